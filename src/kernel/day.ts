@@ -1,0 +1,28 @@
+/** Days since 1970-01-01, a calendar day without zone. Only the kernel counts this way; its border speaks ISO 8601. */
+export type Day = number;
+
+const MS_PER_DAY = 86_400_000;
+
+/** `YYYY-MM-DD` to a day number. Throws RangeError for anything that is not a real calendar day. */
+export function dayOf(iso: string): Day {
+  const ms = /^\d{4}-\d{2}-\d{2}$/.test(iso) ? Date.parse(`${iso}T00:00:00Z`) : Number.NaN;
+  // Date.parse rolls 30 February over to March, so a day is real only if it prints back the same
+  if (Number.isNaN(ms) || new Date(ms).toISOString().slice(0, 10) !== iso)
+    throw new RangeError(`not a calendar day: ${iso}`);
+  return ms / MS_PER_DAY;
+}
+
+/** A day number to `YYYY-MM-DD`. */
+export function isoOf(day: Day): string {
+  return new Date(day * MS_PER_DAY).toISOString().slice(0, 10);
+}
+
+/** 0 for Monday to 6 for Sunday (ISO 8601 weekday less one). 1970-01-01 was a Thursday. */
+export function weekdayOf(day: Day): number {
+  return (((day + 3) % 7) + 7) % 7;
+}
+
+/** `iso` moved by `days`. */
+export function addDays(iso: string, days: number): string {
+  return isoOf(dayOf(iso) + days);
+}
