@@ -1,0 +1,62 @@
+import { resolve } from 'node:path';
+import { z } from 'zod';
+import { StartProblem } from './platform/start-problem.js';
+
+/** What the environment decides, read and checked once at the start. */
+export interface Config {
+  /** 0 lets the system choose (tests). */
+  port: number;
+  host: string;
+  /** An existing PostgreSQL; without it the embedded one runs in `home`. */
+  databaseUrl?: string;
+  /** Absolute path of the folder that holds the embedded database. */
+  home: string;
+  /** Fixes the workshop's day, for tests and demonstrations. */
+  today?: string;
+  logLevel: (typeof LOG_LEVELS)[number];
+  /** Whether an empty database is filled with the demonstration workshop. */
+  demo: boolean;
+}
+
+/** Injection token of the one Config. */
+export const CONFIG = Symbol('config');
+
+/** From quiet to talkative; each level includes the ones before it. */
+export const LOG_LEVELS = ['error', 'warn', 'log', 'debug', 'verbose'] as const;
+
+const ENVIRONMENT = z.object({
+  PORT: z.coerce.number('must be a number').int().min(0).max(65_535).default(4300),
+  HOST: z.string().min(1).default('127.0.0.1'),
+  DATABASE_URL: z
+    .string()
+    .regex(/^postgres(ql)?:\/\//, 'must start with postgres:// or postgresql://')
+    .refine((text) => URL.canParse(text), 'is not a URL')
+    .optional(),
+  LOTWRIGHT_HOME: z.string().min(1).default('.lotwright'),
+  LOTWRIGHT_TODAY: z.iso.date('must be a day, YYYY-MM-DD').optional(),
+  LOTWRIGHT_DEMO: z.enum(['0', '1'], 'must be 0 or 1').default('1'),
+  LOG_LEVEL: z.enum(LOG_LEVELS, `must be one of ${LOG_LEVELS.join(', ')}`).default('warn'),
+});
+
+/** Reads the environment. Throws StartProblem naming every bad value and every LOTWRIGHT_ variable nobody knows. */
+export function readConfig(env: NodeJS.ProcessEnv): Config {
+  // an empty variable is one that was not set: shells and compose files cannot say it better
+  const given = Object.fromEntries(Object.entries(env).filter(([, value]) => value !== undefined && value !== ''));
+  const unknown = Object.keys(given).filter((name) => name.startsWith('LOTWRIGHT_') && !(name in ENVIRONMENT.shape));
+  const parsed = ENVIRONMENT.safeParse(given);
+  const faults = [
+    ...unknown.map((name) => `${name} is not a setting of Lotwright`),
+    ...(parsed.error?.issues ?? []).map((issue) => `${issue.path.join('.')} ${issue.message}`),
+  ];
+  if (!parsed.success || faults.length > 0) throw new StartProblem(`Cannot start: ${faults.join('; ')}.`);
+  const read = parsed.data;
+  return {
+    port: read.PORT,
+    host: read.HOST,
+    databaseUrl: read.DATABASE_URL,
+    home: resolve(read.LOTWRIGHT_HOME),
+    today: read.LOTWRIGHT_TODAY,
+    logLevel: read.LOG_LEVEL,
+    demo: read.LOTWRIGHT_DEMO === '1',
+  };
+}

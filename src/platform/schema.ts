@@ -1,0 +1,84 @@
+import { z } from 'zod';
+
+/** A whole of anything written in percent, in parts per billion. */
+export const WHOLE_PPB = 1_000_000_000;
+
+/** A calendar day, YYYY-MM-DD. */
+export const isoDay = z.iso.date().describe('A calendar day, YYYY-MM-DD');
+
+/** How items, lots, orders, suppliers and vessels are called: capitals, digits, dot, dash, underscore. */
+export const readableCode = z
+  .string()
+  .regex(
+    /^[A-Z0-9][A-Z0-9._-]{0,39}$/,
+    'must be 1 to 40 of A-Z, 0-9, dot, dash or underscore, not starting with a sign',
+  )
+  .describe('A readable code');
+
+export const itemCode = readableCode;
+
+/** One line of text: trimmed, not empty, without control characters. */
+export const lineOfText = (lengthMax: number) =>
+  z
+    .string()
+    .trim()
+    .min(1)
+    .max(lengthMax)
+    .regex(/^[^\p{Cc}]*$/u, 'must not hold control characters');
+
+/** Text of several lines, possibly empty: tabs and line ends are the only control characters. */
+export const longText = (lengthMax: number) =>
+  z
+    .string()
+    .trim()
+    .max(lengthMax)
+    .regex(/^(?:[^\p{Cc}]|[\t\n\r])*$/u, 'must not hold control characters');
+
+/** The integer id of a run or a formula, as it comes in a path. */
+export const idParam = z.coerce.number().int().positive().describe('An integer id');
+
+/** An amount in the item's base unit: milligrams if it is weighed, units if it is counted. */
+export const amount = z.int().min(0).describe("Integer in the item's base unit: milligrams, or units if counted");
+
+/** An amount as it may be sent: in the base unit, or text with a unit. The service parses text: it knows the item. */
+export const amountInput = z
+  .union([amount, lineOfText(40)])
+  .describe('Integer in the base unit, or text with a unit: "2.5 kg", "16 fl oz", "3 dozen"');
+
+/** Money in 1/10 000 of the workshop's currency unit. */
+export const moneyE4 = z.int().min(0).describe('Money in 1/10 000 of the currency unit');
+
+/** A fraction in parts per billion, as it is sent back. */
+export const partsPpb = z.int().min(0).describe('Parts per billion');
+
+/** Percent as text to parts per billion, exactly: at most 7 decimals. Undefined when it is not a percentage. */
+export function ppbOfPercent(text: string): number | undefined {
+  const match = /^(\d{1,6})(?:\.(\d{1,7}))?\s*%?$/.exec(text.trim());
+  if (!match) return undefined;
+  return Number(match[1]) * 10_000_000 + Number((match[2] ?? '').padEnd(7, '0'));
+}
+
+/** A fraction as it may be sent: integer parts per billion, or percent as text ("5.5 %" or "5.5"). Up to `ppbMax`. */
+export const percentUpTo = (ppbMax: number) =>
+  z
+    .union([
+      z.int().min(0).max(ppbMax),
+      lineOfText(40).transform((text, context) => {
+        const ppb = ppbOfPercent(text);
+        if (ppb !== undefined && ppb <= ppbMax) return ppb;
+        context.addIssue({
+          code: 'custom',
+          message: `must be a percentage from 0 to ${ppbMax / 10_000_000} with at most 7 decimals, such as "5.5 %"`,
+        });
+        return z.NEVER;
+      }),
+    ])
+    .describe('Integer parts per billion, or percent as text: "5.5 %"');
+
+export const percentInput = percentUpTo(WHOLE_PPB);
+
+/** One page of a list: at most `limit` rows, those after the row called `after`. */
+export const pageQuery = z.strictObject({
+  limit: z.coerce.number().int().min(1).max(1000).default(100).describe('How many rows at most'),
+  after: lineOfText(200).optional().describe('The last row of the page before'),
+});
