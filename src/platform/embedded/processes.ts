@@ -1,0 +1,61 @@
+import { spawn, spawnSync } from 'node:child_process';
+import type { SpawnOptions } from 'node:child_process';
+import { readFileSync } from 'node:fs';
+
+/** Runs a command to its end. Never throws: a command that is not there ends with code 127. */
+export function run(
+  command: string,
+  args: string[],
+  options: SpawnOptions = {},
+): Promise<{ code: number; output: string }> {
+  return new Promise((resolve) => {
+    let output = '';
+    const child = spawn(command, args, { ...options, stdio: ['ignore', 'pipe', 'pipe'] });
+    child.stdout.on('data', (chunk: Buffer) => (output += chunk.toString()));
+    child.stderr.on('data', (chunk: Buffer) => (output += chunk.toString()));
+    child.once('error', (error) => resolve({ code: 127, output: error.message }));
+    child.once('close', (code) => resolve({ code: code ?? 1, output: output.trim() }));
+  });
+}
+
+/** Whether a process with this id lives, whoever owns it. */
+export function lives(pid: number): boolean {
+  try {
+    process.kill(pid, 0);
+    return true;
+  } catch (error) {
+    return error instanceof Error && 'code' in error && error.code === 'EPERM';
+  }
+}
+
+/**
+ * When a living process was started, in whatever form the system tells it; '' where it does not tell. Process ids are
+ * used again after a restart, so an id alone does not say that a process is the one that wrote it down.
+ */
+export function startMarkOf(pid: number): string {
+  if (process.platform === 'win32') return '';
+  try {
+    // the command may hold spaces and brackets, so fields are counted behind its last bracket; the start is field 22
+    return (
+      readFileSync(`/proc/${pid}/stat`, 'latin1')
+        .replace(/^.*\) /s, '')
+        .split(' ')[19] ?? ''
+    );
+  } catch {
+    return spawnSync('ps', ['-o', 'lstart=', '-p', String(pid)], { encoding: 'utf8' }).stdout?.trim() ?? '';
+  }
+}
+
+/** The command line of a living process, arguments parted by spaces; '' where the system does not tell. */
+export function commandLineOf(pid: number): string {
+  try {
+    return readFileSync(`/proc/${pid}/cmdline`, 'utf8').replaceAll('\0', ' ');
+  } catch {
+    return spawnSync('ps', ['-o', 'command=', '-p', String(pid)], { encoding: 'utf8' }).stdout?.trim() ?? '';
+  }
+}
+
+/** The environment without PG variables, which would change what the server and its tools do. */
+export function withoutPgVariables(): NodeJS.ProcessEnv {
+  return Object.fromEntries(Object.entries(process.env).filter(([name]) => !name.startsWith('PG')));
+}

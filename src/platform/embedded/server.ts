@@ -1,0 +1,128 @@
+import { spawn } from 'node:child_process';
+import type { ChildProcess } from 'node:child_process';
+import { closeSync, existsSync, openSync, readFileSync, renameSync } from 'node:fs';
+import { createServer } from 'node:net';
+import { setTimeout as pause } from 'node:timers/promises';
+import { StartProblem } from '../start-problem.js';
+import { run, withoutPgVariables } from './processes.js';
+import type { PostgresRunner } from './runner.js';
+
+/** Where the embedded server listens: nobody but this machine can reach it. */
+export const HOST = '127.0.0.1';
+
+const READY_MS_MAX = 120_000;
+const STOP_MS_MAX = 60_000;
+const START_TRIES_MAX = 5;
+
+/** Reasons to try once more: another process took the port, or the last server's children are still ending. */
+const PASSING_TROUBLE = /could not bind|could not create any TCP|pre-existing shared memory block/;
+
+export interface RunningServer {
+  port: number;
+  /** Resolves when the server ends without being asked to. */
+  lost: Promise<void>;
+  stop(): Promise<void>;
+}
+
+export interface ServerOptions {
+  /** Where the server's messages go; the file before is kept beside it. */
+  log: string;
+  settings: Record<string, string>;
+  isReady(port: number): Promise<boolean>;
+}
+
+/** Starts the server on a free port of the loopback address and waits until it is ready. Throws StartProblem. */
+export async function startServer(runner: PostgresRunner, options: ServerOptions): Promise<RunningServer> {
+  const { log } = options;
+  for (let tries = 1; ; tries++) {
+    const port = await freePort();
+    if (existsSync(log)) renameSync(log, `${log}.1`);
+    const child = spawnServer(runner, port, options);
+    const ended = new Promise<void>((resolve) => child.once('close', () => resolve()));
+    let isAsked = false;
+    const stop = async () => {
+      isAsked = true;
+      await askToStop(child, runner);
+      await Promise.race([ended, pause(STOP_MS_MAX, undefined, { ref: false })]);
+    };
+    if (await becomesReady(child, () => options.isReady(port))) {
+      const lost = ended.then(() => (isAsked ? new Promise<void>(() => {}) : undefined));
+      return { port, lost, stop };
+    }
+    await stop();
+    const said = readFileSync(log, 'utf8');
+    if (tries === START_TRIES_MAX || !PASSING_TROUBLE.test(said)) {
+      const reason = /(?:FATAL|PANIC|ERROR): .*/.exec(said)?.[0] ?? said.trim().split('\n').at(-1) ?? '';
+      throw new StartProblem(`The embedded PostgreSQL does not start: ${reason} (see ${log}).`);
+    }
+    await pause(300 * tries);
+  }
+}
+
+/**
+ * A shell stands between: it holds the other end of a pipe from this process, and when that closes, because the server
+ * is asked to stop or because this process was killed, it lets PostgreSQL shut down in order. The session of its own
+ * keeps Ctrl-C in the terminal from reaching PostgreSQL before the requests in work are answered.
+ */
+const KEEPER = `
+exec 3<&0
+"$@" </dev/null 3<&- &
+server=$!
+(cat <&3 >/dev/null 2>&1; kill -INT $server 2>/dev/null) &
+exec 3<&-
+wait $server`;
+
+const isWindows = process.platform === 'win32';
+
+function spawnServer(runner: PostgresRunner, port: number, { log, settings }: ServerOptions): ChildProcess {
+  const all = {
+    port: String(port),
+    listen_addresses: HOST,
+    unix_socket_directories: '',
+    timezone: 'UTC',
+    log_timezone: 'UTC',
+    ...settings,
+  };
+  const settingArgs = Object.entries(all).flatMap(([name, value]) => ['-c', `${name}=${value}`]);
+  const { file, args, options } = runner.command('postgres', ['-D', runner.data, ...settingArgs]);
+  const output = openSync(log, 'w', 0o600);
+  const child = spawn(isWindows ? file : 'sh', isWindows ? args : ['-c', KEEPER, 'keeper', file, ...args], {
+    ...options,
+    env: withoutPgVariables(),
+    detached: !isWindows,
+    stdio: ['pipe', output, output],
+  });
+  closeSync(output);
+  // the pipe is closed by the other side when the server ends first
+  child.stdin?.on('error', () => {});
+  return child;
+}
+
+async function askToStop(child: ChildProcess, runner: PostgresRunner): Promise<void> {
+  child.stdin?.end();
+  if (!isWindows) return;
+  const { file, args, options } = runner.command('pg_ctl', ['stop', '-D', runner.data, '-m', 'fast']);
+  await run(file, args, options);
+}
+
+async function becomesReady(child: ChildProcess, isReady: () => Promise<boolean>): Promise<boolean> {
+  const deadline = Date.now() + READY_MS_MAX;
+  while (Date.now() < deadline && child.exitCode === null && child.signalCode === null) {
+    if (await isReady()) return true;
+    await pause(50);
+  }
+  return false;
+}
+
+function freePort(): Promise<number> {
+  return new Promise((resolve, reject) => {
+    const probe = createServer();
+    probe.once('error', reject);
+    probe.listen(0, HOST, () => {
+      const address = probe.address();
+      probe.close(() =>
+        address && typeof address === 'object' ? resolve(address.port) : reject(new Error('no port')),
+      );
+    });
+  });
+}

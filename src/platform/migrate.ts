@@ -1,0 +1,81 @@
+import { setTimeout as pause } from 'node:timers/promises';
+import { Client } from 'pg';
+import { DataSource } from 'typeorm';
+import { Catalog1764000000001 } from '../../migrations/0001-catalog.js';
+import { OrdersAndPurchasing1764000000002 } from '../../migrations/0002-orders-and-purchasing.js';
+import { RunsAndBatches1764000000003 } from '../../migrations/0003-runs-and-batches.js';
+import { StockLedger1764000000004 } from '../../migrations/0004-stock-ledger.js';
+import { ApplicationRole1764000000005 } from '../../migrations/0005-application-role.js';
+import { poolOptions } from './pool-options.js';
+import { StartProblem } from './start-problem.js';
+
+/** Every change of the schema, oldest first. A new migration is added here. */
+export const MIGRATIONS = [
+  Catalog1764000000001,
+  OrdersAndPurchasing1764000000002,
+  RunsAndBatches1764000000003,
+  StockLedger1764000000004,
+  ApplicationRole1764000000005,
+];
+
+/** Of two servers that start at once on one database, one migrates and the other waits. Any constant of our own. */
+const MIGRATION_LOCK = 7_640_001;
+const LOCK_MS_MAX = 120_000;
+
+/**
+ * Brings the schema up to date as the owner, each change in its own transaction. Throws StartProblem when the database
+ * was already used by a newer Lotwright, or when the user may not make tables.
+ */
+export async function migrate(ownerUrl: string): Promise<void> {
+  const guard = new Client({ connectionString: ownerUrl });
+  await guard.connect();
+  try {
+    await takeLock(guard);
+    await refuseNewerSchema(guard);
+    const dataSource = new DataSource({
+      ...poolOptions(ownerUrl),
+      migrations: MIGRATIONS,
+      migrationsTransactionMode: 'each',
+    });
+    await dataSource.initialize();
+    try {
+      await dataSource.runMigrations();
+    } finally {
+      await dataSource.destroy();
+    }
+  } catch (error) {
+    throw isRefusedRight(error)
+      ? new StartProblem(`The database refuses to be set up: ${(error as Error).message}. Connect as its owner.`)
+      : error;
+  } finally {
+    await guard.end();
+  }
+}
+
+async function takeLock(guard: Client): Promise<void> {
+  const deadline = Date.now() + LOCK_MS_MAX;
+  for (;;) {
+    const { rows } = await guard.query<{ taken: boolean }>('select pg_try_advisory_lock($1) as taken', [
+      MIGRATION_LOCK,
+    ]);
+    if (rows[0]?.taken) return;
+    if (Date.now() > deadline) throw new StartProblem('Another Lotwright has been changing this database for minutes.');
+    await pause(200);
+  }
+}
+
+async function refuseNewerSchema(guard: Client): Promise<void> {
+  const { rows: tables } = await guard.query(`select to_regclass('migrations') as found`);
+  if (tables[0]?.found === null) return;
+  const known = MIGRATIONS.map((migration) => migration.name);
+  const { rows } = await guard.query<{ name: string }>('select name from migrations where not name = any($1)', [known]);
+  if (rows[0]) {
+    throw new StartProblem(`The database was used by a newer Lotwright (it knows ${rows[0].name}). Update this one.`);
+  }
+}
+
+const INSUFFICIENT_PRIVILEGE = '42501';
+
+function isRefusedRight(error: unknown): boolean {
+  return error instanceof Error && 'code' in error && error.code === INSUFFICIENT_PRIVILEGE;
+}

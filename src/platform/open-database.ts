@@ -1,0 +1,107 @@
+import { Client } from 'pg';
+import type { Config } from '../config.js';
+import { findRunningPostgres, startEmbeddedPostgres } from './embedded-postgres.js';
+import { migrate } from './migrate.js';
+import { StartProblem } from './start-problem.js';
+
+/** A database of the present schema, ready to serve from. */
+export interface OpenDatabase {
+  /** Connects as the role the application serves as. */
+  url: string;
+  /** What the person at the terminal should know, one line each. */
+  warnings: string[];
+  /** Resolves when the embedded server ends without being asked to. */
+  lost: Promise<void>;
+  close(): Promise<void>;
+}
+
+const VERSION_LEAST = 15;
+const APPLICATION_ROLE = 'lotwright_app';
+
+/**
+ * Opens the database the settings name, DATABASE_URL or the embedded one, and brings its schema up to date. With
+ * `join`, an embedded server that another Lotwright process runs on the same home is used and left running.
+ * Throws StartProblem.
+ */
+export async function openDatabase(config: Config, options: { join?: boolean } = {}): Promise<OpenDatabase> {
+  const running = config.databaseUrl ?? (options.join ? findRunningPostgres(config.home) : undefined);
+  if (running !== undefined) return prepare(running);
+  const embedded = await startEmbeddedPostgres({ home: config.home });
+  try {
+    const prepared = await prepare(embedded.ownerUrl, embedded.appPassword);
+    return { ...prepared, lost: embedded.lost, close: () => embedded.stop() };
+  } catch (error) {
+    await embedded.stop();
+    throw error;
+  }
+}
+
+async function prepare(ownerUrl: string, appPassword?: string): Promise<OpenDatabase> {
+  await refuseUnfitServer(ownerUrl);
+  await migrate(ownerUrl);
+  const url = await applicationUrl(ownerUrl, appPassword);
+  const warnings =
+    url === ownerUrl
+      ? [
+          `Serving as the owner of the database: its user may not become ${APPLICATION_ROLE}, so the ledger is less guarded.`,
+        ]
+      : [];
+  return { url, warnings, lost: new Promise(() => {}), close: async () => {} };
+}
+
+async function refuseUnfitServer(ownerUrl: string): Promise<void> {
+  const client = new Client({ connectionString: ownerUrl, connectionTimeoutMillis: 10_000 });
+  try {
+    await client.connect();
+    const { rows } = await client.query<{ version: string }>(`select current_setting('server_version_num') as version`);
+    const major = Math.floor(Number(rows[0]!.version) / 10_000);
+    if (major < VERSION_LEAST) {
+      throw new StartProblem(`The database is PostgreSQL ${major}; Lotwright needs ${VERSION_LEAST} or newer.`);
+    }
+  } catch (error) {
+    if (error instanceof StartProblem) throw error;
+    throw new StartProblem(`Cannot reach the database at ${placeOf(ownerUrl)}: ${reasonOf(error)}.`);
+  } finally {
+    await client.end().catch(() => {});
+  }
+}
+
+/** Host, port and name of the database, without user and password. */
+function placeOf(url: string): string {
+  const { host, pathname } = new URL(url);
+  return `${host}${pathname}`;
+}
+
+function reasonOf(error: unknown): string {
+  // a name with several addresses gives one error each, and none of its own
+  const first: unknown = error instanceof AggregateError ? error.errors[0] : error;
+  return first instanceof Error ? first.message : String(first);
+}
+
+/**
+ * The URL that connects as the application's role: by its own password where this process runs the server, else as the
+ * owner who becomes that role at once; the owner's own URL where that is refused.
+ */
+export async function applicationUrl(ownerUrl: string, appPassword?: string): Promise<string> {
+  const url = new URL(ownerUrl);
+  const client = new Client({ connectionString: ownerUrl });
+  await client.connect();
+  try {
+    if (appPassword !== undefined) {
+      await client.query(`alter role ${APPLICATION_ROLE} login password '${appPassword}'`);
+      url.username = APPLICATION_ROLE;
+      url.password = appPassword;
+      return url.href;
+    }
+    // refused where the user already is a member without the right to say so; what counts is the next question
+    await client.query(`grant ${APPLICATION_ROLE} to current_user`).catch(() => {});
+    await client.query(`set role ${APPLICATION_ROLE}`);
+    const options = [url.searchParams.get('options'), `-c role=${APPLICATION_ROLE}`];
+    url.searchParams.set('options', options.filter(Boolean).join(' '));
+    return url.href;
+  } catch {
+    return ownerUrl;
+  } finally {
+    await client.end();
+  }
+}
