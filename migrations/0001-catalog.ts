@@ -33,7 +33,9 @@ export class Catalog1764000000001 implements MigrationInterface {
 
       create table closed_day (
         day              date primary key,
-        why              text not null
+        why              text not null,
+        created_by       text not null default acting_person(),
+        created_at       timestamptz not null default now()
       );
 
       create table vessel (
@@ -133,6 +135,8 @@ export class Catalog1764000000001 implements MigrationInterface {
         limit_ppb        bigint not null check (limit_ppb between 0 and 1000000000),
         source           text not null,
         dated            date not null,
+        created_by       text not null default acting_person(),
+        created_at       timestamptz not null default now(),
         primary key (item_id, category)
       );
     `);

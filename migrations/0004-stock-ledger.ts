@@ -18,9 +18,10 @@ export class StockLedger1764000000004 implements MigrationInterface {
       drop trigger state_guard on batch;
       drop trigger state_guard on customer_order;
       drop trigger state_guard on run;
+      drop trigger guard_measure on item;
       drop function ledger_violations, free_reservation;
       drop table movement, reservation, state_change, lot, transition;
-      drop function post_movement, post_reservation, guard_state, guard_lot_date, refuse_change;
+      drop function post_movement, post_reservation, guard_state, guard_lot_date, guard_measure, refuse_change;
     `);
   }
 }
@@ -312,6 +313,21 @@ const STATES = `
 
   create trigger guard_date before update of expires_on on lot
     for each row when (new.expires_on is distinct from old.expires_on) execute function guard_lot_date();
+
+  -- Amounts are kept without their unit: milligrams cannot become pieces once an amount of the item is written.
+  create function guard_measure() returns trigger language plpgsql security definer set search_path = public as $$
+  begin
+    if exists (select from lot where item_id = new.id) or exists (select from formula_line where item_id = new.id)
+      or exists (select from formula where item_id = new.id) or exists (select from pack where item_id = new.id)
+      or exists (select from delivery_line where item_id = new.id)
+      or exists (select from order_line where item_id = new.id) then
+      raise exception 'item % already has amounts, so it stays %', new.code, old.measure using errcode = 'LW009';
+    end if;
+    return new;
+  end $$;
+
+  create trigger guard_measure before update of measure on item
+    for each row when (new.measure <> old.measure) execute function guard_measure();
 `;
 
 const VIOLATIONS = `

@@ -1,0 +1,20 @@
+import { Module } from '@nestjs/common';
+import { TypeOrmModule } from '@nestjs/typeorm';
+import { FormulasController } from './formulas.controller.js';
+import { FormulasService } from './formulas.service.js';
+import { ItemsController } from './items.controller.js';
+import { ItemsService } from './items.service.js';
+import { SheetsService } from './sheets.service.js';
+import { WorkshopController } from './workshop.controller.js';
+import { WorkshopService } from './workshop.service.js';
+import { Formula, FormulaLine, FormulaStep } from './formula.entity.js';
+import { Item, UseLimit } from './item.entity.js';
+import { ClosedDay, Vessel, Workshop } from './workshop.entity.js';
+
+@Module({
+  imports: [TypeOrmModule.forFeature([Item, Formula, FormulaLine, FormulaStep, Workshop, Vessel, ClosedDay, UseLimit])],
+  controllers: [ItemsController, FormulasController, WorkshopController],
+  providers: [ItemsService, FormulasService, SheetsService, WorkshopService],
+  exports: [ItemsService, FormulasService, SheetsService, WorkshopService],
+})
+export class CatalogModule {}

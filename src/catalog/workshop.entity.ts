@@ -1,0 +1,62 @@
+import { Column, Entity, PrimaryColumn, PrimaryGeneratedColumn } from 'typeorm';
+
+/** The one row that says how this workshop works; without it the defaults of the columns hold. */
+@Entity('workshop')
+export class Workshop {
+  @PrimaryColumn({ type: 'int' })
+  id!: number;
+
+  @Column({ type: 'text' })
+  name!: string;
+
+  @Column({ type: 'text', name: 'time_zone' })
+  timeZone!: string;
+
+  @Column({ type: 'text' })
+  currency!: string;
+
+  /** Hands-on minutes a day, Monday first; 0 is closed. */
+  @Column({ type: 'int', array: true, name: 'bench_minutes' })
+  benchMinutes!: number[];
+
+  @Column({ type: 'int', name: 'slack_days' })
+  slackDays!: number;
+
+  @Column({ type: 'int', name: 'receiving_days' })
+  receivingDays!: number;
+
+  @Column({ type: 'bigint', name: 'scale_step_mg' })
+  scaleStepMg!: number;
+
+  @Column({ type: 'bigint', name: 'scale_least_mg' })
+  scaleLeastMg!: number;
+
+  @Column({ type: 'boolean', name: 'is_demo' })
+  isDemo!: boolean;
+}
+
+/** A kettle, melter, jug or mould: busy from pour until emptied. */
+@Entity('vessel')
+export class Vessel {
+  @PrimaryGeneratedColumn({ type: 'bigint' })
+  id!: number;
+
+  @Column({ type: 'text' })
+  code!: string;
+
+  @Column({ type: 'text' })
+  kind!: string;
+
+  @Column({ type: 'bigint', name: 'capacity_mg' })
+  capacityMg!: number;
+}
+
+/** A day without hands-on work. */
+@Entity('closed_day')
+export class ClosedDay {
+  @PrimaryColumn({ type: 'date' })
+  day!: string;
+
+  @Column({ type: 'text' })
+  why!: string;
+}

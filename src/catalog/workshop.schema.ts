@@ -1,0 +1,57 @@
+import { z } from 'zod';
+import { amount, amountInput, isoDay, lineOfText, readableCode } from '../platform/schema.js';
+
+/** A zone of the IANA time zone database that this server knows, such as `Europe/Lisbon`; fixed offsets are refused. */
+const timeZone = lineOfText(64)
+  .refine(isTimeZone, { error: 'must be a zone of the IANA time zone database, such as "Europe/Lisbon" or "UTC"' })
+  .describe('IANA time zone');
+
+function isTimeZone(zone: string): boolean {
+  if (!/^[A-Za-z]/.test(zone)) return false;
+  try {
+    return new Intl.DateTimeFormat('en', { timeZone: zone }).resolvedOptions().timeZone.length > 0;
+  } catch {
+    return false;
+  }
+}
+
+const settings = {
+  name: lineOfText(200),
+  timeZone,
+  currency: z.string().regex(/^[A-Z]{3}$/, 'must be three capitals (ISO 4217), such as "EUR"'),
+  benchMinutes: z
+    .array(z.int().min(0).max(1440))
+    .length(7)
+    .describe('Hands-on minutes of each day, Monday first; 0 is closed'),
+  slackDays: z.int().min(0).max(30).describe('Days between ready and ship-by that a plan tries to keep'),
+  receivingDays: z.int().min(0).max(30).describe("Days from a delivery's arrival until its goods may be used"),
+};
+
+export const workshopPut = z.strictObject({
+  ...settings,
+  scaleStep: amountInput.describe('The smallest step the scale shows: milligrams, or text such as "0.1 g"'),
+  scaleLeast: amountInput.describe('The smallest weight it weighs well: milligrams, or text such as "0.5 g"'),
+});
+export type WorkshopPut = z.infer<typeof workshopPut>;
+
+export const workshopView = z.object({ ...settings, scaleStep: amount, scaleLeast: amount, isDemo: z.boolean() });
+export type WorkshopView = z.infer<typeof workshopView>;
+
+const vessel = {
+  code: readableCode,
+  kind: z
+    .string()
+    .regex(/^[a-z][a-z0-9-]{0,39}$/, 'must be 1 to 40 of a-z, 0-9 or dash, starting with a letter')
+    .describe('What a formula asks for: kettle, jug, melter, mould'),
+};
+
+export const vesselCreate = z.strictObject({ ...vessel, capacity: amountInput.describe('By weight: mg, or "20 kg"') });
+export type VesselCreate = z.infer<typeof vesselCreate>;
+
+export const vesselView = z.object({ ...vessel, capacity: amount });
+export type VesselView = z.infer<typeof vesselView>;
+export const vesselList = z.object({ vessels: z.array(vesselView) });
+
+export const closedDayCreate = z.strictObject({ day: isoDay, why: lineOfText(200) });
+export type ClosedDayCreate = z.infer<typeof closedDayCreate>;
+export const closedDayList = z.object({ closedDays: z.array(z.object({ day: isoDay, why: z.string() })) });

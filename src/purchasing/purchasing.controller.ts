@@ -1,0 +1,120 @@
+import { Body, Controller, Get, HttpCode, Param, Post, Query } from '@nestjs/common';
+import { ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
+import { Who } from '../platform/person.js';
+import { DeliveriesService } from './deliveries.service.js';
+import type {
+  DeliveryCreate,
+  DeliveryDate,
+  DeliveryDated,
+  DeliveryPage,
+  DeliveryQuery,
+  DeliveryReceive,
+  DeliveryReceived,
+  DeliveryView,
+  PackCreate,
+  PackQuery,
+  PackView,
+  SupplierCreate,
+} from './purchasing.schema.js';
+import {
+  deliveryCode,
+  deliveryCreate,
+  deliveryDate,
+  deliveryDated,
+  deliveryPage,
+  deliveryQuery,
+  deliveryReceive,
+  deliveryReceived,
+  deliveryView,
+  packCreate,
+  packList,
+  packQuery,
+  packView,
+  supplierCreate,
+  supplierList,
+} from './purchasing.schema.js';
+import { ReceivingService } from './receiving.service.js';
+import { SuppliersService } from './suppliers.service.js';
+
+@ApiTags('purchasing')
+@Controller('api')
+export class PurchasingController {
+  constructor(
+    private readonly suppliers: SuppliersService,
+    private readonly deliveries: DeliveriesService,
+    private readonly receiving: ReceivingService,
+  ) {}
+
+  @Get('suppliers')
+  @ApiOperation({ summary: 'Suppliers by code' })
+  @ApiOkResponse({ standardSchema: supplierList })
+  listSuppliers(): Promise<{ suppliers: SupplierCreate[] }> {
+    return this.suppliers.list();
+  }
+
+  @Post('suppliers')
+  @ApiOperation({ summary: 'Add a supplier' })
+  @ApiCreatedResponse({ standardSchema: supplierCreate })
+  createSupplier(@Who() who: string, @Body({ schema: supplierCreate }) body: SupplierCreate): Promise<SupplierCreate> {
+    return this.suppliers.create(who, body);
+  }
+
+  @Get('packs')
+  @ApiOperation({ summary: "Suppliers' packs, of one item or one supplier if asked" })
+  @ApiOkResponse({ standardSchema: packList })
+  listPacks(@Query({ schema: packQuery }) query: PackQuery): Promise<{ packs: PackView[] }> {
+    return this.suppliers.packs(query);
+  }
+
+  @Post('packs')
+  @ApiOperation({ summary: 'Add a pack' })
+  @ApiCreatedResponse({ standardSchema: packView })
+  createPack(@Who() who: string, @Body({ schema: packCreate }) body: PackCreate): Promise<PackView> {
+    return this.suppliers.createPack(who, body);
+  }
+
+  @Get('deliveries')
+  @ApiOperation({ summary: 'Deliveries by code, one page at a time' })
+  @ApiOkResponse({ standardSchema: deliveryPage })
+  listDeliveries(@Query({ schema: deliveryQuery }) query: DeliveryQuery): Promise<DeliveryPage> {
+    return this.deliveries.list(query);
+  }
+
+  @Post('deliveries')
+  @ApiOperation({ summary: 'Expect a delivery' })
+  @ApiCreatedResponse({ standardSchema: deliveryView })
+  createDelivery(@Who() who: string, @Body({ schema: deliveryCreate }) body: DeliveryCreate): Promise<DeliveryView> {
+    return this.deliveries.create(who, body);
+  }
+
+  @Get('deliveries/:code')
+  @ApiOperation({ summary: 'One delivery with its lines' })
+  @ApiOkResponse({ standardSchema: deliveryView })
+  getDelivery(@Param('code', { schema: deliveryCode }) code: string): Promise<DeliveryView> {
+    return this.deliveries.get(code);
+  }
+
+  @Post('deliveries/:code/receive')
+  @HttpCode(200)
+  @ApiOperation({ summary: 'Take in what came; promises on it move to the new lots' })
+  @ApiOkResponse({ standardSchema: deliveryReceived })
+  receive(
+    @Who() who: string,
+    @Param('code', { schema: deliveryCode }) code: string,
+    @Body({ schema: deliveryReceive }) body: DeliveryReceive,
+  ): Promise<DeliveryReceived> {
+    return this.receiving.receive(who, code, body);
+  }
+
+  @Post('deliveries/:code/date')
+  @HttpCode(200)
+  @ApiOperation({ summary: 'Expect it on another day' })
+  @ApiOkResponse({ standardSchema: deliveryDated })
+  redate(
+    @Who() who: string,
+    @Param('code', { schema: deliveryCode }) code: string,
+    @Body({ schema: deliveryDate }) body: DeliveryDate,
+  ): Promise<DeliveryDated> {
+    return this.deliveries.redate(who, code, body);
+  }
+}

@@ -1,0 +1,107 @@
+import { Column, Entity, PrimaryGeneratedColumn } from 'typeorm';
+
+export const DELIVERY_STATUSES = ['expected', 'received', 'cancelled'] as const;
+export type DeliveryStatus = (typeof DELIVERY_STATUSES)[number];
+
+/** Whom materials are bought from. */
+@Entity('supplier')
+export class Supplier {
+  @PrimaryGeneratedColumn({ type: 'bigint' })
+  id!: number;
+
+  @Column({ type: 'text' })
+  code!: string;
+
+  @Column({ type: 'text' })
+  name!: string;
+}
+
+/** A supplier's pack of a material; `size` in the item's base unit, `priceE4` for one pack. */
+@Entity('pack')
+export class Pack {
+  @PrimaryGeneratedColumn({ type: 'bigint' })
+  id!: number;
+
+  @Column({ type: 'bigint', name: 'supplier_id' })
+  supplierId!: number;
+
+  @Column({ type: 'bigint', name: 'item_id' })
+  itemId!: number;
+
+  @Column({ type: 'text' })
+  code!: string;
+
+  @Column({ type: 'bigint' })
+  size!: number;
+
+  @Column({ type: 'bigint', name: 'price_e4' })
+  priceE4!: number;
+
+  @Column({ type: 'int', name: 'least_packs' })
+  leastPacks!: number;
+
+  @Column({ type: 'int', name: 'lead_days' })
+  leadDays!: number;
+
+  @Column({ type: 'boolean' })
+  withdrawn!: boolean;
+}
+
+/** What a supplier is expected to bring, or has brought, on a day. */
+@Entity('delivery')
+export class Delivery {
+  @PrimaryGeneratedColumn({ type: 'bigint' })
+  id!: number;
+
+  @Column({ type: 'text' })
+  code!: string;
+
+  @Column({ type: 'bigint', name: 'supplier_id' })
+  supplierId!: number;
+
+  @Column({ type: 'text' })
+  status!: DeliveryStatus;
+
+  @Column({ type: 'date', name: 'expected_on' })
+  expectedOn!: string;
+
+  @Column({ type: 'text', name: 'created_by', insert: false, update: false })
+  createdBy!: string;
+
+  @Column({ type: 'timestamptz', name: 'created_at', insert: false, update: false })
+  createdAt!: Date;
+}
+
+/** One item of a delivery. `promised` follows the reservations on it and is never written from here. */
+@Entity('delivery_line')
+export class DeliveryLine {
+  @PrimaryGeneratedColumn({ type: 'bigint' })
+  id!: number;
+
+  @Column({ type: 'bigint', name: 'delivery_id' })
+  deliveryId!: number;
+
+  @Column({ type: 'bigint', name: 'item_id' })
+  itemId!: number;
+
+  @Column({ type: 'bigint', name: 'pack_id', nullable: true })
+  packId!: number | null;
+
+  @Column({ type: 'int', nullable: true })
+  packs!: number | null;
+
+  @Column({ type: 'bigint' })
+  quantity!: number;
+
+  @Column({ type: 'bigint' })
+  received!: number;
+
+  @Column({ type: 'bigint', insert: false, update: false })
+  promised!: number;
+
+  @Column({ type: 'bigint', name: 'cost_e4' })
+  costE4!: number;
+
+  @Column({ type: 'date', name: 'expires_on', nullable: true })
+  expiresOn!: string | null;
+}

@@ -1,0 +1,144 @@
+import { z } from 'zod';
+import {
+  amount,
+  amountInput,
+  isoDay,
+  itemCode,
+  lineOfText,
+  longText,
+  moneyE4,
+  pageQuery,
+  readableCode,
+} from '../platform/schema.js';
+import { brokenPromise } from '../stock/stock.schema.js';
+import { DELIVERY_STATUSES } from './purchasing.entity.js';
+
+const LINES_MAX = 200;
+const packCode = lineOfText(80);
+export const deliveryCode = readableCode;
+
+export const supplierCreate = z.strictObject({ code: readableCode, name: lineOfText(200) });
+export type SupplierCreate = z.infer<typeof supplierCreate>;
+export const supplierList = z.object({ suppliers: z.array(supplierCreate) });
+
+export const packCreate = z.strictObject({
+  supplier: readableCode,
+  item: itemCode,
+  code: packCode.describe("The supplier's own code of the pack"),
+  size: amountInput.describe('What is in one pack'),
+  priceE4: moneyE4.describe('Of one pack'),
+  leastPacks: z.int().min(1).max(100_000).optional(),
+  leadDays: z.int().min(0).max(1000).describe('Days from ordering until it arrives'),
+});
+export type PackCreate = z.infer<typeof packCreate>;
+
+export const packView = z.object({
+  supplier: readableCode,
+  item: itemCode,
+  code: z.string(),
+  size: amount,
+  priceE4: moneyE4,
+  leastPacks: z.int(),
+  leadDays: z.int(),
+  withdrawn: z.boolean(),
+});
+export type PackView = z.infer<typeof packView>;
+export const packList = z.object({ packs: z.array(packView) });
+
+export const packQuery = z.strictObject({ item: itemCode.optional(), supplier: readableCode.optional() });
+export type PackQuery = z.infer<typeof packQuery>;
+
+const deliveryLine = z
+  .strictObject({
+    item: itemCode,
+    pack: packCode.optional().describe("The supplier's code of the pack, with packs"),
+    packs: z.int().min(1).max(100_000).optional(),
+    quantity: amountInput.optional().describe('Without a pack: how much comes'),
+    costE4: moneyE4.optional().describe("Of the whole line; left out, the packs' price"),
+    expiresOn: isoDay.nullable().optional().describe('If the supplier has told it'),
+  })
+  .refine((line) => (line.pack === undefined) === (line.packs === undefined), {
+    error: 'pack and packs go together',
+    path: ['packs'],
+  })
+  .refine((line) => (line.pack === undefined) !== (line.quantity === undefined), {
+    error: 'give pack and packs, or quantity',
+    path: ['quantity'],
+  });
+
+export const deliveryCreate = z.strictObject({
+  code: deliveryCode,
+  supplier: readableCode,
+  expectedOn: isoDay,
+  lines: z.array(deliveryLine).min(1).max(LINES_MAX),
+});
+export type DeliveryCreate = z.infer<typeof deliveryCreate>;
+export type DeliveryLineCreate = DeliveryCreate['lines'][number];
+
+export const deliveryQuery = pageQuery.extend({ status: z.enum(DELIVERY_STATUSES).optional() });
+export type DeliveryQuery = z.infer<typeof deliveryQuery>;
+
+export const deliveryView = z.object({
+  code: z.string(),
+  supplier: readableCode,
+  status: z.enum(DELIVERY_STATUSES),
+  expectedOn: isoDay,
+  lines: z.array(
+    z.object({
+      line: z.int(),
+      item: itemCode,
+      pack: z.string().nullable(),
+      packs: z.int().nullable(),
+      quantity: amount,
+      received: amount,
+      promised: amount.describe('Reserved out of what is still to come'),
+      costE4: moneyE4,
+      expiresOn: isoDay.nullable(),
+    }),
+  ),
+});
+export type DeliveryView = z.infer<typeof deliveryView>;
+export const deliveryPage = z.object({ deliveries: z.array(deliveryView), next: z.string().nullable() });
+export type DeliveryPage = z.infer<typeof deliveryPage>;
+
+const arrivedLot = z.strictObject({
+  quantity: amountInput,
+  code: readableCode.optional(),
+  expiresOn: isoDay.nullable().optional().describe("Left out, the line's date, else from the item's shelf life"),
+  supplierLot: longText(120).optional(),
+  certificate: longText(500).optional(),
+  place: longText(120).optional(),
+});
+
+export const deliveryReceive = z.strictObject({
+  receivedOn: isoDay.optional().describe('Today unless said; never a day to come'),
+  lines: z
+    .array(
+      z.strictObject({
+        line: z.int().min(1).max(LINES_MAX).describe('Number of the line in the delivery'),
+        lots: z.array(arrivedLot).min(1).max(LINES_MAX),
+        costE4: moneyE4.optional().describe('What these lots cost; left out, their share of the cost of the line'),
+      }),
+    )
+    .min(1)
+    .max(LINES_MAX),
+  restStillComes: z.boolean().optional().describe('true keeps the delivery open for what is missing'),
+});
+export type DeliveryReceive = z.infer<typeof deliveryReceive>;
+
+export const deliveryReceived = z.object({
+  delivery: deliveryView,
+  lots: z.array(z.object({ line: z.int(), lot: z.string(), quantity: amount, status: z.string() })),
+  kept: z.int().describe('How many promises on the delivery now stand on the new lots'),
+  broken: z.array(brokenPromise).describe('Promises that no longer fit: the next plan sees these needs again'),
+});
+export type DeliveryReceived = z.infer<typeof deliveryReceived>;
+
+export const deliveryDate = z.strictObject({ expectedOn: isoDay, why: lineOfText(500).optional() });
+export type DeliveryDate = z.infer<typeof deliveryDate>;
+
+export const deliveryDated = z.object({
+  delivery: deliveryView,
+  broken: z.array(brokenPromise).describe('Promises for a day before it can be used now'),
+});
+export type DeliveryDated = z.infer<typeof deliveryDated>;
