@@ -3,8 +3,9 @@ import type { ExecutionContext } from '@nestjs/common';
 import type { FastifyRequest } from 'fastify';
 import { Problem } from './problem.js';
 
+export const PERSON_HEADER = 'Lotwright-Person';
+export const PERSON_LENGTH_MAX = 80;
 const PERSON_DEFAULT = 'workshop';
-const PERSON_LENGTH_MAX = 80;
 
 /**
  * The name of who acts, from the header `Lotwright-Person`: up to 80 printable characters, percent-encoded where they
@@ -15,7 +16,7 @@ export function personOf(header: string | string[] | undefined): string {
   const name = decoded(String(header)).trim();
   if (name === '') return PERSON_DEFAULT;
   if (name.length > PERSON_LENGTH_MAX || /[\p{Cc}\p{Cs}]/u.test(name)) {
-    const detail = `Lotwright-Person must be at most ${PERSON_LENGTH_MAX} printable characters.`;
+    const detail = `${PERSON_HEADER} must be at most ${PERSON_LENGTH_MAX} printable characters.`;
     throw new Problem({ status: 400, code: 'bad-person', detail });
   }
   return name;
@@ -31,5 +32,5 @@ function decoded(text: string): string {
 
 /** Parameter decorator: who acts in this request. */
 export const Who = createParamDecorator((_: unknown, context: ExecutionContext): string =>
-  personOf(context.switchToHttp().getRequest<FastifyRequest>().headers['lotwright-person']),
+  personOf(context.switchToHttp().getRequest<FastifyRequest>().headers[PERSON_HEADER.toLowerCase()]),
 );

@@ -1,0 +1,18 @@
+import { Module } from '@nestjs/common';
+import type { DynamicModule } from '@nestjs/common';
+import type { Config } from './config.js';
+import { PlatformModule } from './platform/platform.module.js';
+
+/** Which rooms are open, in the order of an order's way through the code. */
+const ROOMS: (new () => unknown)[] = [];
+
+@Module({})
+export class AppModule {
+  /**
+   * `databaseUrl` connects as the role the application serves as. The platform comes first: modules are shut down in
+   * the opposite order, so the database outlives everything that may still use it.
+   */
+  static with(config: Config, databaseUrl: string): DynamicModule {
+    return { module: AppModule, imports: [PlatformModule.with(config, databaseUrl), ...ROOMS] };
+  }
+}

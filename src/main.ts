@@ -1,0 +1,107 @@
+import { createServer } from 'node:net';
+import { ConsoleLogger } from '@nestjs/common';
+import { NestFactory } from '@nestjs/core';
+import type { NestFastifyApplication } from '@nestjs/platform-fastify';
+import { AppModule } from './app.module.js';
+import { LOG_LEVELS, readConfig } from './config.js';
+import type { Config } from './config.js';
+import { configureHttp, httpAdapter } from './platform/http.js';
+import { openDatabase } from './platform/open-database.js';
+import type { OpenDatabase } from './platform/open-database.js';
+import { StartProblem } from './platform/start-problem.js';
+
+/** Longer than any answer should take; what is still open then is cut off. */
+const SHUTDOWN_MS_MAX = 15_000;
+
+/** The database first, then the application on it, then the doors; and all of it back in the opposite order. */
+async function main(): Promise<void> {
+  const config = readConfig(process.env);
+  const stopping = stopSignal();
+  await refuseTakenPort(config);
+  const database = await openDatabase(config);
+  let app: NestFastifyApplication | undefined;
+  try {
+    for (const line of database.warnings) console.error(line);
+    app = await makeApp(config, database);
+    await listen(app, config);
+    console.log(`Lotwright serves on ${addressOf(app, config)} (Ctrl-C stops it)`);
+    const why = await Promise.race([stopping, database.lost.then(() => 'lost' as const)]);
+    if (why === 'lost') throw new StartProblem('The embedded PostgreSQL ended unexpectedly. Start again: it recovers.');
+  } finally {
+    await withinTime(app?.close());
+    await database.close();
+  }
+}
+
+async function makeApp(config: Config, database: OpenDatabase): Promise<NestFastifyApplication> {
+  const logLevels = LOG_LEVELS.slice(0, LOG_LEVELS.indexOf(config.logLevel) + 1);
+  const app = await NestFactory.create<NestFastifyApplication>(AppModule.with(config, database.url), httpAdapter(), {
+    logger: new ConsoleLogger({ json: !process.stdout.isTTY, logLevels: ['fatal', ...logLevels] }),
+    abortOnError: false,
+  });
+  configureHttp(app, config.host);
+  await app.init();
+  return app;
+}
+
+/**
+ * Resolves at the first Ctrl-C, or when the system or the closing terminal asks the process to end. One asked again
+ * after a second ends it at once; the same Ctrl-C reaches us twice under npm, which passes on what it gets.
+ */
+function stopSignal(): Promise<'asked'> {
+  return new Promise((resolve) => {
+    let askedAt: number | undefined;
+    const ask = () => {
+      if (askedAt !== undefined && Date.now() - askedAt > 1000) process.exit(130);
+      askedAt ??= Date.now();
+      resolve('asked');
+    };
+    for (const name of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) process.on(name, ask);
+  });
+}
+
+/** Asked before the database is started, so that the usual mistake, a second start, costs nothing. */
+async function refuseTakenPort({ port, host }: Config): Promise<void> {
+  const probe = createServer();
+  await new Promise<void>((resolve, reject) => {
+    probe.once('error', (error) => reject(portProblem(error, { port, host })));
+    probe.listen(port, host, () => probe.close(() => resolve()));
+  });
+}
+
+async function listen(app: NestFastifyApplication, config: Config): Promise<void> {
+  try {
+    await app.listen(config.port, config.host);
+  } catch (error) {
+    throw portProblem(error, config);
+  }
+}
+
+function portProblem(error: unknown, { port, host }: Pick<Config, 'port' | 'host'>): unknown {
+  const code = error instanceof Error && 'code' in error ? error.code : undefined;
+  if (code === 'EADDRINUSE')
+    return new StartProblem(`Port ${port} is in use. Choose another, for example PORT=${port + 1}.`);
+  if (code === 'EACCES') return new StartProblem(`Port ${port} needs more rights. Choose another with PORT.`);
+  if (code === 'EADDRNOTAVAIL' || code === 'ENOTFOUND')
+    return new StartProblem(`There is no address ${host} here (HOST).`);
+  return error;
+}
+
+function addressOf(app: NestFastifyApplication, { host }: Config): string {
+  const { port } = app.getHttpServer().address() as { port: number };
+  const isLoopback = host === '127.0.0.1' || host === '::1';
+  return `http://${isLoopback ? 'localhost' : host.includes(':') ? `[${host}]` : host}:${port}`;
+}
+
+async function withinTime(work: Promise<void> | undefined): Promise<void> {
+  const timer = new Promise<void>((resolve) => setTimeout(resolve, SHUTDOWN_MS_MAX).unref());
+  await Promise.race([work, timer]);
+}
+
+try {
+  await main();
+  process.exit(0);
+} catch (error) {
+  console.error(error instanceof StartProblem ? error.message : error);
+  process.exit(1);
+}
