@@ -1,10 +1,13 @@
 import { Module } from '@nestjs/common';
 import type { DynamicModule } from '@nestjs/common';
+import { CatalogModule } from './catalog/catalog.module.js';
 import type { Config } from './config.js';
 import { PlatformModule } from './platform/platform.module.js';
+import { PurchasingModule } from './purchasing/purchasing.module.js';
+import { StockModule } from './stock/stock.module.js';
 
 /** Which rooms are open, in the order of an order's way through the code. */
-const ROOMS: (new () => unknown)[] = [];
+const ROOMS: (new () => unknown)[] = [CatalogModule, StockModule, PurchasingModule];
 
 @Module({})
 export class AppModule {
