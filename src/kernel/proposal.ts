@@ -1,0 +1,137 @@
+/**
+ * What the plan answers: plain data, free of ids and instants. Amounts, money and days as in the snapshot. Rows are in a
+ * fixed order, so that the same question gives the same bytes.
+ */
+export interface Proposal {
+  today: string;
+  weekStart: string;
+  /** Last of the seven days. */
+  weekEnd: string;
+  batches: ProposedBatch[];
+  lines: LineCover[];
+  needs: MaterialNeed[];
+  shortfalls: Shortfall[];
+  atRisk: AtRisk[];
+  days: DayLoad[];
+}
+
+export interface ProposedBatch {
+  /** Item code and running number, unique in the proposal: `BLK-CEDAR/1`. */
+  key: string;
+  item: string;
+  formulaVersion: number;
+  /** What is meant to come out: milligrams of a bulk, units of a product. */
+  output: number;
+  /** The weight put in: the sum of its weighed inputs inside the 100 %. */
+  putInMg: number;
+  /** Null when no day or vessel could be found. */
+  day: string | null;
+  readyOn: string | null;
+  /** Last day its vessel is busy. */
+  emptiedOn: string | null;
+  vessel: string | null;
+  minutes: number;
+  restDays: number;
+  /** Last day of the output, from the item's shelf life; null when it keeps. */
+  expiresOn: string | null;
+  /** Poured, filled or packed in the planned week. */
+  inWeek: boolean;
+  /** The day it should have been started to be in time with slack. */
+  latestDay: string;
+  /** How much of the output orders need; the rest fills stock. */
+  forOrders: number;
+  heldUpBy: HeldUpBy | null;
+  /** True when an input, or a batch it is made from, is missing. */
+  short: boolean;
+  inputs: BatchInput[];
+  madeFor: Peg[];
+}
+
+/** Why a batch is later than it should be. */
+export type HeldUpBy = 'bench-full' | 'no-vessel' | 'delivery' | 'rest' | 'source';
+
+export interface BatchInput {
+  position: number;
+  item: string;
+  step: 'make' | 'fill' | 'pack';
+  needOn: string | null;
+  quantity: number;
+  stocked: boolean;
+  /** True where the weight is under the smallest the workshop's scale can weigh. */
+  belowScale: boolean;
+  taken: Taken[];
+  /** What no lot, delivery or batch covers. */
+  missing: number;
+}
+
+export interface Taken {
+  from: 'lot' | 'delivery' | 'batch' | 'making';
+  key: string;
+  quantity: number;
+}
+
+export interface Peg {
+  for: 'line' | 'batch' | 'stock';
+  /** Order line key, batch key, or the item's code for its stock. */
+  key: string;
+  quantity: number;
+}
+
+export interface LineCover {
+  key: string;
+  item: string;
+  quantity: number;
+  shipBy: string;
+  taken: Taken[];
+  missing: number;
+  /** The day all of it can ship; null while something is missing. */
+  readyOn: string | null;
+  lateDays: number;
+  /** Why it is late or not covered. */
+  because: HeldUpBy | 'short' | 'no-formula' | null;
+}
+
+export interface MaterialNeed {
+  item: string;
+  /** Sum of what the batches and order lines of the whole outlook need. */
+  quantity: number;
+  inWeek: number;
+  fromLots: number;
+  fromDeliveries: number;
+  missing: number;
+  byDay: { day: string; quantity: number }[];
+}
+
+export interface Shortfall {
+  item: string;
+  quantity: number;
+  needOn: string;
+  hurts: { lines: string[]; batches: string[] };
+  /** Cheapest packs that cover it; empty when no supplier's pack is known. */
+  packs: { key: string; count: number }[];
+  packsTotal: number;
+  costE4: number;
+  /** How far from the cheapest the choice may be, at most; 0 is exact. */
+  gapE4: number;
+  /** Last day an order placed would still be in time; null when nobody is known to sell it. */
+  orderBy: string | null;
+  tooLate: boolean;
+}
+
+export interface AtRisk {
+  lot: string;
+  item: string;
+  expiresOn: string;
+  /** What is expected to be left on that day; null when the item has no history to judge by. */
+  left: number | null;
+  /** Free now, less what this plan uses. */
+  freeAfterPlan: number;
+  valueE4: number | null;
+  usableIn: string[];
+}
+
+export interface DayLoad {
+  day: string;
+  minutesOpen: number;
+  minutesUsed: number;
+}

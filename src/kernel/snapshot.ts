@@ -1,0 +1,133 @@
+/**
+ * What the plan is made from: plain rows, read in one database snapshot. Days are ISO 8601 text, amounts integers in the
+ * item's base unit (milligrams or units), money in 1/10 000 of the currency unit, fractions in parts per billion.
+ * The order of rows never matters.
+ */
+export interface Snapshot {
+  today: string;
+  /** First of the seven days being planned. */
+  weekStart: string;
+  workshop: SnapshotWorkshop;
+  items: SnapshotItem[];
+  /** The current formula of each made item; at most one per item. */
+  formulas: SnapshotFormula[];
+  vessels: SnapshotVessel[];
+  lots: SnapshotLot[];
+  deliveries: SnapshotDelivery[];
+  /** Batches of committed runs that are not closed yet. */
+  making: SnapshotMaking[];
+  /** Open, confirmed order lines; `quantity` is what nothing is reserved for yet. */
+  lines: SnapshotLine[];
+  packs: SnapshotPack[];
+  /** Use over the last 28 days of items that have at least so much history; others are unknown. */
+  use: SnapshotUse[];
+}
+
+export interface SnapshotWorkshop {
+  /** Monday first; 0 is a closed day. */
+  benchMinutes: number[];
+  closedDays: string[];
+  /** Days between being ready and having to ship that a plan tries to keep. */
+  slackDays: number;
+  /** Days from a delivery's arrival until its goods may be used. */
+  receivingDays: number;
+  scaleStepMg: number;
+  scaleLeastMg: number;
+}
+
+export interface SnapshotItem {
+  code: string;
+  kind: 'material' | 'bulk' | 'product' | 'set';
+  measure: 'weighed' | 'counted';
+  policy: 'to-order' | 'to-stock' | 'seasonal' | 'discontinued';
+  target: number;
+  seasonFrom: string | null;
+  seasonTo: string | null;
+  /** False for what comes from the tap: never short, never reserved. */
+  stocked: boolean;
+  shelfLifeDays: number | null;
+  /** Life that must be left on the day it ships. */
+  owedLifeDays: number;
+}
+
+export interface SnapshotFormula {
+  item: string;
+  version: number;
+  vesselKind: string | null;
+  batchMin: number;
+  batchMax: number | null;
+  batchMultiple: number;
+  lossPpb: number;
+  residueMg: number;
+  minutesBatch: number;
+  secondsUnit: number;
+  restDays: number;
+  lines: SnapshotFormulaLine[];
+}
+
+export interface SnapshotFormulaLine {
+  position: number;
+  item: string;
+  /** `part`: parts per billion of the weight put in; `each`: per unit made; `fixed`: per batch. */
+  basis: 'part' | 'each' | 'fixed';
+  amount: number;
+  step: 'make' | 'fill' | 'pack';
+}
+
+export interface SnapshotVessel {
+  code: string;
+  kind: string;
+  capacityMg: number;
+}
+
+export interface SnapshotLot {
+  code: string;
+  item: string;
+  /** Released, not reserved, less what the container keeps. */
+  free: number;
+  onHand: number;
+  valueE4: number;
+  expiresOn: string | null;
+}
+
+export interface SnapshotDelivery {
+  key: string;
+  item: string;
+  free: number;
+  day: string;
+  expiresOn: string | null;
+}
+
+export interface SnapshotMaking {
+  code: string;
+  item: string;
+  /** Output not promised to anything yet. */
+  free: number;
+  day: string;
+  readyOn: string;
+  emptiedOn: string;
+  vessel: string | null;
+  minutes: number;
+  expiresOn: string | null;
+}
+
+export interface SnapshotLine {
+  key: string;
+  item: string;
+  quantity: number;
+  shipBy: string;
+}
+
+export interface SnapshotPack {
+  key: string;
+  item: string;
+  size: number;
+  priceE4: number;
+  leastPacks: number;
+  leadDays: number;
+}
+
+export interface SnapshotUse {
+  item: string;
+  per28Days: number;
+}

@@ -1,0 +1,138 @@
+import { z } from 'zod';
+import type { Proposal } from '../kernel/proposal.js';
+import { amount, isoDay, moneyE4 } from '../platform/schema.js';
+
+export const createRunSchema = z.strictObject({
+  weekStart: isoDay
+    .optional()
+    .describe('First of the seven days; the next Monday (or today, if it is one) when left out'),
+});
+export type CreateRun = z.infer<typeof createRunSchema>;
+
+const day = z.string().describe('A calendar day, YYYY-MM-DD');
+const dayOrNull = day.nullable();
+const heldUpBy = z.enum(['bench-full', 'no-vessel', 'delivery', 'rest', 'source']);
+const taken = z.object({
+  from: z.enum(['lot', 'delivery', 'batch', 'making']),
+  key: z.string(),
+  quantity: amount,
+});
+
+const batch = z.object({
+  key: z.string(),
+  item: z.string(),
+  formulaVersion: z.int(),
+  output: amount,
+  putInMg: amount,
+  day: dayOrNull,
+  readyOn: dayOrNull,
+  emptiedOn: dayOrNull,
+  vessel: z.string().nullable(),
+  minutes: z.int(),
+  restDays: z.int(),
+  expiresOn: dayOrNull,
+  inWeek: z.boolean(),
+  latestDay: day,
+  forOrders: amount,
+  heldUpBy: heldUpBy.nullable(),
+  short: z.boolean(),
+  inputs: z.array(
+    z.object({
+      position: z.int(),
+      item: z.string(),
+      step: z.enum(['make', 'fill', 'pack']),
+      needOn: dayOrNull,
+      quantity: amount,
+      stocked: z.boolean(),
+      belowScale: z.boolean(),
+      taken: z.array(taken),
+      missing: amount,
+    }),
+  ),
+  madeFor: z.array(z.object({ for: z.enum(['line', 'batch', 'stock']), key: z.string(), quantity: amount })),
+});
+
+const cover = z.object({
+  key: z.string(),
+  item: z.string(),
+  quantity: amount,
+  shipBy: day,
+  taken: z.array(taken),
+  missing: amount,
+  readyOn: dayOrNull,
+  lateDays: z.int(),
+  because: z.enum([...heldUpBy.options, 'short', 'no-formula']).nullable(),
+});
+
+export const needSchema = z.object({
+  item: z.string(),
+  quantity: amount,
+  inWeek: amount,
+  fromLots: amount,
+  fromDeliveries: amount,
+  missing: amount,
+  byDay: z.array(z.object({ day, quantity: amount })),
+});
+
+export const shortfallSchema = z.object({
+  item: z.string(),
+  quantity: amount,
+  needOn: day,
+  hurts: z.object({ lines: z.array(z.string()), batches: z.array(z.string()) }),
+  packs: z.array(z.object({ key: z.string(), count: z.int() })),
+  packsTotal: amount,
+  costE4: moneyE4,
+  gapE4: moneyE4,
+  orderBy: dayOrNull,
+  tooLate: z.boolean(),
+});
+
+export const atRiskSchema = z.object({
+  lot: z.string(),
+  item: z.string(),
+  expiresOn: day,
+  left: amount.nullable(),
+  freeAfterPlan: amount,
+  valueE4: moneyE4.nullable(),
+  usableIn: z.array(z.string()),
+});
+
+/** What the kernel answers, as the API describes it: the type annotation keeps the two the same. */
+const proposal: z.ZodType<Proposal> = z.object({
+  today: day,
+  weekStart: day,
+  weekEnd: day,
+  batches: z.array(batch),
+  lines: z.array(cover),
+  needs: z.array(needSchema),
+  shortfalls: z.array(shortfallSchema),
+  atRisk: z.array(atRiskSchema),
+  days: z.array(z.object({ day, minutesOpen: z.int(), minutesUsed: z.int() })),
+});
+
+export const runSummarySchema = z.object({
+  id: z.int(),
+  weekStart: day,
+  plannedOn: day,
+  status: z.enum(['draft', 'committed', 'undone']),
+  createdBy: z.string(),
+  createdAt: z.string(),
+  committedAt: z.string().nullable(),
+});
+export const runSchema = runSummarySchema.extend({ proposal });
+export const runListSchema = z.object({ runs: z.array(runSummarySchema) });
+export const needsSchema = z.object({ needs: z.array(needSchema) });
+export const shortfallsSchema = z.object({ shortfalls: z.array(shortfallSchema) });
+export const atRiskListSchema = z.object({ atRisk: z.array(atRiskSchema) });
+
+export const committedSchema = z.object({
+  id: z.int(),
+  status: z.literal('committed'),
+  batches: z.array(z.object({ key: z.string(), code: z.string(), item: z.string(), day })),
+  reservations: z.int(),
+  leftOut: z.array(z.string()).describe('Batches of the week that are short: nothing is reserved for them'),
+});
+
+export type RunSummary = z.infer<typeof runSummarySchema>;
+export type RunView = z.infer<typeof runSchema>;
+export type Committed = z.infer<typeof committedSchema>;

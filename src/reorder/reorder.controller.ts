@@ -1,0 +1,16 @@
+import { Controller, Get } from '@nestjs/common';
+import { ApiOkResponse, ApiTags } from '@nestjs/swagger';
+import { reorderSchema } from './reorder.schema.js';
+import { ReorderService } from './reorder.service.js';
+
+@ApiTags('reorder')
+@Controller('api/reorder')
+export class ReorderController {
+  constructor(private readonly reorder: ReorderService) {}
+
+  @Get()
+  @ApiOkResponse({ standardSchema: reorderSchema })
+  list() {
+    return this.reorder.list();
+  }
+}

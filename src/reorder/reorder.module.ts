@@ -1,0 +1,12 @@
+import { Module } from '@nestjs/common';
+import { PlanningModule } from '../planning/planning.module.js';
+import { ReorderController } from './reorder.controller.js';
+import { ReorderService } from './reorder.service.js';
+
+@Module({
+  imports: [PlanningModule],
+  controllers: [ReorderController],
+  providers: [ReorderService],
+  exports: [ReorderService],
+})
+export class ReorderModule {}
