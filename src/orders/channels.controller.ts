@@ -1,0 +1,55 @@
+import { Body, Controller, Get, Post, Query } from '@nestjs/common';
+import { ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
+import { Who } from '../platform/person.js';
+import { ChannelsService } from './channels.service.js';
+import {
+  channelCreate,
+  channelList,
+  channelView,
+  shopCodePage,
+  shopCodeQuery,
+  shopCodeSet,
+  shopCodeView,
+} from './orders.schema.js';
+import type {
+  ChannelCreate,
+  ChannelView,
+  ShopCodePage,
+  ShopCodeQuery,
+  ShopCodeSet,
+  ShopCodeView,
+} from './orders.schema.js';
+
+@ApiTags('orders')
+@Controller('api')
+export class ChannelsController {
+  constructor(private readonly channels: ChannelsService) {}
+
+  @Get('channels')
+  @ApiOperation({ summary: 'Where orders come from' })
+  @ApiOkResponse({ standardSchema: channelList })
+  list(): Promise<{ channels: ChannelView[] }> {
+    return this.channels.list();
+  }
+
+  @Post('channels')
+  @ApiOperation({ summary: 'Add a channel' })
+  @ApiCreatedResponse({ standardSchema: channelView })
+  create(@Who() who: string, @Body({ schema: channelCreate }) body: ChannelCreate): Promise<ChannelView> {
+    return this.channels.create(who, body);
+  }
+
+  @Get('shop-codes')
+  @ApiOperation({ summary: 'What the shops call our items, one page at a time' })
+  @ApiOkResponse({ standardSchema: shopCodePage })
+  shopCodes(@Query({ schema: shopCodeQuery }) query: ShopCodeQuery): Promise<ShopCodePage> {
+    return this.channels.shopCodes(query);
+  }
+
+  @Post('shop-codes')
+  @ApiOperation({ summary: "Say what a shop's code stands for" })
+  @ApiCreatedResponse({ standardSchema: shopCodeView })
+  setShopCode(@Who() who: string, @Body({ schema: shopCodeSet }) body: ShopCodeSet): Promise<ShopCodeView> {
+    return this.channels.setShopCode(who, body);
+  }
+}

@@ -1,0 +1,157 @@
+import { Readable } from 'node:stream';
+import { CsvError, parse } from 'csv-parse';
+import { Problem } from '../platform/problem.js';
+
+export const DELIMITERS = [',', ';', '\t', '|'] as const;
+export type Delimiter = (typeof DELIMITERS)[number];
+
+/** The largest record: more text than that without a record's end is a quote somebody forgot to close. */
+const RECORD_BYTES_MAX = 1024 * 1024;
+const HEAD_CHARACTERS = 64 * 1024;
+const HEAD_RECORDS = 20;
+
+/** One record and the line of the file, counted from 1, that it begins in. */
+export interface CsvRecord {
+  line: number;
+  cells: string[];
+}
+
+export interface Csv {
+  delimiter: Delimiter;
+  /** The records in the file's order, the header first; records without any text are left out. */
+  records: AsyncGenerator<CsvRecord>;
+}
+
+/**
+ * Reads CSV (RFC 4180) as its text comes: the delimiter is found from the head, records end with CRLF, LF or CR, quoted
+ * cells may hold delimiters, quotes and line ends. `texts` may be called more than once and answers the same pieces.
+ * A quote inside an unquoted cell is taken as text. Records may differ in length: the caller decides about that.
+ * `records` throws 422 problems naming the line: `csv-not-text` (a NUL), `csv-record-too-long`, `csv-unclosed-quote`.
+ */
+export function openCsv(texts: () => Iterable<string>): Csv {
+  const head = headOf(texts());
+  const declared = /^sep=([,;\t|])(?:\r\n|\n|\r)/i.exec(head.text);
+  const delimiter = declared ? (declared[1] as Delimiter) : detectDelimiter(head.text, head.whole);
+  return { delimiter, records: readRecords(texts, delimiter, declared?.[0].length ?? 0) };
+}
+
+/**
+ * The delimiter of the text: the one that cuts the first record into the most cells, outside quotes, and the records
+ * after it into as many. A comma when none of them occurs. `whole` says that the text does not break off.
+ */
+export function detectDelimiter(head: string, whole: boolean): Delimiter {
+  let best: Delimiter = ',';
+  let bestScore = 0;
+  for (const delimiter of DELIMITERS) {
+    const counts = cellCounts(head, delimiter, whole);
+    const first = counts[0] ?? 1;
+    const score = ((first - 1) * counts.filter((count) => count === first).length) / Math.max(counts.length, 1);
+    if (score > bestScore) [best, bestScore] = [delimiter, score];
+  }
+  return best;
+}
+
+/** How many cells the first records would have with this delimiter; empty records are left out. */
+function cellCounts(text: string, delimiter: Delimiter, whole: boolean): number[] {
+  const counts: number[] = [];
+  let cells = 1;
+  let quoted = false;
+  let wasQuoted = false;
+  let cellStart = 0;
+  let recordStart = 0;
+  for (let at = 0; at < text.length && counts.length < HEAD_RECORDS; at++) {
+    const character = text[at];
+    // a doubled quote closes and opens again, which comes to the same
+    if (character === '"' && quoted) quoted = false;
+    else if (character === '"' && (at === cellStart || (wasQuoted && text[at - 1] === '"'))) quoted = wasQuoted = true;
+    else if (quoted) continue;
+    else if (character === delimiter) [cells, cellStart, wasQuoted] = [cells + 1, at + 1, false];
+    else if (character === '\n' || character === '\r') {
+      if (at > recordStart) counts.push(cells);
+      [cells, cellStart, recordStart, wasQuoted] = [1, at + 1, at + 1, false];
+    }
+  }
+  // a record that breaks off says nothing, unless it is the last of the file or there is no other
+  if (text.length > recordStart && counts.length < HEAD_RECORDS && (whole || counts.length === 0)) counts.push(cells);
+  return counts;
+}
+
+function headOf(texts: Iterable<string>): { text: string; whole: boolean } {
+  let text = '';
+  for (const piece of texts) {
+    text += piece;
+    if (text.length >= HEAD_CHARACTERS) return { text: text.slice(0, HEAD_CHARACTERS), whole: false };
+  }
+  return { text, whole: true };
+}
+
+async function* readRecords(
+  texts: () => Iterable<string>,
+  delimiter: Delimiter,
+  skipped: number,
+): AsyncGenerator<CsvRecord> {
+  const source = Readable.from(checkedText(texts, skipped));
+  const parser = parse({
+    delimiter,
+    record_delimiter: ['\r\n', '\n', '\r'],
+    relax_column_count: true,
+    relax_quotes: true,
+    max_record_size: RECORD_BYTES_MAX,
+  });
+  source.on('error', (error) => parser.destroy(error));
+  source.pipe(parser);
+  let line = skipped > 0 ? 2 : 1;
+  try {
+    for await (const cells of parser as AsyncIterable<string[]>) {
+      if (cells.some((cell) => cell.trim() !== '')) yield { line, cells };
+      line += 1 + cells.reduce((sum, cell) => sum + lineEndsIn(cell), 0);
+    }
+  } catch (error) {
+    throw error instanceof CsvError ? csvProblem(error, line) : error;
+  } finally {
+    source.destroy();
+  }
+}
+
+/** The text without its first `skipped` characters. Throws a 422 problem at the first NUL. */
+function* checkedText(texts: () => Iterable<string>, skipped: number): Generator<string> {
+  let passed = 0;
+  for (const piece of texts()) {
+    const nul = piece.indexOf('\0');
+    if (nul >= 0) throw notText(texts(), passed + nul);
+    const text = passed < skipped ? piece.slice(skipped - passed) : piece;
+    passed += piece.length;
+    // an empty string would end the stream early
+    if (text !== '') yield text;
+  }
+}
+
+/** How many line ends a text holds; CRLF is one. */
+function lineEndsIn(text: string): number {
+  if (!text.includes('\n') && !text.includes('\r')) return 0;
+  return text.match(/\r\n|\n|\r/g)?.length ?? 0;
+}
+
+function notText(texts: Iterable<string>, position: number): Problem {
+  let before = '';
+  for (const piece of texts) {
+    before += piece;
+    if (before.length >= position) break;
+  }
+  const line = 1 + lineEndsIn(before.slice(0, position));
+  const detail = `Line ${line} holds a NUL character, so this is not a text file. Save it as CSV in UTF-8.`;
+  return new Problem({ status: 422, code: 'csv-not-text', detail, extra: { line } });
+}
+
+function csvProblem(error: CsvError, line: number): Problem {
+  const [code, detail] =
+    error.code === 'CSV_MAX_RECORD_SIZE'
+      ? [
+          'csv-record-too-long',
+          `The record that begins in line ${line} is longer than 1 MB. Is a quote left open there?`,
+        ]
+      : error.code === 'CSV_QUOTE_NOT_CLOSED'
+        ? ['csv-unclosed-quote', `A quote in the record that begins in line ${line} is never closed.`]
+        : ['csv-unreadable', `The record that begins in line ${line} cannot be read as CSV.`];
+  return new Problem({ status: 422, code, detail, extra: { line } });
+}

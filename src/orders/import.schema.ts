@@ -1,0 +1,87 @@
+import { z } from 'zod';
+import { lineOfText } from '../platform/schema.js';
+import { DATE_ORDERS } from './order-dates.js';
+import { channelCode } from './orders.schema.js';
+
+/** How many entries each list of a report holds; the counts beside it are complete. */
+export const LISTED_MAX = 1000;
+
+const flag = z.enum(['true', 'false']).transform((text) => text === 'true');
+const mapText = z.string().max(20_000);
+
+export const importQuery = z.strictObject({
+  channel: channelCode.optional().describe('The channel of rows that name none, or one nobody knows'),
+  dates: z.enum(DATE_ORDERS).optional().describe('The order of day and month in dates that are not ISO 8601'),
+  take: z.enum(['all', 'good']).default('all').describe('all: one bad row and nothing is written; good: the rest is'),
+  preview: flag.default(false).describe('true writes nothing and answers what would be written'),
+  map: z
+    .union([mapText, z.array(mapText).max(50)])
+    .optional()
+    .describe('Which column is which: role:Header, repeated, or JSON text {"role": "Header"}'),
+});
+export type ImportQuery = z.infer<typeof importQuery>;
+
+const count = z.int().min(0);
+const lineKey = { line: z.int(), channel: z.string(), number: z.string(), code: z.string(), occurrence: z.int() };
+
+export const rowProblem = z.object({
+  line: z.int().describe('The line of the file the row begins in, counted from 1'),
+  column: z.string().describe('The header of the column; empty where the whole row is meant'),
+  code: z.string(),
+  detail: z.string(),
+});
+
+export const unknownCode = z.object({
+  channel: z.string(),
+  code: z.string(),
+  lines: count,
+  units: count,
+  firstLine: z.int(),
+});
+
+export const amendment = z.object({
+  ...lineKey,
+  changes: z.array(z.object({ field: z.string(), from: z.string().nullable(), to: z.string().nullable() })),
+});
+
+export const cancellation = z.object({
+  ...lineKey,
+  asked: count.describe('Units the file takes back'),
+  cancelled: count.describe('Units that were open here and now are not'),
+  reason: z.enum(['negative-quantity', 'cancelled-order', 'cancelled-here']),
+});
+
+export const importReport = z.object({
+  written: z.boolean().describe('Whether anything was kept'),
+  preview: z.boolean(),
+  take: z.enum(['all', 'good']),
+  file: z.object({
+    bytes: count,
+    encoding: z.string(),
+    delimiter: z.string(),
+    columns: z.record(z.string(), z.string()).describe('Which header was read as what'),
+    unread: z.array(lineOfText(100)).describe('Headers of the columns that were not read'),
+  }),
+  rows: z.object({
+    read: count.describe('All of them: the sum of the others'),
+    new: count,
+    known: count,
+    amended: count,
+    cancelled: count,
+    fulfilled: count.describe('New here and sent already: kept as history, nothing left to plan'),
+    bad: count,
+  }),
+  orders: z.object({ new: count, waiting: count.describe('Of the orders in the file: not paid, so not planned') }),
+  units: z.object({ planned: count.describe('Open units of the new lines of confirmed orders') }),
+  problemCounts: z.record(z.string(), count),
+  problems: z.array(rowProblem).max(LISTED_MAX),
+  unknownCodeCount: count,
+  unknownCodes: z.array(unknownCode).max(LISTED_MAX),
+  amendments: z.array(amendment).max(LISTED_MAX),
+  cancellations: z.array(cancellation).max(LISTED_MAX),
+});
+
+export type ImportReport = z.infer<typeof importReport>;
+export type UnknownCode = z.infer<typeof unknownCode>;
+export type Amendment = z.infer<typeof amendment>;
+export type Cancellation = z.infer<typeof cancellation>;

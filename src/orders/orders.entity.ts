@@ -1,0 +1,83 @@
+import { Column, Entity, PrimaryColumn, PrimaryGeneratedColumn } from 'typeorm';
+
+/** waiting: not yet paid or confirmed, so not planned. */
+export const ORDER_STATUSES = ['waiting', 'confirmed', 'fulfilled', 'cancelled'] as const;
+export type OrderStatus = (typeof ORDER_STATUSES)[number];
+
+/** Where orders come from. */
+@Entity('channel')
+export class Channel {
+  @PrimaryColumn({ type: 'text' })
+  code!: string;
+
+  @Column({ type: 'text' })
+  name!: string;
+
+  /** Days from placing to shipping that the channel promises where an order says nothing. */
+  @Column({ type: 'int', name: 'promise_days' })
+  promiseDays!: number;
+}
+
+@Entity('customer')
+export class Customer {
+  @PrimaryGeneratedColumn({ type: 'bigint' })
+  id!: number;
+
+  @Column({ type: 'text' })
+  name!: string;
+}
+
+@Entity('customer_order')
+export class CustomerOrder {
+  @PrimaryGeneratedColumn({ type: 'bigint' })
+  id!: number;
+
+  @Column({ type: 'text' })
+  channel!: string;
+
+  @Column({ type: 'text' })
+  number!: string;
+
+  @Column({ type: 'bigint', name: 'customer_id', nullable: true })
+  customerId!: number | null;
+
+  @Column({ type: 'date', name: 'placed_on' })
+  placedOn!: string;
+
+  @Column({ type: 'text' })
+  status!: OrderStatus;
+}
+
+/** Quantities are units of the item; open is quantity less shipped and cancelled. */
+@Entity('order_line')
+export class OrderLine {
+  @PrimaryGeneratedColumn({ type: 'bigint' })
+  id!: number;
+
+  @Column({ type: 'bigint', name: 'order_id' })
+  orderId!: number;
+
+  @Column({ type: 'text', name: 'shop_code' })
+  shopCode!: string;
+
+  @Column({ type: 'int' })
+  occurrence!: number;
+
+  @Column({ type: 'bigint', name: 'item_id' })
+  itemId!: number;
+
+  @Column({ type: 'bigint' })
+  quantity!: number;
+
+  @Column({ type: 'bigint' })
+  shipped!: number;
+
+  @Column({ type: 'bigint' })
+  cancelled!: number;
+
+  @Column({ type: 'date', name: 'ship_by' })
+  shipBy!: string;
+
+  @Column({ type: 'date', name: 'not_before', nullable: true })
+  notBefore!: string | null;
+}
