@@ -91,21 +91,26 @@ async function* readRecords(
   skipped: number,
 ): AsyncGenerator<CsvRecord> {
   const source = Readable.from(checkedText(texts, skipped));
+  // counted while parsing: an error throws away the records that wait to be read
+  let line = skipped > 0 ? 2 : 1;
+  const numbered = (cells: string[]): CsvRecord | null => {
+    const record = cells.some((cell) => cell.trim() !== '') ? { line, cells } : null;
+    line += 1 + cells.reduce((sum, cell) => sum + lineEndsIn(cell), 0);
+    return record;
+  };
   const parser = parse({
     delimiter,
     record_delimiter: ['\r\n', '\n', '\r'],
     relax_column_count: true,
     relax_quotes: true,
     max_record_size: RECORD_BYTES_MAX,
+    // its type allows another shape of record only where the header names the cells
+    on_record: numbered as unknown as (cells: string[]) => string[],
   });
   source.on('error', (error) => parser.destroy(error));
   source.pipe(parser);
-  let line = skipped > 0 ? 2 : 1;
   try {
-    for await (const cells of parser as AsyncIterable<string[]>) {
-      if (cells.some((cell) => cell.trim() !== '')) yield { line, cells };
-      line += 1 + cells.reduce((sum, cell) => sum + lineEndsIn(cell), 0);
-    }
+    yield* parser as AsyncIterable<CsvRecord>;
   } catch (error) {
     throw error instanceof CsvError ? csvProblem(error, line) : error;
   } finally {
