@@ -157,16 +157,18 @@ export interface Demand {
   quantity: number;
 }
 
-/** Needs by item and day, as columns; sorted by low-level code, code and day, each pair once. */
+/** Needs by item and day: item i's amounts from its first to its last day lie at zeroDay[i] + day. */
 export interface Needs {
   structure: Structure;
-  /** index into `structure.codes` */
-  item: Int32Array;
-  day: Int32Array;
-  /** what is needed, the item's own demand included */
+  firstDay: Int32Array;
+  lastDay: Int32Array;
+  zeroDay: Int32Array;
+  /** what is needed, the item's own demand included; 0 on days without a need */
   gross: Float64Array;
-  /** what of it stock on hand does not cover */
+  /** what of it stock on hand does not cover; the same array as gross where no stock was given */
   net: Float64Array;
+  /** how many item-days have a need */
+  count: number;
 }
 
 /**
@@ -182,70 +184,64 @@ export function explode(
   demands: readonly Demand[],
   onHand: ReadonlyMap<string, number> = new Map(),
 ): Needs {
-  const columns = toColumns(structure, demands);
-  const rows = layOut(structure, columns);
-  const gross = new Float64Array(rows.cells);
-  addDemands(gross, rows.zeroDay, columns);
-  const net = onHand.size === 0 ? gross : new Float64Array(rows.cells);
-  let count = 0;
+  const demandItem = itemsOf(structure, demands);
+  const needs = layOut(structure, demands, demandItem);
+  const { gross, zeroDay } = needs;
+  addDemands(gross, zeroDay, demands, demandItem);
+  if (onHand.size > 0) needs.net = new Float64Array(gross.length);
   for (let item = 0; item < structure.codes.length; item++) {
-    const begin = rows.zeroDay[item]! + rows.firstDay[item]!;
-    const end = rows.zeroDay[item]! + rows.lastDay[item]! + 1;
-    count += countNeeds(gross, begin, end, structure.codes[item]!);
-    if (net !== gross) coverFromStock(gross, net, begin, end, onHand.get(structure.codes[item]!) ?? 0);
+    const begin = zeroDay[item]! + needs.firstDay[item]!;
+    const end = zeroDay[item]! + needs.lastDay[item]! + 1;
+    const code = structure.codes[item]!;
+    needs.count += countNeeds(gross, begin, end, code);
+    if (needs.net !== gross) coverFromStock(gross, needs.net, begin, end, onHand.get(code) ?? 0);
     for (let edge = structure.firstPart[item]!; edge < structure.firstPart[item + 1]!; edge++) {
-      const shift = rows.zeroDay[structure.part[edge]!]! - rows.zeroDay[item]! - structure.leadDays[item]!;
-      addPart(net, gross, begin, end, shift, structure.numerator[edge]!, structure.denominator[edge]!);
+      const shift = zeroDay[structure.part[edge]!]! - zeroDay[item]! - structure.leadDays[item]!;
+      addPart(needs.net, gross, begin, end, shift, structure.numerator[edge]!, structure.denominator[edge]!);
     }
   }
-  return collect(structure, rows, gross, net, count);
+  return needs;
+}
+
+/** The item-days with a need, by low-level code, code and day. */
+export function needRows(needs: Needs): { code: string; day: Day; gross: number; net: number }[] {
+  return needs.structure.codes.flatMap((code, item) => {
+    const row = [];
+    for (let day = needs.firstDay[item]!; day <= needs.lastDay[item]!; day++) {
+      const cell = needs.zeroDay[item]! + day;
+      if (needs.gross[cell]! > 0) row.push({ code, day, gross: needs.gross[cell]!, net: needs.net[cell]! });
+    }
+    return row;
+  });
 }
 
 /*
- * Each hot loop below is a small function over typed arrays of its own, which the engine compiles after a few calls.
- * Measured on 100,000 demands over 128,000 item-days: 40 ms as one large function reading the demand objects again and
- * again with Int32Array.from and callbacks, MEASURED ms like this.
+ * The loops below are small functions over arrays, which the engine compiles after a few calls, and they touch little
+ * fresh memory: copying demands to columns and needs to lists cost more than all of the arithmetic (measured on
+ * 100,000 demands and 128,000 item-days).
  */
 
-interface Columns {
-  item: Int32Array;
-  day: Int32Array;
-  quantity: Float64Array;
-}
-
-function toColumns(structure: Structure, demands: readonly Demand[]): Columns {
-  const item = new Int32Array(demands.length);
-  const day = new Int32Array(demands.length);
-  const quantity = new Float64Array(demands.length);
+function itemsOf(structure: Structure, demands: readonly Demand[]): Int32Array {
+  const items = new Int32Array(demands.length);
   for (let i = 0; i < demands.length; i++) {
-    const demand = demands[i]!;
-    const index = structure.indexOf.get(demand.code);
-    if (index === undefined) throw new RangeError(`demand for an unknown item ${demand.code}`);
-    if (!Number.isSafeInteger(demand.quantity) || demand.quantity < 0 || !isDay(demand.day))
-      throw new RangeError(`not a demand: ${demand.quantity} of ${demand.code} on day ${demand.day}`);
-    item[i] = index;
-    day[i] = demand.day;
-    quantity[i] = demand.quantity;
+    const { code, day, quantity } = demands[i]!;
+    const item = structure.indexOf.get(code);
+    if (item === undefined) throw new RangeError(`demand for an unknown item ${code}`);
+    if (!Number.isSafeInteger(quantity) || quantity < 0 || !Number.isInteger(day) || Math.abs(day) > MAX_DAY)
+      throw new RangeError(`not a demand: ${quantity} of ${code} on day ${day}`);
+    items[i] = item;
   }
-  return { item, day, quantity };
+  return items;
 }
 
-/** Where each item's days lie in one long array: day d of item i is cell zeroDay[i] + d. */
-interface Rows {
-  firstDay: Int32Array;
-  lastDay: Int32Array;
-  zeroDay: Int32Array;
-  cells: number;
-}
-
-function layOut(structure: Structure, demands: Columns): Rows {
-  const count = structure.codes.length;
-  const firstDay = new Int32Array(count).fill(2 ** 31 - 1);
-  const lastDay = new Int32Array(count).fill(-(2 ** 31));
-  widen(firstDay, lastDay, demands.item, demands.day);
-  const zeroDay = new Int32Array(count);
+function layOut(structure: Structure, demands: readonly Demand[], demandItem: Int32Array): Needs {
+  const items = structure.codes.length;
+  const firstDay = new Int32Array(items).fill(2 ** 31 - 1);
+  const lastDay = new Int32Array(items).fill(-(2 ** 31));
+  widen(firstDay, lastDay, demands, demandItem);
+  const zeroDay = new Int32Array(items);
   let cells = 0;
-  for (let item = 0; item < count; item++) {
+  for (let item = 0; item < items; item++) {
     if (firstDay[item]! > lastDay[item]!) {
       // not needed: an empty row
       firstDay[item] = 0;
@@ -261,20 +257,29 @@ function layOut(structure: Structure, demands: Columns): Rows {
       lastDay[part] = Math.max(lastDay[part]!, lastDay[item]! - structure.leadDays[item]!);
     }
   }
-  return { firstDay, lastDay, zeroDay, cells };
+  const gross = new Float64Array(cells);
+  return { structure, firstDay, lastDay, zeroDay, gross, net: gross, count: 0 };
 }
 
-function widen(firstDay: Int32Array, lastDay: Int32Array, items: Int32Array, days: Int32Array): void {
-  for (let i = 0; i < items.length; i++) {
-    const item = items[i]!;
-    const day = days[i]!;
+function widen(firstDay: Int32Array, lastDay: Int32Array, demands: readonly Demand[], demandItem: Int32Array): void {
+  for (let i = 0; i < demands.length; i++) {
+    const item = demandItem[i]!;
+    const { day } = demands[i]!;
     if (day < firstDay[item]!) firstDay[item] = day;
     if (day > lastDay[item]!) lastDay[item] = day;
   }
 }
 
-function addDemands(gross: Float64Array, zeroDay: Int32Array, { item, day, quantity }: Columns): void {
-  for (let i = 0; i < item.length; i++) gross[zeroDay[item[i]!]! + day[i]!]! += quantity[i]!;
+function addDemands(
+  gross: Float64Array,
+  zeroDay: Int32Array,
+  demands: readonly Demand[],
+  demandItem: Int32Array,
+): void {
+  for (let i = 0; i < demands.length; i++) {
+    const { day, quantity } = demands[i]!;
+    gross[zeroDay[demandItem[i]!]! + day]! += quantity;
+  }
 }
 
 function countNeeds(gross: Float64Array, begin: number, end: number, code: string): number {
@@ -323,35 +328,5 @@ function addPart(
     gross[cell + shift]! += needed;
   }
 }
-
-function collect(structure: Structure, rows: Rows, gross: Float64Array, net: Float64Array, count: number): Needs {
-  const needs: Needs = {
-    structure,
-    item: new Int32Array(count),
-    day: new Int32Array(count),
-    gross: new Float64Array(count),
-    net: new Float64Array(count),
-  };
-  let at = 0;
-  for (let item = 0; item < structure.codes.length; item++) at = collectRow(needs, at, rows, item, gross, net);
-  return needs;
-}
-
-function collectRow(to: Needs, at: number, rows: Rows, item: number, gross: Float64Array, net: Float64Array): number {
-  const zero = rows.zeroDay[item]!;
-  const last = rows.lastDay[item]!;
-  let next = at;
-  for (let day = rows.firstDay[item]!; day <= last; day++) {
-    if (gross[zero + day] === 0) continue;
-    to.item[next] = item;
-    to.day[next] = day;
-    to.gross[next] = gross[zero + day]!;
-    to.net[next] = net[zero + day]!;
-    next++;
-  }
-  return next;
-}
-
-const isDay = (day: number): boolean => Number.isInteger(day) && Math.abs(day) <= MAX_DAY;
 
 const byText = (a: string, b: string): number => (a < b ? -1 : a > b ? 1 : 0);

@@ -1,6 +1,13 @@
 import * as fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { buildStructure, explode, lowLevelCodes, partRatio, StructureError } from '../../src/kernel/explosion.js';
+import {
+  buildStructure,
+  explode,
+  lowLevelCodes,
+  needRows,
+  partRatio,
+  StructureError,
+} from '../../src/kernel/explosion.js';
 import type { Demand, Needs, StructureItem, StructurePart } from '../../src/kernel/explosion.js';
 import { largestRemainder } from '../../src/kernel/formula.js';
 import { PPB_ONE } from '../../src/kernel/quantity.js';
@@ -10,7 +17,7 @@ const item = (code: string, ...parts: StructurePart[]): StructureItem => ({ code
 const bought = (...codes: string[]): StructureItem[] => codes.map((code) => item(code));
 
 function rows(needs: Needs): [string, number, number][] {
-  return Array.from(needs.item, (index, i) => [needs.structure.codes[index]!, needs.day[i]!, needs.gross[i]!]);
+  return needRows(needs).map(({ code, day, gross }) => [code, day, gross]);
 }
 
 function fault(items: StructureItem[]): StructureError {
@@ -148,7 +155,7 @@ describe('explode', () => {
         ['BOTTLE-50', 100],
       ]),
     );
-    const net = Array.from(needs.item, (i, at) => [needs.structure.codes[i], needs.day[at], needs.net[at]]);
+    const net = needRows(needs).map((row) => [row.code, row.day, row.net]);
     expect(net.slice(0, 2)).toEqual([
       ['SPRAY-50', 30, 0],
       ['SPRAY-50', 31, 2],

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { buildStructure, explode, lowLevelCodes } from '../../src/kernel/explosion.js';
+import { buildStructure, explode, lowLevelCodes, needRows } from '../../src/kernel/explosion.js';
 import type { Needs, StructureItem } from '../../src/kernel/explosion.js';
 
 const parts = (spec: Record<string, number>) =>
@@ -8,10 +8,9 @@ const parts = (spec: Record<string, number>) =>
 /** Quantity by item and week, from one of the two columns; `early` takes the item's own lead off (its release). */
 function byWeek(needs: Needs, column: 'gross' | 'net', early = false): Record<string, Record<number, number>> {
   const table: Record<string, Record<number, number>> = {};
-  for (const [i, item] of needs.item.entries()) {
-    const code = needs.structure.codes[item]!;
-    const week = needs.day[i]! - (early ? needs.structure.leadDays[item]! : 0);
-    if (needs[column][i]! > 0) (table[code] ??= {})[week] = needs[column][i]!;
+  for (const need of needRows(needs)) {
+    const lead = needs.structure.leadDays[needs.structure.indexOf.get(need.code)!]!;
+    if (need[column] > 0) (table[need.code] ??= {})[need.day - (early ? lead : 0)] = need[column];
   }
   return table;
 }
