@@ -4,7 +4,7 @@ import { FastifyAdapter } from '@nestjs/platform-fastify';
 import type { NestFastifyApplication } from '@nestjs/platform-fastify';
 import type { FastifyError, FastifyReply, FastifyRequest } from 'fastify';
 import { serveDocs } from './docs.js';
-import { ProblemFilter, PROBLEM_JSON, bodyOf } from './problem-filter.js';
+import { bodyOf, PROBLEM_JSON, ProblemFilter } from './problem-filter.js';
 import { Problem } from './problem.js';
 import { protect } from './security.js';
 import { limited } from './upload.js';
@@ -21,18 +21,22 @@ export function httpAdapter(): FastifyAdapter {
     trustProxy: false,
     genReqId: () => randomUUID(),
     routerOptions: { maxParamLength: 200 },
-    frameworkErrors: (error: FastifyError, request: FastifyRequest, reply: FastifyReply) => {
-      const problem = new Problem({
-        status: error.statusCode ?? 400,
-        code: 'malformed-request',
-        detail: error.message,
-      });
-      void reply
-        .status(problem.status)
-        .header('content-type', PROBLEM_JSON)
-        .send(JSON.stringify(bodyOf(problem, request.url)));
-    },
+    frameworkErrors: refuseUnreadable,
   });
+}
+
+/** An address that cannot be read reaches no route and no filter, so it is answered here, as strictly as can be. */
+function refuseUnreadable(error: FastifyError, request: FastifyRequest, reply: FastifyReply): void {
+  const problem = new Problem({ status: error.statusCode ?? 400, code: 'malformed-request', detail: error.message });
+  void reply
+    .status(problem.status)
+    .headers({
+      'content-type': PROBLEM_JSON,
+      'content-security-policy': "default-src 'none'; frame-ancestors 'none'",
+      'x-content-type-options': 'nosniff',
+      'referrer-policy': 'no-referrer',
+    })
+    .send(JSON.stringify(bodyOf(problem, request.url)));
 }
 
 /** Everything that holds for every request: who may ask, what is read, how faults are answered, where it is described. */

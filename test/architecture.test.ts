@@ -1,0 +1,167 @@
+import { readdirSync, readFileSync } from 'node:fs';
+import { dirname, join, relative, resolve } from 'node:path';
+import { describe, expect, it } from 'vitest';
+
+/** The way of an order through the code: a room imports only from rooms before it. */
+const ROOMS = [
+  'kernel',
+  'platform',
+  'messages',
+  'catalog',
+  'stock',
+  'trials',
+  'orders',
+  'purchasing',
+  'batches',
+  'planning',
+  'reorder',
+  'production',
+  'shipping',
+  'trace',
+  'reminders',
+  'demo',
+  'pages',
+];
+
+/** The settings lie beside the rooms but belong to the platform. */
+const SETTINGS = ['config.ts', 'config.js'];
+const FORBIDDEN_FOLDERS = new Set(['utils', 'helpers', 'common', 'shared']);
+const LINES_MAX = 400;
+
+interface Source {
+  /** Path from the root of the project. */
+  path: string;
+  text: string;
+}
+
+/** Everything that breaks the order of the rooms, in sentences; empty when the order holds. */
+function violations(sources: readonly Source[]): string[] {
+  return sources.flatMap(({ path, text }) => [
+    ...folderViolations(path),
+    ...(text.split('\n').length > LINES_MAX + 1 ? [`${path} is longer than ${LINES_MAX} lines`] : []),
+    ...importsOf(text).flatMap((imported) => importViolations(path, imported)),
+  ]);
+}
+
+function folderViolations(path: string): string[] {
+  const folders = path.split('/').slice(0, -1);
+  const bad = folders.filter((folder) => FORBIDDEN_FOLDERS.has(folder)).map((folder) => `${path} lies in ${folder}`);
+  const [top, room] = folders;
+  if (top === 'src' && room !== undefined && !ROOMS.includes(room))
+    bad.push(`${path} lies in ${room}, which is no room`);
+  return bad;
+}
+
+function importViolations(path: string, imported: string): string[] {
+  if (!path.startsWith('src/')) return [];
+  const from = placeOf(path);
+  if (!imported.startsWith('.')) {
+    return from.room === 'kernel' ? [`${path} imports ${imported}: the kernel stands on nothing`] : [];
+  }
+  const target = relative('.', resolve(dirname(path), imported));
+  const to = placeOf(target);
+  if (from.room === 'kernel' && to.room !== 'kernel')
+    return [`${path} imports ${target}: the kernel stands on nothing`];
+  return to.level > from.level ? [`${path} imports ${target}, which is further down`] : [];
+}
+
+/** Where a file stands: the higher the level, the more it may import. */
+function placeOf(path: string): { room: string; level: number } {
+  const [top, second = '', third] = path.split('/');
+  if (top !== 'src') return { room: top ?? '', level: ROOMS.indexOf('platform') };
+  // main, worker and app.module stand on everything; nothing but they may import them
+  if (third === undefined)
+    return { room: '', level: SETTINGS.includes(second) ? ROOMS.indexOf('platform') : ROOMS.length };
+  const index = ROOMS.indexOf(second);
+  return { room: second, level: index < 0 ? ROOMS.length + 1 : index };
+}
+
+/** What a file imports, exports again or loads later, in whatever form it is written. */
+function importsOf(text: string): string[] {
+  const forms = [
+    /^\s*(?:import|export)\b[^;'"]*?from\s*['"]([^'"]+)['"]/gm,
+    /^\s*import\s*['"]([^'"]+)['"]/gm,
+    /\bimport\(\s*['"]([^'"]+)['"]/g,
+  ];
+  return forms.flatMap((form) => [...text.matchAll(form)].map((match) => match[1]!));
+}
+
+function readSources(folder: string): Source[] {
+  return readdirSync(folder, { recursive: true, withFileTypes: true })
+    .filter((entry) => entry.isFile() && /\.tsx?$/.test(entry.name))
+    .map((entry) => join(entry.parentPath, entry.name))
+    .map((path) => ({ path, text: readFileSync(path, 'utf8') }));
+}
+
+describe('the order of the rooms', () => {
+  it('holds in every file', () => {
+    const sources = ['src', 'migrations', 'scripts', 'test'].flatMap(readSources);
+    expect(sources.length).toBeGreaterThan(20);
+    expect(violations(sources)).toEqual([]);
+  });
+
+  const planted: [string, Source, string][] = [
+    [
+      'a room that imports one after it',
+      { path: 'src/stock/a.ts', text: `import { x } from '../orders/b.js';` },
+      'src/orders/b.js',
+    ],
+    ['a room that imports a page', { path: 'src/demo/a.ts', text: `import '../pages/b.js';` }, 'src/pages/b.js'],
+    [
+      'a type that is imported from further down',
+      { path: 'src/catalog/a.ts', text: `import type {\n  X,\n} from '../stock/b.js';` },
+      'src/stock/b.js',
+    ],
+    [
+      'an export from further down',
+      { path: 'src/catalog/a.ts', text: `export * from '../stock/b.js';` },
+      'src/stock/b.js',
+    ],
+    [
+      'an import that is made later',
+      { path: 'src/catalog/a.ts', text: `await import('../stock/b.js');` },
+      'src/stock/b.js',
+    ],
+    [
+      'a room that imports the application',
+      { path: 'src/pages/a.tsx', text: `import { A } from '../app.module.js';` },
+      'src/app.module.js',
+    ],
+    [
+      'a kernel that imports a package',
+      { path: 'src/kernel/a.ts', text: `import { z } from 'zod';` },
+      'stands on nothing',
+    ],
+    [
+      'a kernel that imports the platform',
+      { path: 'src/kernel/a.ts', text: `import '../platform/b.js';` },
+      'stands on nothing',
+    ],
+    [
+      'a kernel that reads the settings',
+      { path: 'src/kernel/a.ts', text: `import '../config.js';` },
+      'stands on nothing',
+    ],
+    ['a folder for odds and ends', { path: 'src/stock/utils/a.ts', text: '' }, 'utils'],
+    ['a folder that is no room', { path: 'src/stuff/a.ts', text: '' }, 'no room'],
+    ['a file that is too long', { path: 'test/a.ts', text: '\n'.repeat(LINES_MAX + 1) }, 'longer'],
+  ];
+  it.each(planted)('refuses %s', (_, source, named) => {
+    expect(violations([source])).toEqual([expect.stringContaining(named)]);
+  });
+
+  const allowed: [string, Source][] = [
+    ['an import from a room before', { path: 'src/orders/a.ts', text: `import { x } from '../stock/b.js';` }],
+    ['the settings in the platform', { path: 'src/platform/a.ts', text: `import { x } from '../config.js';` }],
+    [
+      'the migrations in the platform',
+      { path: 'src/platform/a.ts', text: `import { x } from '../../migrations/0001.js';` },
+    ],
+    ['every room in the application', { path: 'src/app.module.ts', text: `import { x } from './pages/b.js';` }],
+    ['a file of 400 lines', { path: 'src/stock/a.ts', text: '\n'.repeat(LINES_MAX) }],
+    ['a kernel file in another', { path: 'src/kernel/a.ts', text: `import { x } from './b.js';` }],
+  ];
+  it.each(allowed)('allows %s', (_, source) => {
+    expect(violations([source])).toEqual([]);
+  });
+});

@@ -1,0 +1,72 @@
+import { describe, expect, it } from 'vitest';
+import { readConfig } from '../src/config.js';
+import { ppbOfPercent } from '../src/platform/schema.js';
+
+describe('the settings', () => {
+  it('have defaults that run on this machine only', () => {
+    expect(readConfig({})).toEqual({
+      port: 4300,
+      host: '127.0.0.1',
+      databaseUrl: undefined,
+      home: `${process.cwd()}/.lotwright`,
+      today: undefined,
+      logLevel: 'warn',
+      demo: true,
+    });
+  });
+
+  it('take what is given, and nothing for not given', () => {
+    const given = {
+      PORT: '0',
+      DATABASE_URL: 'postgres://u:p@db/x',
+      LOTWRIGHT_TODAY: '2026-03-02',
+      LOTWRIGHT_DEMO: '0',
+      HOST: '',
+    };
+    expect(readConfig(given)).toMatchObject({
+      port: 0,
+      databaseUrl: 'postgres://u:p@db/x',
+      today: '2026-03-02',
+      demo: false,
+      host: '127.0.0.1',
+    });
+  });
+
+  it.each([
+    [{ PORT: 'http' }, 'PORT must be a number'],
+    [{ PORT: '70000' }, 'PORT'],
+    [{ PORT: '43.5' }, 'PORT'],
+    [{ DATABASE_URL: 'mysql://x' }, 'DATABASE_URL must start with postgres://'],
+    [{ LOTWRIGHT_TODAY: '2026-02-30' }, 'LOTWRIGHT_TODAY must be a day'],
+    [{ LOTWRIGHT_DEMO: 'yes' }, 'LOTWRIGHT_DEMO must be 0 or 1'],
+    [{ LOTWRIGHT_HOEM: '/x' }, 'LOTWRIGHT_HOEM is not a setting of Lotwright'],
+    [{ LOG_LEVEL: 'loud' }, 'LOG_LEVEL must be one of'],
+  ])('refuse %o in one line', (env, said) => {
+    expect(() => readConfig(env)).toThrow(
+      expect.objectContaining({ name: 'StartProblem', message: expect.stringContaining(said) }),
+    );
+    expect(() => readConfig(env)).toThrow(/^Cannot start: [^\n]*\.$/);
+  });
+
+  it('name every fault at once', () => {
+    expect(() => readConfig({ PORT: 'x', LOTWRIGHT_X: '1' })).toThrow(/LOTWRIGHT_X.*PORT/);
+  });
+});
+
+describe('percent as text', () => {
+  it.each([
+    ['5.5 %', 55_000_000],
+    ['5.5', 55_000_000],
+    ['100%', 1_000_000_000],
+    ['0.0000001', 1],
+    ['0', 0],
+    ['5,5', undefined],
+    ['5.12345678', undefined],
+    ['-1', undefined],
+    ['1e2', undefined],
+    ['', undefined],
+    ['%', undefined],
+  ])('%s', (text, ppb) => {
+    expect(ppbOfPercent(text)).toBe(ppb);
+  });
+});

@@ -1,0 +1,101 @@
+import { NestFactory } from '@nestjs/core';
+import type { NestFastifyApplication } from '@nestjs/platform-fastify';
+import { afterAll, afterEach, beforeAll, expect } from 'vitest';
+import { AppModule } from '../../src/app.module.js';
+import { readConfig } from '../../src/config.js';
+import { configureHttp, httpAdapter } from '../../src/platform/http.js';
+import { testDatabase } from './database.js';
+import type { TestDatabase } from './database.js';
+
+/** The day on which the tests take place unless they say otherwise: a Monday. */
+export const TODAY = '2026-03-02';
+
+export interface TestAppOptions {
+  today?: string;
+  /** For tests that provoke faults: what the server would log of them is left out. */
+  isQuiet?: boolean;
+  /** Modules a test brings along. */
+  imports?: (new () => unknown)[];
+}
+
+export interface Answer<Body> {
+  status: number;
+  headers: Record<string, unknown>;
+  text: string;
+  /** The body read as JSON, whose shape the test knows; undefined when it is not JSON. */
+  body: Body;
+}
+
+export interface TestApp {
+  app: NestFastifyApplication;
+  database: TestDatabase;
+  /** One request without a network. An object or array goes as JSON, text and bytes go as they are. */
+  request<Body = Record<string, unknown>>(
+    method: string,
+    url: string,
+    body?: unknown,
+    headers?: Record<string, string>,
+  ): Promise<Answer<Body>>;
+  /** Stops the application, demands that the ledger is whole, and drops the database. */
+  close(): Promise<void>;
+}
+
+/** The whole application on its own copy of the database, served as the application's role. */
+export async function startTestApp(options: TestAppOptions = {}): Promise<TestApp> {
+  const database = await testDatabase();
+  const config = { ...readConfig({}), today: options.today ?? TODAY, demo: false };
+  const root = {
+    module: class TestRoot {},
+    imports: [AppModule.with(config, database.url), ...(options.imports ?? [])],
+  };
+  const app = await NestFactory.create<NestFastifyApplication>(root, httpAdapter(), {
+    logger: options.isQuiet ? false : ['fatal', 'error'],
+    abortOnError: false,
+  });
+  configureHttp(app, config.host);
+  await app.init();
+  await app.getHttpAdapter().getInstance().ready();
+  return {
+    app,
+    database,
+    request: async <Body>(method: string, url: string, body?: unknown, headers: Record<string, string> = {}) => {
+      const isRaw = typeof body === 'string' || Buffer.isBuffer(body);
+      const response = await app.inject({
+        method: method as 'GET',
+        url,
+        headers: { ...(body !== undefined && !isRaw && { 'content-type': 'application/json' }), ...headers },
+        ...(body !== undefined && { payload: isRaw ? body : JSON.stringify(body) }),
+      });
+      const { statusCode: status, body: text } = response;
+      return { status, headers: response.headers, text, body: readJson(text) as Body };
+    },
+    close: async () => {
+      await app.close();
+      try {
+        expect(await database.violations()).toEqual([]);
+      } finally {
+        await database.drop();
+      }
+    },
+  };
+}
+
+function readJson(text: string): unknown {
+  try {
+    return JSON.parse(text);
+  } catch {
+    return undefined;
+  }
+}
+
+/**
+ * For the top of a test file: one application for all its tests, and after each of them the ledger must be whole.
+ * The members are there once the tests run.
+ */
+export function useTestApp(options: TestAppOptions = {}): TestApp {
+  const shared = {} as TestApp;
+  beforeAll(async () => void Object.assign(shared, await startTestApp(options)));
+  afterEach(async () => expect(await shared.database.violations()).toEqual([]));
+  afterAll(() => shared.close?.());
+  return shared;
+}

@@ -1,0 +1,61 @@
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { startEmbeddedPostgres } from '../../src/platform/embedded-postgres.js';
+
+export interface TestServer {
+  /** As a user who may make databases. */
+  url: string;
+  stop(): Promise<void>;
+}
+
+/** A test's data is thrown away, so nothing waits for the disk. A real home never runs like this. */
+const FAST = { fsync: 'off', synchronous_commit: 'off', full_page_writes: 'off' };
+
+const IMAGE_DEFAULT = 'postgres:15';
+
+/**
+ * The server the tests run on: TEST_DATABASE_URL, or a container of TEST_POSTGRES_IMAGE when TEST_CONTAINERS=1 and a
+ * container engine answers, or the embedded one.
+ */
+export async function startTestServer(): Promise<TestServer> {
+  const url = process.env['TEST_DATABASE_URL'];
+  if (url) return { url, stop: async () => {} };
+  if (process.env['TEST_CONTAINERS'] === '1') {
+    try {
+      return await startContainer();
+    } catch (error) {
+      console.error(`No test runs in a container: ${(error as Error).message}. The embedded server is used instead.`);
+    }
+  }
+  return startEmbedded();
+}
+
+async function startEmbedded(): Promise<TestServer> {
+  const home = mkdtempSync(join(tmpdir(), 'lotwright-test-'));
+  const server = await startEmbeddedPostgres({ home, settings: FAST });
+  return {
+    url: server.ownerUrl,
+    stop: async () => {
+      await server.stop();
+      rmSync(home, { recursive: true, force: true });
+    },
+  };
+}
+
+async function startContainer(): Promise<TestServer> {
+  const { GenericContainer, Wait } = await import('testcontainers');
+  const password = 'only-for-this-test-run';
+  const settings = Object.entries(FAST).flatMap(([name, value]) => ['-c', `${name}=${value}`]);
+  const container = await new GenericContainer(process.env['TEST_POSTGRES_IMAGE'] ?? IMAGE_DEFAULT)
+    .withEnvironment({ POSTGRES_PASSWORD: password })
+    .withCommand(['postgres', ...settings])
+    .withExposedPorts(5432)
+    // the image starts the server twice: once to set it up
+    .withWaitStrategy(Wait.forLogMessage(/database system is ready to accept connections/, 2))
+    .start();
+  return {
+    url: `postgres://postgres:${password}@${container.getHost()}:${container.getMappedPort(5432)}/postgres`,
+    stop: async () => void (await container.stop()),
+  };
+}

@@ -1,0 +1,50 @@
+import swc from 'unplugin-swc';
+import { defineConfig } from 'vitest/config';
+
+/** Nest reads the types of constructor parameters, which only this compiler writes down. */
+const compiler = swc.vite({
+  jsc: {
+    target: 'es2023',
+    parser: { syntax: 'typescript', decorators: true },
+    transform: { legacyDecorator: true, decoratorMetadata: true, useDefineForClassFields: false },
+  },
+});
+
+export default defineConfig({
+  plugins: [compiler],
+  test: {
+    reporters: ['default', './test/support/closing-line-reporter.ts'],
+    projects: [
+      {
+        extends: true,
+        test: {
+          name: 'pure',
+          include: ['test/{kernel,published}/**/*.test.ts', 'test/*.test.ts'],
+          testTimeout: 30_000,
+        },
+      },
+      {
+        extends: true,
+        test: {
+          name: 'database', isolate: false,
+          include: ['test/api/**/*.test.ts'],
+          globalSetup: './test/support/global-setup.ts',
+          testTimeout: 30_000,
+          hookTimeout: 60_000,
+        },
+      },
+      {
+        // whole processes are started and killed here: one file at a time leaves the time limits room
+        extends: true,
+        test: {
+          name: 'faults',
+          include: ['test/faults/**/*.test.ts'],
+          globalSetup: './test/support/global-setup.ts',
+          fileParallelism: false,
+          testTimeout: 60_000,
+          hookTimeout: 180_000,
+        },
+      },
+    ],
+  },
+});
