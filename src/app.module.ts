@@ -2,6 +2,7 @@ import { Module } from '@nestjs/common';
 import type { DynamicModule } from '@nestjs/common';
 import { CatalogModule } from './catalog/catalog.module.js';
 import type { Config } from './config.js';
+import { OrdersModule } from './orders/orders.module.js';
 import { PlatformModule } from './platform/platform.module.js';
 import { PlanningModule } from './planning/planning.module.js';
 import { PurchasingModule } from './purchasing/purchasing.module.js';
@@ -9,7 +10,14 @@ import { ReorderModule } from './reorder/reorder.module.js';
 import { StockModule } from './stock/stock.module.js';
 
 /** Which rooms are open, in the order of an order's way through the code. */
-const ROOMS: (new () => unknown)[] = [CatalogModule, StockModule, PurchasingModule, PlanningModule, ReorderModule];
+const ROOMS: (new () => unknown)[] = [
+  CatalogModule,
+  StockModule,
+  OrdersModule,
+  PurchasingModule,
+  PlanningModule,
+  ReorderModule,
+];
 
 @Module({})
 export class AppModule {

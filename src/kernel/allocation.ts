@@ -35,7 +35,7 @@ export interface Take {
  * Which lots serve which needs of one item: needs by tier, then day, each from the earliest expiring supply that is
  * there on its day and lasts long enough. Serving in date order is what makes first expired, first out serve as much as
  * any plan could within a tier. One lot is preferred to two where that costs nothing: among arrived lots that outlast
- * every need. Supplies and demands keep their own order for ties, so callers sort them by code.
+ * every need by a season. Supplies and demands keep their own order for ties, so callers sort them by code.
  */
 export function allocate(supplies: readonly Supply[], demands: readonly Demand[]): Take[] {
   const takes: Take[] = [];
@@ -66,7 +66,10 @@ export function allocate(supplies: readonly Supply[], demands: readonly Demand[]
   return takes;
 }
 
-/** A lot that covers `open` alone, where neither it nor the first choice could expire before the last need. */
+/** A lot that lasts so long past the last need will find another use. */
+const SEASON_DAYS = 90;
+
+/** A lot that covers `open` alone, where neither it nor the first choice is about to expire. */
 function oneLotFor(
   open: number,
   first: number,
@@ -77,7 +80,7 @@ function oneLotFor(
   lastNeed: Day,
 ): number | undefined {
   const harmless = (s: number): boolean =>
-    supplies[s]!.arrived && supplies[s]!.from <= demand.day && supplies[s]!.until >= lastNeed;
+    supplies[s]!.arrived && supplies[s]!.from <= demand.day && supplies[s]!.until >= lastNeed + SEASON_DAYS;
   if (!harmless(first)) return undefined;
   return queue.find((s) => harmless(s) && left[s]! >= open);
 }

@@ -197,7 +197,10 @@ export function explode(
     if (needs.net !== gross) coverFromStock(gross, needs.net, begin, end, onHand.get(code) ?? 0);
     for (let edge = structure.firstPart[item]!; edge < structure.firstPart[item + 1]!; edge++) {
       const shift = zeroDay[structure.part[edge]!]! - zeroDay[item]! - structure.leadDays[item]!;
-      addPart(needs.net, gross, begin, end, shift, structure.numerator[edge]!, structure.denominator[edge]!);
+      const numerator = structure.numerator[edge]!;
+      const denominator = structure.denominator[edge]!;
+      if (denominator === 1) addWhole(needs.net, gross, begin, end, shift, numerator);
+      else addPart(needs.net, gross, begin, end, shift, numerator, denominator);
     }
   }
   return needs;
@@ -298,6 +301,18 @@ function coverFromStock(gross: Float64Array, net: Float64Array, begin: number, e
     free -= covered;
     net[cell] = gross[cell]! - covered;
   }
+}
+
+/** The same for a whole number per unit. Past 2^53 the product is rounded, and refused when its sum is counted. */
+function addWhole(
+  net: Float64Array,
+  gross: Float64Array,
+  begin: number,
+  end: number,
+  shift: number,
+  perUnit: number,
+): void {
+  for (let cell = begin; cell < end; cell++) gross[cell + shift]! += net[cell]! * perUnit;
 }
 
 /** Adds ceil(net x numerator / denominator) of the cells [begin, end) to the part's cells, `shift` further on. */

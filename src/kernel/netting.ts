@@ -78,6 +78,8 @@ export interface Netted {
   jobs: Job[];
   lines: LineState[];
   pool: Map<string, PoolSupply[]>;
+  /** Items that were brought up to their stock target. */
+  refilled: Set<string>;
 }
 
 interface Need {
@@ -99,6 +101,7 @@ export function net(model: Model, noRefill: ReadonlySet<string>): Netted {
   const lines = openLines(model);
   const needs = new Map<string, Need[]>();
   const jobs: Job[] = [];
+  const refilled = new Set<string>();
   for (const line of lines) {
     const need: Need = { ...lineNeed(line, model), line, input: null, job: null };
     if (line.item.row.kind === 'material') line.fromShelf = line.row.quantity;
@@ -108,7 +111,10 @@ export function net(model: Model, noRefill: ReadonlySet<string>): Netted {
     const supplies = pool.get(item.code) ?? [];
     const open = coverFromStock(model, item, needs.get(item.code) ?? [], supplies);
     const refill = noRefill.has(item.code) ? 0 : refillNeed(model, item, supplies);
-    if (refill > 0) open.push(stockNeed(model, refill));
+    if (refill > 0) {
+      open.push(stockNeed(model, refill));
+      refilled.add(item.code);
+    }
     if (!item.formula) {
       for (const need of open) markMissing(need);
       continue;
@@ -121,7 +127,7 @@ export function net(model: Model, noRefill: ReadonlySet<string>): Netted {
       }
     }
   }
-  return { jobs, lines, pool };
+  return { jobs, lines, pool, refilled };
 }
 
 function buildPool(model: Model): Map<string, PoolSupply[]> {

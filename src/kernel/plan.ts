@@ -87,7 +87,7 @@ function refillsThatHurt({ netted, shelf }: Attempt): Set<string> {
   const visit = (job: Job): void => {
     for (const peg of job.pegs) {
       if (peg.job) visit(peg.job);
-      else if (!peg.line) refills.add(job.item.code);
+      else if (!peg.line && netted.refilled.has(job.item.code)) refills.add(job.item.code);
     }
   };
   for (const job of netted.jobs) if (job.tier === 0 && shelf.short.has(job)) visit(job);

@@ -61,6 +61,8 @@ interface State {
   jobs: readonly ScheduleJob[];
   setting: ScheduleSetting;
   minutesLeft: Int32Array;
+  /** The most a day of a normal week has. */
+  longestDay: number;
   vessels: VesselState[];
   placed: (Placed | null)[];
   slots: (Slot | null)[];
@@ -83,6 +85,7 @@ export function schedule(jobs: readonly ScheduleJob[], setting: ScheduleSetting)
       const day = setting.start + i;
       return Math.max(0, setting.openMinutes(day) - (setting.usedMinutes.get(day) ?? 0));
     }),
+    longestDay: Math.max(1, ...[0, 1, 2, 3, 4, 5, 6].map((d) => setting.openMinutes(setting.start + 7 + d))),
     vessels: [...setting.vessels]
       .sort((a, b) => a.capacityMg - b.capacityMg || byText(a.code, b.code))
       .map((vessel) => ({ ...vessel, stays: vessel.busy.map((stay) => ({ ...stay, job: -1 })) })),
@@ -242,13 +245,7 @@ function hasMinutes(state: State, day: Day, minutes: number): boolean {
   const left = state.minutesLeft[day - state.setting.start];
   if (left === undefined || state.setting.openMinutes(day) === 0) return false;
   // a batch longer than any day gets a whole day to itself
-  return left >= minutes || left >= longestDay(state);
-}
-
-function longestDay(state: State): number {
-  let longest = 1;
-  for (let d = 0; d < 7; d++) longest = Math.max(longest, state.setting.openMinutes(state.setting.start + 7 + d));
-  return longest;
+  return left >= minutes || left >= state.longestDay;
 }
 
 const isFree = (vessel: VesselState, from: Day, to: Day): boolean =>

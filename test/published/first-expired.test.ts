@@ -80,7 +80,18 @@ describe('first expired, first out against a linear programme', () => {
     ]);
   });
 
-  it('takes one lot rather than two where neither could expire before the last need', () => {
+  it('uses up a lot that is about to expire before a single lot that lasts', () => {
+    const supplies: Supply[] = [
+      { key: 'ENDING', quantity: 4, from: 0, until: 20, arrived: true },
+      { key: 'LASTING', quantity: 9, from: 0, until: 400, arrived: true },
+    ];
+    expect(allocate(supplies, [{ quantity: 6, day: 5, until: 5, tier: 0 }])).toEqual([
+      { demand: 0, supply: 0, quantity: 4 },
+      { demand: 0, supply: 1, quantity: 2 },
+    ]);
+  });
+
+  it('takes one lot rather than two where neither is about to expire', () => {
     const supplies: Supply[] = [
       { key: 'SMALL', quantity: 4, from: 0, until: 100, arrived: true },
       { key: 'LARGE', quantity: 9, from: 0, until: 120, arrived: true },
