@@ -1,6 +1,6 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import { Database } from '../platform/database.js';
+import { Database, sqlStateOf } from '../platform/database.js';
 import { invalid, notFound } from '../platform/problem.js';
 import { AMOUNT_MAX, positiveAmountOf } from './amount.js';
 import type { ClosedDayCreate, VesselCreate, VesselView, WorkshopPut, WorkshopView } from './workshop.schema.js';
@@ -81,6 +81,7 @@ export async function putWorkshop(tx: EntityManager, body: WorkshopPut, isDemo?:
   if (scaleLeastMg < scaleStepMg)
     throw invalid('/scaleLeast', 'The smallest weight cannot be finer than the step of the scale.');
   if (scaleLeastMg > AMOUNT_MAX / 1000) throw invalid('/scaleLeast', 'No scale of a workshop is as coarse as that.');
+  await refuseUnknownZone(tx, body.timeZone);
   const before = await tx.findOneBy(Workshop, { id: 1 });
   const row = { ...plain, id: 1, scaleStepMg, scaleLeastMg, isDemo: isDemo ?? before?.isDemo ?? false };
   await tx.query(
@@ -104,6 +105,16 @@ export async function putWorkshop(tx: EntityManager, body: WorkshopPut, isDemo?:
     ],
   );
   return row;
+}
+
+/** The day is asked of the database, so it too must know the zone. */
+async function refuseUnknownZone(tx: EntityManager, timeZone: string): Promise<void> {
+  try {
+    await tx.query('select now() at time zone $1', [timeZone]);
+  } catch (error) {
+    if (sqlStateOf(error) !== '22023') throw error;
+    throw invalid('/timeZone', `The database does not know the time zone ${timeZone}.`);
+  }
 }
 
 export async function addVessel(tx: EntityManager, body: VesselCreate): Promise<Vessel> {

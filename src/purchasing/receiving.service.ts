@@ -46,12 +46,10 @@ export class ReceivingService {
       // all are freed first, so that the lines may shrink under them
       for (const { id, quantity } of promises) await this.stock.freeReservation(tx, id, quantity);
       const arrived = await this.takeIn(tx, { delivery, lines, cameOn, body });
-      const stillComes = body.restStillComes ?? false;
-      const rest = new Map(
-        lines.map(({ id, quantity, received }) => [id, stillComes ? Math.max(quantity - received, 0) : 0]),
-      );
+      const missing = lines.map((line) => Math.max(line.quantity - line.received, 0));
+      const isOpen = (body.restStillComes ?? false) && missing.some((quantity) => quantity > 0);
+      const rest = new Map(lines.map(({ id }, index) => [id, isOpen ? missing[index]! : 0]));
       const { kept, broken } = await this.promiseAnew(tx, promises, arrived, rest);
-      const isOpen = [...rest.values()].some((quantity) => quantity > 0);
       if (!isOpen) await tx.update(Delivery, { id: delivery.id }, { status: 'received' });
       const lots = arrived.map(({ line, code: lot, quantity, status }) => ({ line, lot, quantity, status }));
       return { delivery: await deliveryViewByCode(tx, code), lots, kept, broken };
