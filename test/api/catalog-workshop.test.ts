@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { WorkshopView } from '../../src/catalog/workshop.schema.js';
 import { useTestApp } from '../support/app.js';
-import { expectBadInputRefused } from '../support/bad-input.js';
+import { faultsOnBadInput } from '../support/bad-input.js';
 
 const app = useTestApp();
 
@@ -53,7 +53,7 @@ describe('the workshop', () => {
   });
 
   it('refuses bad input as a problem, whatever it is', async () => {
-    await expectBadInputRefused(app, 'PUT', '/api/workshop', WORKSHOP);
+    expect(await faultsOnBadInput(app, 'PUT', '/api/workshop', WORKSHOP)).toEqual([]);
   });
 });
 
@@ -69,7 +69,9 @@ describe('vessels', () => {
   it('refuses one that holds nothing, and bad input', async () => {
     const { status } = await app.request('POST', '/api/vessels', { code: 'V', kind: 'jug', capacity: 0 });
     expect(status).toBe(422);
-    await expectBadInputRefused(app, 'POST', '/api/vessels', { code: 'FUZZ', kind: 'jug', capacity: '1 kg' });
+    expect(
+      await faultsOnBadInput(app, 'POST', '/api/vessels', { code: 'FUZZ', kind: 'jug', capacity: '1 kg' }),
+    ).toEqual([]);
   });
 });
 
@@ -85,6 +87,6 @@ describe('closed days', () => {
   });
 
   it('refuses bad input as a problem, whatever it is', async () => {
-    await expectBadInputRefused(app, 'POST', '/api/closed-days', { day: '2026-03-05', why: 'fair' });
+    expect(await faultsOnBadInput(app, 'POST', '/api/closed-days', { day: '2026-03-05', why: 'fair' })).toEqual([]);
   });
 });
