@@ -160,7 +160,7 @@ describe('solveFormula', () => {
       );
     const begun = performance.now();
     const solved = parts(lines);
-    expect(performance.now() - begun).toBeLessThan(1_000);
+    expect(performance.now() - begun).toBeLessThan(5_000); // 0.1 s on an idle core
     expect(solved.reduce<number>((a, p) => a + (p ?? 0), 0)).toBe(PPB_ONE);
   });
 });
