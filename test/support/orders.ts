@@ -16,6 +16,11 @@ export async function openShops(shop: TestApp): Promise<void> {
     select 'webshop', 'linen-3pack', id, 3 from item where code = 'LINEN-100'`);
 }
 
+/** Takes all orders away again, where nothing was reserved for them. */
+export async function forgetOrders(shop: TestApp): Promise<void> {
+  for (const table of ['order_line', 'customer_order', 'customer']) await shop.database.query(`delete from ${table}`);
+}
+
 /** A body to the import, as bytes or text, with its query. */
 export function importCsv<Body = ImportReport>(
   shop: TestApp,
