@@ -1,7 +1,7 @@
 import { type Day, dayOf, weekdayOf } from './day.js';
 import { lowLevelCodes, buildStructure } from './explosion.js';
 import { roundUpTo } from './lot-sizing.js';
-import { PPB_ONE } from './quantity.js';
+import { PPB_ONE, putInFor } from './quantity.js';
 import type { Snapshot, SnapshotFormula, SnapshotItem } from './snapshot.js';
 
 /** The snapshot, indexed once: every item with its formula, level, largest batch and lead, in a fixed order. */
@@ -82,7 +82,7 @@ function setLimits(item: ItemModel, items: Map<string, ItemModel>, snapshot: Sna
   let most = formula.batchMax ?? Number.POSITIVE_INFINITY;
   if (formula.vesselKind !== null) {
     const capacities = snapshot.vessels.filter((v) => v.kind === formula.vesselKind).map((v) => v.capacityMg);
-    most = Math.min(most, outputFrom(formula, Math.max(0, ...capacities)));
+    most = Math.min(most, fullVessel(formula, Math.max(0, ...capacities), snapshot.workshop.scaleStepMg));
   }
   for (const line of formula.lines) {
     const part = items.get(line.item)!;
@@ -90,11 +90,20 @@ function setLimits(item: ItemModel, items: Map<string, ItemModel>, snapshot: Sna
     // What is filled straight from a vessel comes out of one batch, so that no lot is mixed from two by accident.
     if (!part.formula?.vesselKind || line.amount === 0) continue;
     const room = part.largestBatch - snapshot.workshop.scaleStepMg;
-    if (line.basis === 'part') most = Math.min(most, outputFrom(formula, (room * PPB_ONE) / line.amount));
-    if (line.basis === 'each') most = Math.min(most, outputFrom(formula, room) / line.amount);
+    if (line.basis === 'part') most = Math.min(most, outputFrom(formula, (room * PPB_ONE) / line.amount) - 1);
+    if (line.basis === 'each') most = Math.min(most, (outputFrom(formula, room) - 1) / line.amount);
   }
   item.leadDays += formula.restDays;
-  item.largestBatch = Number.isFinite(most) ? Math.max(Math.floor(most * (1 - 1e-12)), formula.batchMultiple) : most;
+  item.largestBatch = Number.isFinite(most) ? Math.max(Math.floor(most), formula.batchMultiple) : most;
+}
+
+/** The largest output whose put-in, in whole scale steps, still fits the vessel. */
+function fullVessel(formula: SnapshotFormula, capacityMg: number, stepMg: number): number {
+  let output = Math.floor(outputFrom(formula, capacityMg) + 1e-3);
+  const fits = (mg: number): boolean =>
+    roundUpTo(putInFor(mg, formula.residueMg, formula.lossPpb), stepMg) <= capacityMg;
+  while (output > 0 && !fits(output)) output -= Math.min(output, stepMg);
+  return Math.max(0, output);
 }
 
 /** What comes out when `putInMg` is put in. */

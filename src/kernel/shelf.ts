@@ -42,8 +42,9 @@ export interface When {
 export function drawOnShelf(model: Model, netted: Netted, whenOf: (job: Job) => When | null): ShelfPlan {
   const plan: ShelfPlan = { inputs: new Map(), lines: new Map(), short: new Set() };
   const everything = drawAll(model, netted, whenOf, new Set());
-  const missing = netted.jobs.filter((job) => !isServed(job, everything, whenOf));
-  const short = withConsumers(missing);
+  const short = withConsumers(netted.jobs.filter((job) => !isServed(job, everything, whenOf)));
+  // what goes back is offered to customers' batches first, so stock waits for what they leave
+  if (short.size > 0) for (const job of netted.jobs) if (job.tier === 1) short.add(job);
   const kept = short.size === 0 ? everything : drawAll(model, netted, whenOf, short);
   plan.lines = kept.lines;
   plan.inputs = kept.inputs;
