@@ -26,7 +26,8 @@ export default defineConfig({
       {
         extends: true,
         test: {
-          name: 'database', isolate: false,
+          name: 'database',
+          isolate: false,
           include: ['test/api/**/*.test.ts'],
           globalSetup: './test/support/global-setup.ts',
           testTimeout: 30_000,
@@ -41,7 +42,8 @@ export default defineConfig({
           include: ['test/faults/**/*.test.ts'],
           globalSetup: './test/support/global-setup.ts',
           fileParallelism: false,
-          testTimeout: 60_000,
+          maxConcurrency: 3,
+          testTimeout: 90_000,
           hookTimeout: 180_000,
         },
       },

@@ -1,13 +1,7 @@
 import { createServer } from 'node:net';
-import { ConsoleLogger } from '@nestjs/common';
-import { NestFactory } from '@nestjs/core';
 import type { NestFastifyApplication } from '@nestjs/platform-fastify';
-import { AppModule } from './app.module.js';
-import { LOG_LEVELS, readConfig } from './config.js';
+import { readConfig } from './config.js';
 import type { Config } from './config.js';
-import { configureHttp, httpAdapter } from './platform/http.js';
-import { openDatabase } from './platform/open-database.js';
-import type { OpenDatabase } from './platform/open-database.js';
 import { StartProblem } from './platform/start-problem.js';
 
 /** Longer than any answer should take; what is still open then is cut off. */
@@ -18,11 +12,14 @@ async function main(): Promise<void> {
   const config = readConfig(process.env);
   const stopping = stopSignal();
   await refuseTakenPort(config);
+  // loaded only now, so that a start that cannot be is refused at once
+  const { openDatabase } = await import('./platform/open-database.js');
   const database = await openDatabase(config);
   let app: NestFastifyApplication | undefined;
   try {
     for (const line of database.warnings) console.error(line);
-    app = await makeApp(config, database);
+    const { makeApplication } = await import('./application.js');
+    app = await makeApplication(config, database.url);
     await listen(app, config);
     console.log(`Lotwright serves on ${addressOf(app, config)} (Ctrl-C stops it)`);
     const why = await Promise.race([stopping, database.lost.then(() => 'lost' as const)]);
@@ -31,17 +28,6 @@ async function main(): Promise<void> {
     await withinTime(app?.close());
     await database.close();
   }
-}
-
-async function makeApp(config: Config, database: OpenDatabase): Promise<NestFastifyApplication> {
-  const logLevels = LOG_LEVELS.slice(0, LOG_LEVELS.indexOf(config.logLevel) + 1);
-  const app = await NestFactory.create<NestFastifyApplication>(AppModule.with(config, database.url), httpAdapter(), {
-    logger: new ConsoleLogger({ json: !process.stdout.isTTY, logLevels: ['fatal', ...logLevels] }),
-    abortOnError: false,
-  });
-  configureHttp(app, config.host);
-  await app.init();
-  return app;
 }
 
 /**

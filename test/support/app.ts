@@ -1,9 +1,8 @@
-import { NestFactory } from '@nestjs/core';
+import { ConsoleLogger } from '@nestjs/common';
 import type { NestFastifyApplication } from '@nestjs/platform-fastify';
 import { afterAll, afterEach, beforeAll, expect } from 'vitest';
-import { AppModule } from '../../src/app.module.js';
+import { makeApplication } from '../../src/application.js';
 import { readConfig } from '../../src/config.js';
-import { configureHttp, httpAdapter } from '../../src/platform/http.js';
 import { testDatabase } from './database.js';
 import type { TestDatabase } from './database.js';
 
@@ -44,17 +43,10 @@ export interface TestApp {
 export async function startTestApp(options: TestAppOptions = {}): Promise<TestApp> {
   const database = await testDatabase();
   const config = { ...readConfig({}), today: options.today ?? TODAY, demo: false };
-  const root = {
-    module: class TestRoot {},
-    imports: [AppModule.with(config, database.url), ...(options.imports ?? [])],
-  };
-  const app = await NestFactory.create<NestFastifyApplication>(root, httpAdapter(), {
-    logger: options.isQuiet ? false : ['fatal', 'error'],
-    abortOnError: false,
+  const app = await makeApplication(config, database.url, {
+    logger: options.isQuiet ? false : new ConsoleLogger({ logLevels: ['fatal', 'error'] }),
+    imports: options.imports,
   });
-  configureHttp(app, config.host);
-  await app.init();
-  await app.getHttpAdapter().getInstance().ready();
   return {
     app,
     database,

@@ -18,14 +18,14 @@ export function run(
   });
 }
 
-/** Whether a process with this id lives, whoever owns it. */
+/** Whether a process with this id lives, whoever owns it; one that ended but was not yet buried by its parent does not. */
 export function lives(pid: number): boolean {
   try {
     process.kill(pid, 0);
-    return true;
   } catch (error) {
-    return error instanceof Error && 'code' in error && error.code === 'EPERM';
+    if (!(error instanceof Error && 'code' in error && error.code === 'EPERM')) return false;
   }
+  return statOf(pid)?.state !== 'Z';
 }
 
 /**
@@ -34,15 +34,20 @@ export function lives(pid: number): boolean {
  */
 export function startMarkOf(pid: number): string {
   if (process.platform === 'win32') return '';
+  const onLinux = statOf(pid)?.started;
+  return onLinux ?? spawnSync('ps', ['-o', 'lstart=', '-p', String(pid)], { encoding: 'utf8' }).stdout?.trim() ?? '';
+}
+
+/** What Linux tells of a process (proc(5)): the state is field 3, the start in ticks since the boot field 22. */
+function statOf(pid: number): { state?: string; started?: string } | undefined {
   try {
-    // the command may hold spaces and brackets, so fields are counted behind its last bracket; the start is field 22
-    return (
-      readFileSync(`/proc/${pid}/stat`, 'latin1')
-        .replace(/^.*\) /s, '')
-        .split(' ')[19] ?? ''
-    );
+    // the command may hold spaces and brackets, so fields are counted behind its last bracket
+    const fields = readFileSync(`/proc/${pid}/stat`, 'latin1')
+      .replace(/^.*\) /s, '')
+      .split(' ');
+    return { state: fields[0], started: fields[19] };
   } catch {
-    return spawnSync('ps', ['-o', 'lstart=', '-p', String(pid)], { encoding: 'utf8' }).stdout?.trim() ?? '';
+    return undefined;
   }
 }
 
