@@ -1,0 +1,22 @@
+import { Pool } from 'pg';
+import { startTestServer } from '../support/server.js';
+import { explosionRows } from './explosion.js';
+import { planningRows } from './planning.js';
+
+/**
+ * Prints what planning costs. Every figure stands beside what it is compared with, both measured in this run; nothing
+ * here passes or fails, because a slow machine is no fault.
+ */
+async function main(): Promise<void> {
+  console.log(planningRows().join('\n'));
+  const server = await startTestServer();
+  const pool = new Pool({ connectionString: server.url });
+  try {
+    console.log((await explosionRows(pool)).join('\n'));
+  } finally {
+    await pool.end();
+    await server.stop();
+  }
+}
+
+await main();
