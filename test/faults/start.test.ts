@@ -149,6 +149,32 @@ describe.concurrent('a start', () => {
   });
 });
 
+describe.concurrent('the plan command', () => {
+  const planned = async (home: string) => {
+    const command = startServerProcess({ env: { LOTWRIGHT_HOME: home }, program: ['dist/scripts/plan.js', '--json'] });
+    processes.push(command);
+    const code = await command.ended;
+    return { code, output: command.output() };
+  };
+
+  it('brings its own database, and joins a server that runs on the same home', async () => {
+    const home = newHome();
+    const alone = await planned(home);
+    expect({ code: alone.code, ...JSON.parse(alone.output) }).toMatchObject({
+      code: 0,
+      run: { id: 1, status: 'draft' },
+    });
+    const server = start(home);
+    const address = await server.serving();
+    const joined = await planned(home);
+    expect({ code: joined.code, ...JSON.parse(joined.output) }).toMatchObject({
+      code: 0,
+      run: { id: 2, status: 'draft' },
+    });
+    expect(await isReady(address)).toBe(true);
+  });
+});
+
 describe.concurrent('a start after a kill', () => {
   it('recovers when the server process was killed', async () => {
     const home = newHome();

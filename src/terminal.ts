@@ -1,0 +1,21 @@
+import type { INestApplicationContext } from '@nestjs/common';
+import { Item } from './catalog/item.entity.js';
+import { workshopOf } from './catalog/workshop.service.js';
+import { printPlan } from './planning/print-plan.js';
+import type { RunView } from './planning/planning.schema.js';
+import { Database } from './platform/database.js';
+import { Problem } from './platform/problem.js';
+
+/** A week's plan as text for the terminal, in the maker's words. */
+export async function planText(app: INestApplicationContext, run: RunView): Promise<string> {
+  const { items, currency } = await app.get(Database).read(async (tx) => ({
+    items: await tx.find(Item),
+    currency: (await workshopOf(tx)).currency,
+  }));
+  return printPlan(run.proposal, new Map(items.map((item) => [item.code, item])), currency);
+}
+
+/** What to say at the terminal of an error a person can act on: the sentence, then each field with its fault. */
+export function problemText(problem: Problem): string {
+  return [problem.message, ...problem.errors.map(({ pointer, detail }) => `  ${pointer} ${detail}`)].join('\n');
+}
