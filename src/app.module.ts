@@ -2,6 +2,7 @@ import { Module } from '@nestjs/common';
 import type { DynamicModule } from '@nestjs/common';
 import { CatalogModule } from './catalog/catalog.module.js';
 import type { Config } from './config.js';
+import { DemoModule } from './demo/demo.module.js';
 import { OrdersModule } from './orders/orders.module.js';
 import { PlatformModule } from './platform/platform.module.js';
 import { PlanningModule } from './planning/planning.module.js';
@@ -17,6 +18,7 @@ const ROOMS: (new () => unknown)[] = [
   PurchasingModule,
   PlanningModule,
   ReorderModule,
+  DemoModule,
 ];
 
 @Module({})

@@ -41,8 +41,13 @@ export class ItemsService {
     return this.database.read(async (tx) => itemViewOf(await itemByCode(tx, code)));
   }
 
+  /** A code in use is refused by the database. */
   create(who: string, body: ItemCreate): Promise<ItemView> {
-    return this.database.act({ who }, async (tx) => itemViewOf(await addItem(tx, body)));
+    return this.database.act({ who }, async (tx) => {
+      const item = newItem(tx, body);
+      await tx.insert(Item, item);
+      return itemViewOf(item);
+    });
   }
 
   /** Changes what is stated about an item. Its measure only as long as nothing was ever counted in it. */
@@ -115,8 +120,8 @@ export async function itemsByCode(
   return items;
 }
 
-/** Adds one item. Throws 422 problems for what contradicts itself; a code in use is refused by the database. */
-export async function addItem(tx: EntityManager, body: ItemCreate): Promise<Item> {
+/** An item as the body states it, not yet kept. Throws 422 problems for what contradicts itself. */
+export function newItem(tx: EntityManager, body: ItemCreate): Item {
   const fresh = tx.create(Item, {
     code: body.code,
     kind: body.kind,
@@ -136,7 +141,6 @@ export async function addItem(tx: EntityManager, body: ItemCreate): Promise<Item
   });
   const item = stated(fresh, body);
   refuseContradictions(item);
-  await tx.insert(Item, item);
   return item;
 }
 

@@ -1,6 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { positiveAmountOf } from '../catalog/amount.js';
+import type { Item } from '../catalog/item.entity.js';
 import { itemsByCode } from '../catalog/items.service.js';
 import { Database } from '../platform/database.js';
 import { invalid } from '../platform/problem.js';
@@ -36,9 +37,13 @@ export class SuppliersService {
     }));
   }
 
+  /** A code the supplier already uses is refused by the database. */
   createPack(who: string, body: PackCreate): Promise<PackView> {
     return this.database.act({ who }, async (tx) => {
-      const pack = await addPack(tx, body);
+      const supplier = await supplierByCode(tx, body.supplier);
+      const item = (await itemsByCode(tx, [{ code: body.item, pointer: '/item' }])).get(body.item)!;
+      const pack = newPack(tx, body, supplier, item);
+      await tx.insert(Pack, pack);
       return (await tx.query<PackView[]>(`${PACK_ROWS} where p.id = $1`, [pack.id]))[0]!;
     });
   }
@@ -56,12 +61,10 @@ export async function supplierByCode(tx: EntityManager, code: string): Promise<S
   return supplier;
 }
 
-/** Adds a pack of a material. Throws 422 problems; a code the supplier already uses is refused by the database. */
-export async function addPack(tx: EntityManager, body: PackCreate): Promise<Pack> {
-  const supplier = await supplierByCode(tx, body.supplier);
-  const item = (await itemsByCode(tx, [{ code: body.item, pointer: '/item' }])).get(body.item)!;
+/** A pack as the body states it, not yet kept. Throws 422 problems. */
+export function newPack(tx: EntityManager, body: PackCreate, supplier: Supplier, item: Item): Pack {
   if (item.kind !== 'material') throw invalid('/item', `${item.code} is made here, not bought.`, 'not-bought');
-  const pack = tx.create(Pack, {
+  return tx.create(Pack, {
     supplierId: supplier.id,
     itemId: item.id,
     code: body.code,
@@ -71,6 +74,4 @@ export async function addPack(tx: EntityManager, body: PackCreate): Promise<Pack
     leadDays: body.leadDays,
     withdrawn: false,
   });
-  await tx.insert(Pack, pack);
-  return pack;
 }

@@ -10,10 +10,10 @@ export interface OpenPromise extends BrokenPromise {
   orderLineId: number | null;
 }
 
-/** Open reservations on these lots or delivery lines, the one needed first first, then by id. */
+/** Open reservations on these lots, batches' outputs or delivery lines, the one needed first first, then by id. */
 export function openPromises(
   tx: EntityManager,
-  on: { lotIds?: readonly number[]; deliveryLineIds?: readonly number[] },
+  on: { lotIds?: readonly number[]; batchIds?: readonly number[]; deliveryLineIds?: readonly number[] },
 ): Promise<OpenPromise[]> {
   return tx.query<OpenPromise[]>(
     `select r.id, r.run_id as "runId", r.delivery_line_id as "deliveryLineId", r.batch_input_id as "batchInputId",
@@ -25,9 +25,10 @@ export function openPromises(
        left join order_line ol on ol.id = r.order_line_id
        left join customer_order o on o.id = ol.order_id
        join item i on i.id = coalesce(bi.item_id, ol.item_id)
-     where r.open > 0 and (r.lot_id = any($1::bigint[]) or r.delivery_line_id = any($2::bigint[]))
+     where r.open > 0 and (r.lot_id = any($1::bigint[]) or r.delivery_line_id = any($2::bigint[])
+       or r.batch_id = any($3::bigint[]))
      order by r.need_on, r.id`,
-    [on.lotIds ?? [], on.deliveryLineIds ?? []],
+    [on.lotIds ?? [], on.deliveryLineIds ?? [], on.batchIds ?? []],
   );
 }
 

@@ -3,10 +3,10 @@ import { TypeOrmModule } from '@nestjs/typeorm';
 import { LotsService } from './lots.service.js';
 import { StockController } from './stock.controller.js';
 import { StockService } from './stock.service.js';
-import { Lot, Movement, Reservation } from './stock.entity.js';
+import { Lot, Movement } from './stock.entity.js';
 
 @Module({
-  imports: [TypeOrmModule.forFeature([Lot, Movement, Reservation])],
+  imports: [TypeOrmModule.forFeature([Lot, Movement])],
   controllers: [StockController],
   providers: [LotsService, StockService],
   exports: [LotsService, StockService],

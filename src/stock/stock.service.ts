@@ -4,6 +4,7 @@ import type { Item } from '../catalog/item.entity.js';
 import { addDays, dayOf } from '../kernel/day.js';
 import { invalid } from '../platform/problem.js';
 import type { Cause, LotStatus } from './stock.entity.js';
+import { Lot, Movement } from './stock.entity.js';
 
 const SERIAL_DIGITS_LEAST = 3;
 
@@ -72,65 +73,56 @@ export interface NewReservation {
 export class StockService {
   /** A new lot with everything that came. Throws a 422 problem for an item that is not kept in lots. */
   async receive(tx: EntityManager, receipt: Receipt): Promise<ReceivedLot> {
-    const { item, cameOn } = receipt;
-    if (!item.stocked) throw invalid('/item', `${item.code} is not kept in stock, so no lot of it is received.`);
-    const code = receipt.code ?? (await nextLotCode(tx, cameOn));
-    const status = receipt.status ?? (item.quarantinedOnArrival ? 'quarantine' : 'released');
-    const lifeEnd = item.shelfLifeDays === null ? null : addDays(cameOn, item.shelfLifeDays);
-    const expiresOn = receipt.expiresOn === undefined ? lifeEnd : receipt.expiresOn;
-    const rows = await tx.query<{ id: number }[]>(
-      `insert into lot (code, item_id, status, expires_on, came_on, place, supplier_id, supplier_lot, certificate,
-         batch_id) values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10) returning id`,
-      [
-        code,
-        item.id,
-        status,
-        expiresOn,
-        cameOn,
-        receipt.place ?? '',
-        receipt.supplierId ?? null,
-        receipt.supplierLot ?? '',
-        receipt.certificate ?? '',
-        receipt.batchId ?? null,
-      ],
+    return (await this.receiveAll(tx, [receipt]))[0]!;
+  }
+
+  /** Many at once; answers their lots in the order given. */
+  async receiveAll(tx: EntityManager, receipts: readonly Receipt[]): Promise<ReceivedLot[]> {
+    const codes = await lotCodes(tx, receipts);
+    const lots = receipts.map((receipt, index) => newLot(tx, receipt, codes[index]!));
+    await tx.insert(Lot, lots);
+    await this.moveLots(
+      tx,
+      receipts.map((receipt, index) => ({
+        lotId: lots[index]!.id,
+        cause: receipt.cause,
+        quantity: receipt.quantity,
+        doneOn: receipt.cameOn,
+        valueE4: receipt.valueE4,
+        reason: receipt.reason,
+        batchId: receipt.batchId,
+        deliveryLineId: receipt.deliveryLineId,
+        orderLineId: receipt.orderLineId,
+      })),
     );
-    const { id } = rows[0]!;
-    await this.moveLot(tx, {
-      lotId: id,
-      cause: receipt.cause,
-      quantity: receipt.quantity,
-      doneOn: cameOn,
-      valueE4: receipt.valueE4,
-      reason: receipt.reason,
-      batchId: receipt.batchId,
-      deliveryLineId: receipt.deliveryLineId,
-      orderLineId: receipt.orderLineId,
-    });
-    return { id, code, status, expiresOn };
+    return lots.map(({ id, code, status, expiresOn }) => ({ id, code, status, expiresOn }));
   }
 
   /** Posts one movement; answers its id. The database refuses one that would break the lot's balance or its date. */
   async moveLot(tx: EntityManager, movement: NewMovement): Promise<number> {
-    const rows = await tx.query<{ id: number }[]>(
-      `insert into movement (lot_id, cause, quantity, value_e4, done_on, reason, reservation_id, batch_id,
-         order_line_id, delivery_line_id, other_lot_id, reverses_id)
-       values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12) returning id`,
-      [
-        movement.lotId,
-        movement.cause,
-        movement.quantity,
-        movement.valueE4 ?? 0,
-        movement.doneOn,
-        movement.reason ?? '',
-        movement.reservationId ?? null,
-        movement.batchId ?? null,
-        movement.orderLineId ?? null,
-        movement.deliveryLineId ?? null,
-        movement.otherLotId ?? null,
-        movement.reversesId ?? null,
-      ],
+    return (await this.moveLots(tx, [movement]))[0]!;
+  }
+
+  /** Posts many in the order given, which is by ascending lot id where other acts may do the same; answers their ids. */
+  async moveLots(tx: EntityManager, movements: readonly NewMovement[]): Promise<number[]> {
+    const rows = movements.map((movement) =>
+      tx.create(Movement, {
+        lotId: movement.lotId,
+        cause: movement.cause,
+        quantity: movement.quantity,
+        valueE4: movement.valueE4 ?? 0,
+        doneOn: movement.doneOn,
+        reason: movement.reason ?? '',
+        reservationId: movement.reservationId ?? null,
+        batchId: movement.batchId ?? null,
+        orderLineId: movement.orderLineId ?? null,
+        deliveryLineId: movement.deliveryLineId ?? null,
+        otherLotId: movement.otherLotId ?? null,
+        reversesId: movement.reversesId ?? null,
+      }),
     );
-    return rows[0]!.id;
+    await tx.insert(Movement, rows);
+    return rows.map(({ id }) => id);
   }
 
   /**
@@ -184,18 +176,59 @@ function bySource(a: NewReservation, b: NewReservation): number {
   return kind(a) - kind(b) || id(a) - id(b);
 }
 
-/**
- * The next code of our own for lots of a day: two-digit year, day of the year, serial. `26041-001` is the
- * first of 10 February 2026. The lock makes the next one wait until this act is written or given up.
- */
-async function nextLotCode(tx: EntityManager, day: string): Promise<string> {
-  const dayOfYear = dayOf(day) - dayOf(`${day.slice(0, 4)}-01-01`) + 1;
-  const prefix = `${day.slice(2, 4)}${String(dayOfYear).padStart(3, '0')}-`;
+function newLot(tx: EntityManager, receipt: Receipt, code: string): Lot {
+  const { item, cameOn } = receipt;
+  if (!item.stocked) throw invalid('/item', `${item.code} is not kept in stock, so no lot of it is received.`);
+  const lifeEnd = item.shelfLifeDays === null ? null : addDays(cameOn, item.shelfLifeDays);
+  return tx.create(Lot, {
+    code,
+    itemId: item.id,
+    status: receipt.status ?? (item.quarantinedOnArrival ? 'quarantine' : 'released'),
+    expiresOn: receipt.expiresOn === undefined ? lifeEnd : receipt.expiresOn,
+    cameOn,
+    place: receipt.place ?? '',
+    supplierId: receipt.supplierId ?? null,
+    supplierLot: receipt.supplierLot ?? '',
+    certificate: receipt.certificate ?? '',
+    parentLotId: null,
+    batchId: receipt.batchId ?? null,
+  });
+}
+
+/** The code of each lot: its own, or the next of ours for the day it came. */
+async function lotCodes(tx: EntityManager, receipts: readonly Receipt[]): Promise<string[]> {
+  const next = new Map<string, number>();
+  const days = new Set(receipts.filter(({ code }) => code === undefined).map(({ cameOn }) => cameOn));
+  for (const day of [...days].sort()) next.set(day, await nextSerial(tx, day));
+  return receipts.map(({ code, cameOn }) => {
+    if (code !== undefined) return code;
+    const serial = next.get(cameOn)!;
+    next.set(cameOn, serial + 1);
+    return ownLotCode(cameOn, serial);
+  });
+}
+
+/** The lock makes whoever asks next for this day wait until this act is written or given up. */
+async function nextSerial(tx: EntityManager, day: string): Promise<number> {
+  const prefix = lotCodePrefix(day);
   await tx.query(`select pg_advisory_xact_lock(hashtext('lotwright.lot-code'), hashtext($1))`, [prefix]);
   const rows = await tx.query<{ last: number }[]>(
     `select coalesce(max(substring(code from 7)::int), 0) as last from lot
      where code like $1 || '%' and substring(code from 7) ~ '^[0-9]{3,9}$'`,
     [prefix],
   );
-  return prefix + String(rows[0]!.last + 1).padStart(SERIAL_DIGITS_LEAST, '0');
+  return rows[0]!.last + 1;
+}
+
+/**
+ * The code of our own for the `serial`-th lot of a day: two-digit year, day of the year, serial. `26041-001` is the
+ * first of 10 February 2026.
+ */
+export function ownLotCode(day: string, serial: number): string {
+  return lotCodePrefix(day) + String(serial).padStart(SERIAL_DIGITS_LEAST, '0');
+}
+
+function lotCodePrefix(day: string): string {
+  const dayOfYear = dayOf(day) - dayOf(`${day.slice(0, 4)}-01-01`) + 1;
+  return `${day.slice(2, 4)}${String(dayOfYear).padStart(3, '0')}-`;
 }
