@@ -6,9 +6,10 @@ import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, Problem } from '../platform/problem.js';
 import { type NewReservation, StockService } from '../stock/stock.service.js';
-import { findRun } from './planning.service.js';
+import { findRun, lockPlan, proposalFrom, snapshotOf } from './planning.service.js';
 import type { Committed } from './planning.schema.js';
 import { SnapshotService, type TakenSnapshot } from './snapshot.service.js';
+import { type Change, whatChanged } from './what-changed.js';
 
 /** A batch that can be committed: it has its day and everything it needs. */
 type ReadyBatch = Omit<ProposedBatch, 'inputs'> & {
@@ -31,23 +32,35 @@ export class CommitService {
 
   /**
    * Commits a draft: writes the week's batches that lack nothing, reserves what they take, and sets finished goods aside
-   * for the orders that ship by the end of the week. Throws 409 `stale` when anything it was planned from has changed.
+   * for the orders that ship by the end of the week. Where anything it was planned from has changed, it is planned again
+   * in the same act if `replan` says so, and refused otherwise: 409 `stale`, with what changed.
    */
-  async commit(who: string, runId: number): Promise<Committed> {
+  async commit(who: string, runId: number, replan = false): Promise<Committed> {
     const today = await this.clock.today();
     return this.database.act({ who }, async (tx) => {
       // A workshop commits a few times a day; one at a time costs nothing and saves most deadlocks.
-      await tx.query(`select pg_advisory_xact_lock(hashtext('lotwright.commit'))`);
+      await lockPlan(tx);
       const run = await findRun(tx, runId, true);
       if (run.status !== 'draft') throw conflict('not-a-draft', `The plan ${runId} is ${run.status} already.`);
       const now = await this.snapshots.take(tx, today, run.weekStart);
-      if (now.hash !== run.snapshotHash)
+      if (now.hash === run.snapshotHash) return this.write(tx, runId, run.proposal, now.ids, []);
+      const changed = whatChanged(await snapshotOf(tx, runId), now.snapshot);
+      if (!replan)
         throw new Problem({
           status: 409,
           code: 'stale',
           detail: 'Stock, orders or formulas have changed since this draft was made. Plan the week again.',
+          extra: { changed },
         });
-      return this.write(tx, runId, run.proposal, now.ids);
+      const proposal = proposalFrom(now.snapshot);
+      await tx.query(`update run set planned_on = $2, snapshot_hash = $3, snapshot = $4, proposal = $5 where id = $1`, [
+        runId,
+        today,
+        now.hash,
+        JSON.stringify(now.snapshot),
+        JSON.stringify(proposal),
+      ]);
+      return this.write(tx, runId, proposal, now.ids, changed);
     });
   }
 
@@ -56,6 +69,7 @@ export class CommitService {
     runId: number,
     proposal: Proposal,
     ids: TakenSnapshot['ids'],
+    changed: Change[],
   ): Promise<Committed> {
     const week = proposal.batches.filter((batch) => batch.inWeek);
     const ready = week.filter((batch): batch is ReadyBatch => !batch.short && batch.day !== null);
@@ -79,6 +93,7 @@ export class CommitService {
       batches: ready.map(({ key, item, day }) => ({ key, code: created.get(key)!.code, item, day })),
       reservations: reservations.length,
       leftOut: week.filter((batch) => !created.has(batch.key)).map((batch) => batch.key),
+      changed,
     };
   }
 }

@@ -1,10 +1,18 @@
-import { Body, Controller, Delete, Get, HttpCode, Param, Post } from '@nestjs/common';
+import { Body, Controller, Delete, Get, HttpCode, Param, Post, Query } from '@nestjs/common';
 import { ApiCreatedResponse, ApiNoContentResponse, ApiOkResponse, ApiTags } from '@nestjs/swagger';
 import { Who } from '../platform/person.js';
 import { idParam } from '../platform/schema.js';
+import { ChangeService } from './change.service.js';
 import { CommitService } from './commit.service.js';
 import {
   atRiskListSchema,
+  type BatchCodePath,
+  batchCodePath,
+  type ChangeBatch,
+  changeBatchSchema,
+  changedBatchSchema,
+  type CommitQuery,
+  commitQuery,
   committedSchema,
   type CreateRun,
   createRunSchema,
@@ -12,8 +20,12 @@ import {
   runListSchema,
   runSchema,
   shortfallsSchema,
+  type UndoRun,
+  undoneSchema,
+  undoRunSchema,
 } from './planning.schema.js';
 import { PlanningService } from './planning.service.js';
+import { UndoService } from './undo.service.js';
 
 @ApiTags('runs')
 @Controller('api/runs')
@@ -21,6 +33,8 @@ export class PlanningController {
   constructor(
     private readonly planning: PlanningService,
     private readonly commits: CommitService,
+    private readonly undos: UndoService,
+    private readonly changes: ChangeService,
   ) {}
 
   @Post()
@@ -62,8 +76,34 @@ export class PlanningController {
   @Post(':id/commit')
   @HttpCode(200)
   @ApiOkResponse({ standardSchema: committedSchema })
-  commit(@Who() who: string, @Param('id', { schema: idParam }) id: number) {
-    return this.commits.commit(who, id);
+  commit(
+    @Who() who: string,
+    @Param('id', { schema: idParam }) id: number,
+    @Query({ schema: commitQuery }) query: CommitQuery,
+  ) {
+    return this.commits.commit(who, id, query.replan === 'true');
+  }
+
+  @Post(':id/undo')
+  @HttpCode(200)
+  @ApiOkResponse({ standardSchema: undoneSchema })
+  undo(
+    @Who() who: string,
+    @Param('id', { schema: idParam }) id: number,
+    @Body({ schema: undoRunSchema }) body: UndoRun,
+  ) {
+    return this.undos.undo(who, id, body.why);
+  }
+
+  @Post(':id/batches/:code/change')
+  @HttpCode(200)
+  @ApiOkResponse({ standardSchema: changedBatchSchema })
+  change(
+    @Who() who: string,
+    @Param({ schema: batchCodePath }) path: BatchCodePath,
+    @Body({ schema: changeBatchSchema }) body: ChangeBatch,
+  ) {
+    return this.changes.change(who, path.id, path.code, body);
   }
 
   @Delete(':id')

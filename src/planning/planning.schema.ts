@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import type { Proposal } from '../kernel/proposal.js';
-import { amount, isoDay, moneyE4 } from '../platform/schema.js';
+import { amount, amountInput, idParam, isoDay, longText, moneyE4, readableCode } from '../platform/schema.js';
+import { changeSchema } from './what-changed.js';
 
 export const createRunSchema = z.strictObject({
   weekStart: isoDay
@@ -131,7 +132,68 @@ export const committedSchema = z.object({
   batches: z.array(z.object({ key: z.string(), code: z.string(), item: z.string(), day })),
   reservations: z.int(),
   leftOut: z.array(z.string()).describe('Batches of the week that are short: nothing is reserved for them'),
+  changed: z.array(changeSchema).describe('What had changed since the draft, where it was planned again'),
 });
+
+export const commitQuery = z.strictObject({
+  replan: z
+    .enum(['true', 'false'])
+    .default('false')
+    .describe('true: plan again in the same act where something has changed since the draft'),
+});
+export type CommitQuery = z.infer<typeof commitQuery>;
+
+const brokenSchema = z.object({
+  item: z.string(),
+  quantity: amount,
+  needOn: day,
+  batch: z.string().nullable(),
+  order: z.string().nullable(),
+});
+
+export const undoRunSchema = z.strictObject({ why: longText(500).default('') });
+export type UndoRun = z.infer<typeof undoRunSchema>;
+export const undoneSchema = z.object({
+  id: z.int(),
+  status: z.literal('undone'),
+  cancelled: z.array(z.string()).describe('Codes of its batches'),
+  freed: z.int().describe('Reservations given back'),
+  broken: z.array(brokenSchema).describe('Promises of later plans on its batches, which nothing covers now'),
+});
+export type Undone = z.infer<typeof undoneSchema>;
+
+export const changeBatchSchema = z
+  .strictObject({
+    day: isoDay.optional(),
+    vessel: readableCode.optional(),
+    output: amountInput.optional().describe('What is meant to come out'),
+    cancel: z.boolean().optional(),
+    preview: z.boolean().default(false).describe('true: answers what it would do, and does nothing'),
+    why: longText(500).default(''),
+  })
+  .refine((body) => body.day ?? body.vessel ?? body.output ?? body.cancel, 'says nothing to change');
+export type ChangeBatch = z.infer<typeof changeBatchSchema>;
+
+export const batchCodePath = z.strictObject({ id: idParam, code: readableCode });
+export type BatchCodePath = z.infer<typeof batchCodePath>;
+
+export const changedBatchSchema = z.object({
+  code: z.string(),
+  status: z.string(),
+  day,
+  readyOn: day,
+  emptiedOn: day,
+  vessel: z.string().nullable(),
+  output: amount,
+  putInMg: amount,
+  minutesUsed: z.int().describe('Hands-on minutes planned on its day, this batch included'),
+  minutesOpen: z.int(),
+  taken: z.array(z.object({ item: z.string(), lot: z.string(), quantity: amount })).describe('Newly set aside'),
+  freed: z.array(z.object({ item: z.string(), lot: z.string(), quantity: amount })).describe('Given back'),
+  late: z.array(z.object({ order: z.string(), shipBy: day, readyOn: day })),
+  broken: z.array(brokenSchema).describe('What waited for its output and no longer gets it'),
+});
+export type ChangedBatch = z.infer<typeof changedBatchSchema>;
 
 export type RunSummary = z.infer<typeof runSummarySchema>;
 export type RunView = z.infer<typeof runSchema>;

@@ -88,6 +88,17 @@ export async function findRun(tx: EntityManager, id: number, lock = false): Prom
   return run;
 }
 
+/** Makes whoever else commits, takes back or changes a plan wait until this act is over. */
+export async function lockPlan(tx: EntityManager): Promise<void> {
+  await tx.query(`select pg_advisory_xact_lock(hashtext('lotwright.commit'))`);
+}
+
+/** What a run was planned from. */
+export async function snapshotOf(tx: EntityManager, id: number): Promise<Snapshot> {
+  const rows = await tx.query<{ snapshot: Snapshot }[]>('select snapshot from run where id = $1', [id]);
+  return rows[0]!.snapshot;
+}
+
 /** The kernel's plan; what it cannot plan becomes a 422 problem that says why. */
 export function proposalFrom(snapshot: Snapshot): Proposal {
   try {

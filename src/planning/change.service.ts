@@ -1,0 +1,314 @@
+import { Injectable } from '@nestjs/common';
+import type { EntityManager } from 'typeorm';
+import { addDays, dayOf, weekdayOf } from '../kernel/day.js';
+import { parseQuantity, QuantityError } from '../kernel/quantity.js';
+import { sheetFor } from '../kernel/sheet.js';
+import type { Snapshot, SnapshotFormula } from '../kernel/snapshot.js';
+import { Clock } from '../platform/clock.js';
+import { Database } from '../platform/database.js';
+import { conflict, invalid, notFound, Problem } from '../platform/problem.js';
+import { brokenOf, openPromises } from '../stock/promises.js';
+import { BatchStock, type LotAmount } from './batch-stock.service.js';
+import { lockPlan } from './planning.service.js';
+import type { ChangeBatch, ChangedBatch } from './planning.schema.js';
+import { SnapshotService } from './snapshot.service.js';
+import { freeAll } from './undo.service.js';
+
+interface BatchRow {
+  id: number;
+  code: string;
+  status: string;
+  item: string;
+  formulaVersion: number;
+  day: string;
+  readyOn: string;
+  emptiedOn: string;
+  vessel: string | null;
+  output: number;
+  promised: number;
+  putInMg: number;
+  minutes: number;
+}
+
+/** Carries the answer of a preview out of the transaction, which is then rolled back. */
+class Previewed extends Error {
+  constructor(readonly answer: ChangedBatch) {
+    super('preview');
+  }
+}
+
+/** Changes one batch of a committed plan: gives back and takes only what the change asks for. */
+@Injectable()
+export class ChangeService {
+  constructor(
+    private readonly database: Database,
+    private readonly clock: Clock,
+    private readonly snapshots: SnapshotService,
+    private readonly stock: BatchStock,
+  ) {}
+
+  /**
+   * Moves a batch to another day or vessel, changes what is to come out, or cancels it. With `preview` it answers what
+   * that would do and does nothing. Throws 409 with the reason where the vessel is taken, its bulk is not ready, others
+   * need it earlier, or lots do not suffice.
+   */
+  async change(who: string, runId: number, code: string, body: ChangeBatch): Promise<ChangedBatch> {
+    const today = await this.clock.today();
+    try {
+      return await this.database.act({ who, why: body.why }, async (tx) => {
+        await lockPlan(tx);
+        const answer = await this.apply(tx, today, await findBatch(tx, runId, code), body);
+        if (body.preview) throw new Previewed(answer);
+        return answer;
+      });
+    } catch (error) {
+      if (error instanceof Previewed) return error.answer;
+      throw error;
+    }
+  }
+
+  private async apply(tx: EntityManager, today: string, batch: BatchRow, body: ChangeBatch): Promise<ChangedBatch> {
+    if (batch.status !== 'planned' && batch.status !== 'reserved')
+      throw conflict('begun', `Batch ${batch.code} is ${batch.status}, so its plan no longer changes.`);
+    if (body.cancel) return this.cancel(tx, batch);
+    const { snapshot } = await this.snapshots.take(tx, today, today);
+    const changes: LotAmount[][] = [[], []];
+    const merge = ([taken, freed]: [LotAmount[], LotAmount[]]): void => {
+      changes[0]!.push(...taken);
+      changes[1]!.push(...freed);
+    };
+    if (body.day !== undefined && body.day !== batch.day) merge(await this.move(tx, today, batch, body.day));
+    if (body.vessel !== undefined) await this.useVessel(tx, batch, body.vessel, snapshot);
+    if (body.output !== undefined)
+      merge(await this.resize(tx, batch, outputOf(body.output, batch, snapshot), snapshot));
+    await refuseTakenVessel(tx, batch.id);
+    return this.answer(tx, batch.id, snapshot, { taken: changes[0]!, freed: changes[1]!, broken: [] });
+  }
+
+  private async cancel(tx: EntityManager, batch: BatchRow): Promise<ChangedBatch> {
+    const promised = await openPromises(tx, { batchIds: [batch.id] });
+    const freed = await this.stock.reservedLots(tx, batch.id);
+    await freeAll(tx, 'r.batch_id = $1 or r.batch_input_id in (select id from batch_input where batch_id = $1)', [
+      batch.id,
+    ]);
+    await tx.query(`update batch set status = 'cancelled' where id = $1`, [batch.id]);
+    const today = await this.clock.today();
+    const { snapshot } = await this.snapshots.take(tx, today, today);
+    const broken = promised.map((promise) => brokenOf(promise, promise.quantity));
+    return this.answer(tx, batch.id, snapshot, { taken: [], freed, broken });
+  }
+
+  /** Moves a batch with its rest; lots that would not last that long are given back and others taken. */
+  private async move(
+    tx: EntityManager,
+    today: string,
+    batch: BatchRow,
+    day: string,
+  ): Promise<[LotAmount[], LotAmount[]]> {
+    if (day < today) throw invalid('/day', `${day} is over.`);
+    const readyOn = addDays(day, dayOf(batch.readyOn) - dayOf(batch.day));
+    const [late] = await tx.query<{ code: string; readyOn: string }[]>(
+      `select s.code, s.ready_on as "readyOn" from reservation r join batch s on s.id = r.batch_id
+       join batch_input i on i.id = r.batch_input_id
+       where i.batch_id = $1 and r.open > 0 and s.ready_on > $2 order by s.ready_on desc`,
+      [batch.id, day],
+    );
+    if (late)
+      throw conflict('not-ready', `${batch.code} is made from ${late.code}, which is ready on ${late.readyOn}.`);
+    const [waiting] = await tx.query<{ code: string; needOn: string }[]>(
+      `select c.code, i.need_on as "needOn" from reservation r join batch_input i on i.id = r.batch_input_id
+       join batch c on c.id = i.batch_id where r.batch_id = $1 and r.open > 0 and i.need_on < $2 order by i.need_on`,
+      [batch.id, readyOn],
+    );
+    if (waiting) throw conflict('needed-earlier', `${waiting.code} needs ${batch.code} on ${waiting.needOn}.`);
+    await tx.query(
+      `update batch set day = $2, ready_on = $3, emptied_on = greatest($3, emptied_on + ($2 - day)),
+         expires_on = expires_on + ($2 - day) where id = $1`,
+      [batch.id, day, readyOn],
+    );
+    await tx.query(
+      `update batch_input set need_on = case when step = 'pack' then $3::date else $2::date end where batch_id = $1`,
+      [batch.id, day, readyOn],
+    );
+    await keepSourcesBusy(tx, batch.id);
+    return this.stock.follow(tx, batch.id);
+  }
+
+  private async useVessel(tx: EntityManager, batch: BatchRow, vessel: string, snapshot: Snapshot): Promise<void> {
+    const kind = formulaOf(snapshot, batch).vesselKind;
+    const row = snapshot.vessels.find((v) => v.code === vessel);
+    if (!row) throw notFound('vessel', vessel);
+    if (row.kind !== kind) throw invalid('/vessel', `${batch.item} is made in a ${kind ?? 'place of no'} vessel.`);
+    if (row.capacityMg < batch.putInMg) throw conflict('vessel-too-small', `${vessel} is too small for ${batch.code}.`);
+    await tx.query('update batch set vessel_id = (select id from vessel where code = $2) where id = $1', [
+      batch.id,
+      vessel,
+    ]);
+  }
+
+  /** Changes what is to come out: a new sheet, and only the difference taken or given back. */
+  private async resize(
+    tx: EntityManager,
+    batch: BatchRow,
+    output: number,
+    snapshot: Snapshot,
+  ): Promise<[LotAmount[], LotAmount[]]> {
+    if (output < batch.promised)
+      throw conflict(
+        'promised',
+        `${batch.promised} of ${batch.code} is promised already; make no less, or free it first.`,
+      );
+    const formula = formulaOf(snapshot, batch);
+    const itemOf = (item: string) => snapshot.items.find((row) => row.code === item)!;
+    const sheet = sheetFor(formula, output, itemOf, snapshot.workshop);
+    const vessel = snapshot.vessels.find((row) => row.code === batch.vessel);
+    if (vessel && vessel.capacityMg < sheet.putInMg)
+      throw conflict('vessel-too-small', `${vessel.code} is too small for that much.`);
+    const minutes = formula.minutesBatch + Math.ceil((output * formula.secondsUnit) / 60);
+    await tx.query('update batch set output = $2, put_in_mg = $3, minutes = $4 where id = $1', [
+      batch.id,
+      output,
+      sheet.putInMg,
+      minutes,
+    ]);
+    await repeg(tx, batch, output);
+    const wanted = new Map(formula.lines.map((line, at) => [line.position, sheet.amounts[at]!]));
+    return this.stock.resize(tx, batch.id, wanted);
+  }
+
+  private async answer(
+    tx: EntityManager,
+    id: number,
+    snapshot: Snapshot,
+    effect: Pick<ChangedBatch, 'taken' | 'freed' | 'broken'>,
+  ): Promise<ChangedBatch> {
+    const batch = await batchById(tx, id);
+    const [load] = await tx.query<{ used: number }[]>(
+      `select coalesce(sum(minutes), 0)::int as used from batch
+       where day = $1 and status in ('planned', 'reserved', 'weighed', 'resting')`,
+      [batch.day],
+    );
+    const late = await tx.query<ChangedBatch['late']>(
+      `select distinct o.channel || ' ' || o.number as "order", l.ship_by as "shipBy", b.ready_on as "readyOn"
+       from reservation r join batch b on b.id = r.batch_id join order_line l on l.id = r.order_line_id
+       join customer_order o on o.id = l.order_id
+       where r.batch_id = $1 and r.open > 0 and b.ready_on > l.ship_by order by 2, 1`,
+      [id],
+    );
+    const closed = snapshot.workshop.closedDays.includes(batch.day);
+    const { code, status, day, readyOn, emptiedOn, vessel, output, putInMg } = batch;
+    return {
+      code,
+      status,
+      day,
+      readyOn,
+      emptiedOn,
+      vessel,
+      output,
+      putInMg,
+      minutesUsed: load!.used,
+      minutesOpen: closed ? 0 : (snapshot.workshop.benchMinutes[weekdayOf(dayOf(batch.day))] ?? 0),
+      late,
+      ...effect,
+    };
+  }
+}
+
+const BATCH = `select b.id, b.code, b.status, i.code as item, f.version as "formulaVersion", b.day, b.ready_on as "readyOn",
+  b.emptied_on as "emptiedOn", v.code as vessel, b.output, b.promised, b.put_in_mg as "putInMg", b.minutes
+  from batch b join item i on i.id = b.item_id join formula f on f.id = b.formula_id
+  left join vessel v on v.id = b.vessel_id`;
+
+async function findBatch(tx: EntityManager, runId: number, code: string): Promise<BatchRow> {
+  const rows = await tx.query<BatchRow[]>(`${BATCH} where b.run_id = $1 and b.code = $2 for update of b`, [
+    runId,
+    code,
+  ]);
+  if (!rows[0]) throw notFound(`batch in the plan ${runId} called`, code);
+  return rows[0];
+}
+
+async function batchById(tx: EntityManager, id: number): Promise<BatchRow> {
+  return (await tx.query<BatchRow[]>(`${BATCH} where b.id = $1`, [id]))[0]!;
+}
+
+/** The formula it was planned by, which must still be the current one. */
+function formulaOf(snapshot: Snapshot, batch: BatchRow): SnapshotFormula {
+  const formula = snapshot.formulas.find((row) => row.item === batch.item);
+  if (formula?.version !== batch.formulaVersion)
+    throw conflict('newer-formula', `${batch.item} has another formula now: cancel ${batch.code} and plan again.`);
+  return formula;
+}
+
+function outputOf(output: number | string, batch: BatchRow, snapshot: Snapshot): number {
+  const { measure } = snapshot.items.find((row) => row.code === batch.item)!;
+  try {
+    const parsed = typeof output === 'number' ? output : parseQuantity(output, { measure });
+    if (parsed > 0) return parsed;
+  } catch (error) {
+    if (!(error instanceof QuantityError)) throw error;
+    throw invalid('/output', error.message);
+  }
+  throw invalid('/output', 'Something has to come out; cancel the batch instead.');
+}
+
+/** A vessel a batch is filled from is busy until the last filling that draws from it. */
+async function keepSourcesBusy(tx: EntityManager, batchId: number): Promise<void> {
+  await tx.query(
+    `update batch s set emptied_on = greatest(s.emptied_on, s.ready_on, b.day)
+     from reservation r join batch_input i on i.id = r.batch_input_id join batch b on b.id = i.batch_id
+     where b.id = $1 and r.batch_id = s.id and r.open > 0 and s.status in ('planned', 'reserved')
+       and s.emptied_on < b.day`,
+    [batchId],
+  );
+}
+
+/** Refuses when this batch, or one it is filled from, stands in a vessel that another batch needs on the same days. */
+async function refuseTakenVessel(tx: EntityManager, batchId: number): Promise<void> {
+  const [clash] = await tx.query<{ code: string; other: string; vessel: string; from: string; to: string }[]>(
+    `select b.code, o.code as other, v.code as vessel, o.day as "from", o.emptied_on as "to"
+     from batch b join batch o on o.vessel_id = b.vessel_id and o.id <> b.id join vessel v on v.id = b.vessel_id
+     where (b.id = $1 or b.id in (select r.batch_id from reservation r join batch_input i on i.id = r.batch_input_id
+         where i.batch_id = $1 and r.open > 0))
+       and b.status in ('planned', 'reserved', 'weighed', 'resting')
+       and o.status in ('planned', 'reserved', 'weighed', 'resting')
+       and b.day <= o.emptied_on and o.day <= b.emptied_on order by o.day limit 1`,
+    [batchId],
+  );
+  if (clash)
+    throw new Problem({
+      status: 409,
+      code: 'vessel-taken',
+      detail: `${clash.code} would need ${clash.vessel} while ${clash.other} is in it, ${clash.from} to ${clash.to}.`,
+      extra: { batch: clash.other, vessel: clash.vessel },
+    });
+}
+
+/** What the output is for still sums to it: the stock's part takes up the difference. */
+async function repeg(tx: EntityManager, batch: BatchRow, output: number): Promise<void> {
+  const pegs = await tx.query<{ position: number; isStock: boolean; quantity: number }[]>(
+    `select position, order_line_id is null and for_batch_id is null as "isStock", quantity from peg
+     where batch_id = $1 order by position`,
+    [batch.id],
+  );
+  let more = output - pegs.reduce((sum, peg) => sum + peg.quantity, 0);
+  // stock gives way first, then what is named last; what is promised was checked before
+  for (const peg of [...pegs].sort((a, b) => Number(b.isStock) - Number(a.isStock) || b.position - a.position)) {
+    if (more === 0) break;
+    if (more > 0 && !peg.isStock) continue;
+    const quantity = Math.max(0, peg.quantity + more);
+    more += peg.quantity - quantity;
+    await tx.query(
+      quantity === 0
+        ? 'delete from peg where batch_id = $1 and position = $2'
+        : 'update peg set quantity = $3 where batch_id = $1 and position = $2',
+      quantity === 0 ? [batch.id, peg.position] : [batch.id, peg.position, quantity],
+    );
+  }
+  if (more > 0)
+    await tx.query(
+      `insert into peg (batch_id, position, quantity)
+       select $1, coalesce(max(position), 0) + 1, $2 from peg where batch_id = $1`,
+      [batch.id, more],
+    );
+}
