@@ -13,7 +13,7 @@ import { openDatabase } from '../src/platform/open-database.js';
 import { Problem } from '../src/platform/problem.js';
 import { isoDay } from '../src/platform/schema.js';
 import { StartProblem } from '../src/platform/start-problem.js';
-import { planText, problemText } from '../src/terminal.js';
+import { loadDemoIfEmpty, planText, problemText } from '../src/terminal.js';
 
 const USAGE = `npm run plan -- [options]
 
@@ -59,6 +59,7 @@ async function main(): Promise<void> {
   try {
     for (const line of database.warnings) console.error(line);
     app = await makeApplication(config, database.url);
+    await loadDemoIfEmpty(app, config);
     const report = options.orders === undefined ? undefined : await importOrders(app, options.orders, options);
     if (report && !options.json) console.log(printImportReport(report));
     const run = await app.get(PlanningService).makeDraft(WHO, options.week);

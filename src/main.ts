@@ -2,6 +2,7 @@ import { createServer } from 'node:net';
 import type { NestFastifyApplication } from '@nestjs/platform-fastify';
 import { readConfig } from './config.js';
 import type { Config } from './config.js';
+import { Problem } from './platform/problem.js';
 import { StartProblem } from './platform/start-problem.js';
 
 /** Longer than any answer should take; what is still open then is cut off. */
@@ -20,6 +21,7 @@ async function main(): Promise<void> {
     for (const line of database.warnings) console.error(line);
     const { makeApplication } = await import('./application.js');
     app = await makeApplication(config, database.url);
+    await showPlan(app, config);
     await listen(app, config);
     console.log(`Lotwright serves on ${addressOf(app, config)} (Ctrl-C stops it)`);
     const why = await Promise.race([stopping, database.lost.then(() => 'lost' as const)]);
@@ -27,6 +29,19 @@ async function main(): Promise<void> {
   } finally {
     await withinTime(app?.close());
     await database.close();
+  }
+}
+
+/** Plans the coming week and prints it; what cannot be planned is said, and the doors open all the same. */
+async function showPlan(app: NestFastifyApplication, config: Config): Promise<void> {
+  const { loadDemoIfEmpty, planText, problemText } = await import('./terminal.js');
+  const { PlanningService } = await import('./planning/planning.service.js');
+  await loadDemoIfEmpty(app, config);
+  try {
+    console.log(`${await planText(app, await app.get(PlanningService).makeDraft('start'))}\n`);
+  } catch (error) {
+    if (!(error instanceof Problem)) throw error;
+    console.error(problemText(error));
   }
 }
 

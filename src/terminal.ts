@@ -1,10 +1,20 @@
 import type { INestApplicationContext } from '@nestjs/common';
 import { Item } from './catalog/item.entity.js';
 import { workshopOf } from './catalog/workshop.service.js';
+import type { Config } from './config.js';
+import { DemoService } from './demo/demo.service.js';
 import { printPlan } from './planning/print-plan.js';
 import type { RunView } from './planning/planning.schema.js';
+import { Clock } from './platform/clock.js';
 import { Database } from './platform/database.js';
 import { Problem } from './platform/problem.js';
+
+/** Fills an empty database with the demonstration workshop, unless the settings say not to. */
+export async function loadDemoIfEmpty(app: INestApplicationContext, config: Config): Promise<void> {
+  if (!config.demo) return;
+  const loaded = await app.get(DemoService).load(await app.get(Clock).today(), 'demonstration');
+  if (loaded) console.error('The database was empty: the invented Quarry Lane Workshop was loaded into it.');
+}
 
 /** A week's plan as text for the terminal, in the maker's words. */
 export async function planText(app: INestApplicationContext, run: RunView): Promise<string> {

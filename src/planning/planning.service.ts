@@ -23,7 +23,10 @@ export class PlanningService {
     private readonly snapshots: SnapshotService,
   ) {}
 
-  /** Plans the seven days from `weekStart` and keeps the proposal as a draft. Nothing is reserved. */
+  /**
+   * Plans the seven days from `weekStart` and keeps the proposal as a draft. Nothing is reserved. Where nothing has
+   * changed since the last draft of that week, that one is answered.
+   */
   async makeDraft(who: string, weekStart?: string): Promise<RunView> {
     const today = await this.clock.today();
     const start = weekStart ?? comingMonday(today);
@@ -31,8 +34,13 @@ export class PlanningService {
     if (start > addDays(today, 7 * WEEKS_AHEAD_MAX))
       throw invalid('/weekStart', `A week can be planned up to ${WEEKS_AHEAD_MAX} weeks ahead.`);
     const { snapshot, hash } = await this.database.read((tx) => this.snapshots.take(tx, today, start));
-    const proposal = proposalFrom(snapshot);
     const id = await this.database.act({ who }, async (tx) => {
+      const same = await tx.query<{ id: number }[]>(
+        `select id from run where status = 'draft' and week_start = $1 and snapshot_hash = $2 order by id desc limit 1`,
+        [start, hash],
+      );
+      if (same[0]) return same[0].id;
+      const proposal = proposalFrom(snapshot);
       const rows = await tx.query<{ id: number }[]>(
         `insert into run (week_start, planned_on, status, snapshot_hash, snapshot, proposal)
          values ($1, $2, 'draft', $3, $4, $5) returning id`,

@@ -52,11 +52,14 @@ class Printer {
 
   amount(code: string, quantity: number): string {
     const measure = this.items.get(code)?.measure ?? 'counted';
-    return measure === 'weighed' ? printQuantity(quantity, measure) : String(quantity);
+    // to a tenth of a gram, which is what a bench scale shows; the exact milligrams are in the data
+    return measure === 'weighed' ? printQuantity(Math.round(quantity / 100) * 100, measure) : String(quantity);
   }
 
-  rest(code: string): string {
-    const family = this.items.get(code)?.family;
+  /** What resting is called: a spray matures, a candle cures, soap sets in its mould and then cures. */
+  rest(batch: ProposedBatch): string {
+    const family = this.items.get(batch.item)?.family;
+    if (family === 'soap' && batch.vessel !== null) return 'sets';
     return family === 'candle' || family === 'soap' ? 'cures' : 'matures';
   }
 
@@ -78,7 +81,7 @@ function dayLines(proposal: Proposal, week: readonly ProposedBatch[], print: Pri
 function batchRow(batch: ProposedBatch, print: Printer): string[] {
   const rest =
     batch.restDays > 0 && batch.readyOn
-      ? `${print.rest(batch.item)} until ${shortDay(batch.readyOn)}`
+      ? `${print.rest(batch)} until ${shortDay(batch.readyOn)}`
       : 'ready the same day';
   return [
     batch.key,
@@ -96,7 +99,7 @@ function madeFor(batch: ProposedBatch, print: Printer): string {
   const stock = batch.madeFor.find((peg) => peg.for === 'stock');
   const parts = [
     lines > 0 ? `${lines} order ${lines === 1 ? 'line' : 'lines'}` : '',
-    batches.length > 3 ? `${batches.length} fillings` : batches.join(', '),
+    batches.length > 3 ? `${batches.length} batches` : batches.join(', '),
     stock ? `${print.amount(batch.item, stock.quantity)} for stock` : '',
   ].filter((part) => part !== '');
   return `made for ${parts.join(', ')}${batch.short ? '; SHORT' : ''}`;
@@ -172,7 +175,7 @@ function summary(proposal: Proposal, week: readonly ProposedBatch[]): string {
   const open = proposal.lines.filter((line) => line.missing > 0).length;
   return (
     `${week.length} batches this week, ${proposal.batches.length - week.length} later; ${proposal.lines.length} order lines: ` +
-    `${proposal.lines.length - late - open} in time, ${late} late, ${open} not covered; ${proposal.shortfalls.length} items short.`
+    `${proposal.lines.length - late - open} in time, ${late} late, ${open} not covered; ${proposal.shortfalls.length} ${proposal.shortfalls.length === 1 ? 'item' : 'items'} short.`
   );
 }
 

@@ -52,6 +52,13 @@ describe('POST /api/runs', () => {
     expect(answer.body.weekStart).toBe('2026-03-02');
   });
 
+  it('answers the same draft as long as nothing changes', async () => {
+    const first = await draft();
+    expect((await draft()).id).toBe(first.id);
+    await order(app, '1002', 1, '2026-03-20');
+    expect((await draft()).id).not.toBe(first.id);
+  });
+
   it('keeps the proposal as it was made', async () => {
     const run = await draft();
     const again = await app.request<RunView>('GET', `/api/runs/${run.id}`);
@@ -156,7 +163,7 @@ describe('POST /api/runs/{id}/commit', () => {
 
   it('refuses a second time, and a draft whose stock has changed', async () => {
     const first = await draft();
-    const second = await draft();
+    const second = await draft('2026-03-10');
     expect((await commit(first.id)).status).toBe(200);
     expect(await commit(first.id)).toMatchObject({ status: 409, body: { code: 'not-a-draft' } });
     expect(await commit(second.id)).toMatchObject({ status: 409, body: { code: 'stale' } });
@@ -164,7 +171,7 @@ describe('POST /api/runs/{id}/commit', () => {
   });
 
   it('lets exactly one of two makers who commit at once win', async () => {
-    const drafts = [await draft(), await draft(), await draft(), await draft()];
+    const drafts = await Promise.all(['2026-03-06', '2026-03-07', '2026-03-08', '2026-03-09'].map(draft));
     const answers = await Promise.all(drafts.map((run) => commit(run.id)));
     expect(answers.map((answer) => answer.status).sort()).toEqual([200, 409, 409, 409]);
     expect((await reservations()).length).toBe(3);
