@@ -33,7 +33,7 @@ export async function spool(stream: AsyncIterable<Uint8Array | string>): Promise
   let bytes = 0;
   const utf8 = new TextDecoder('utf-8', { fatal: true });
   let isUtf8 = true;
-  for await (const piece of withoutDestroying(stream)) {
+  for await (const piece of unbroken(stream)) {
     const chunk = typeof piece === 'string' ? Buffer.from(piece) : piece;
     bytes += chunk.byteLength;
     if (bytes > UPLOAD_BYTES_MAX) throw tooLarge();
@@ -63,12 +63,15 @@ export function* decoded(file: Spooled): Generator<string> {
   }
 }
 
-/** Breaking off a plain loop over a request would destroy it, and with it the way back for the answer. */
-function withoutDestroying(stream: AsyncIterable<Uint8Array | string>): AsyncIterable<Uint8Array | string> {
-  const readable = stream as AsyncIterable<Uint8Array | string> & {
-    iterator?: (options: { destroyOnReturn: boolean }) => AsyncIterable<Uint8Array | string>;
-  };
-  return readable.iterator ? readable.iterator({ destroyOnReturn: false }) : stream;
+/** The stream's pieces. One that breaks off under way is a fault of whoever sends it: a 400 problem. */
+async function* unbroken(stream: AsyncIterable<Uint8Array | string>): AsyncGenerator<Uint8Array | string> {
+  try {
+    yield* stream;
+  } catch (error) {
+    const code = error instanceof Error && 'code' in error ? error.code : undefined;
+    if (code !== 'ECONNRESET' && code !== 'ERR_STREAM_PREMATURE_CLOSE') throw error;
+    throw new Problem({ status: 400, code: 'file-broke-off', detail: 'The file broke off before its end.' });
+  }
 }
 
 function decodes(decoder: TextDecoder, chunk: Uint8Array | undefined, stream: boolean): boolean {

@@ -164,6 +164,16 @@ describe('the encoding', () => {
     await expect(textOf(brokenUtf16)).rejects.toMatchObject({ status: 422, code: 'file-encoding' });
   });
 
+  it('calls a stream that breaks off what it is, and passes on any other fault', async () => {
+    async function* broken(error: Error): AsyncGenerator<Uint8Array> {
+      yield Buffer.from('a,b');
+      throw error;
+    }
+    const reset = Object.assign(new Error('aborted'), { code: 'ECONNRESET' });
+    await expect(spool(broken(reset))).rejects.toMatchObject({ status: 400, code: 'file-broke-off' });
+    await expect(spool(broken(new Error('disk')))).rejects.toThrow('disk');
+  });
+
   it('refuses more than 32 MB without keeping it', async () => {
     const megabyte = Buffer.alloc(1024 * 1024, 'a');
     let sent = 0;
