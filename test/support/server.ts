@@ -51,8 +51,8 @@ async function startContainer(): Promise<TestServer> {
     .withEnvironment({ POSTGRES_PASSWORD: password })
     .withCommand(['postgres', ...settings])
     .withExposedPorts(5432)
-    // the image starts the server twice: once to set it up
-    .withWaitStrategy(Wait.forLogMessage(/database system is ready to accept connections/, 2))
+    // while an image sets the server up, it listens only on its socket
+    .withWaitStrategy(Wait.forSuccessfulCommand('pg_isready --host=127.0.0.1 --username=postgres'))
     .start();
   return {
     url: `postgres://postgres:${password}@${container.getHost()}:${container.getMappedPort(5432)}/postgres`,
