@@ -15,8 +15,8 @@ export interface SizingLimits {
   min: number;
   max: number;
   multiple: number;
-  /** First day of the planning week: needs before it count to its first week. */
-  weekStart: Day;
+  /** First day anything can be made: needs that should have been started before it count as due then. */
+  start: Day;
   /** How many days the output keeps after the batch started; Infinity when it keeps. */
   keepsDays: number;
 }
@@ -30,20 +30,25 @@ export interface SizedBatch {
 }
 
 interface OpenBatch extends SizedBatch {
+  /** Running number of the seven days it gathers needs from. */
   week: number;
   used: number;
 }
 
+/** Needs due within so many days of the first one share batches. */
+const WINDOW_DAYS = 7;
+
 /**
- * In how many batches? Needs of one week share batches, orders' needs first, each batch within `min` and `max` and a
+ * In how many batches? Needs due within seven days of the first share batches, orders' needs first, each batch within `min` and `max` and a
  * multiple of `multiple`. What a rounded-up batch leaves over serves later needs before a new batch is opened.
  * Needs must be sorted by tier, then latest, so that the answer does not depend on the order of rows.
  */
 export function sizeBatches(needs: readonly SizingNeed[], limits: SizingLimits): SizedBatch[] {
   const most = Math.max(floorTo(limits.max, limits.multiple), limits.multiple);
   const open: OpenBatch[] = [];
+  const windows: Day[] = [];
   needs.forEach((need, index) => {
-    const week = Math.max(0, Math.floor((need.latest - limits.weekStart) / 7));
+    const week = windowOf(windows, Math.max(need.latest, limits.start));
     let wanted = takeLeftovers(need, index, week, open, limits);
     while (wanted > 0) {
       const batch = roomIn(open, week, need.whole ? Math.min(wanted, most) : 1, most) ?? openBatch(open, week, need);
@@ -62,6 +67,16 @@ export function sizeBatches(needs: readonly SizingNeed[], limits: SizingLimits):
   return open
     .sort((a, b) => a.week - b.week)
     .map(({ output, latest, tier, shares }) => ({ output, latest, tier, shares }));
+}
+
+/** The number of the window a day falls in, in order of time; a new one opens where it falls in none. */
+function windowOf(windows: Day[], day: Day): number {
+  const found = windows.findIndex((from) => from <= day && day < from + WINDOW_DAYS);
+  // stock may be due before the first order's window: it joins that one rather than open another beside it
+  if (found >= 0) return found;
+  if (windows.length > 0 && day < windows[0]!) return 0;
+  windows.push(day);
+  return windows.length - 1;
 }
 
 /** Gives a need what earlier weeks' batches have left over; answers what it still wants. */

@@ -270,7 +270,7 @@ function batchesFor(model: Model, item: ItemModel, formula: SnapshotFormula, nee
     min: smallestBatch(item),
     max: Number.isFinite(item.largestBatch) ? item.largestBatch : Number.MAX_SAFE_INTEGER,
     multiple: formula.batchMultiple,
-    weekStart: model.weekStart,
+    start: model.start,
     keepsDays: item.row.shelfLifeDays ?? Number.POSITIVE_INFINITY,
   });
   return batches.map((batch, index) => {
