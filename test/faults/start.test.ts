@@ -1,4 +1,4 @@
-import { execFileSync } from 'node:child_process';
+import { execFileSync, spawnSync } from 'node:child_process';
 import { chmodSync, chownSync, existsSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
@@ -14,7 +14,8 @@ const folders: string[] = [];
 const processes: ServerProcess[] = [];
 
 beforeAll(() => {
-  execFileSync('npm', ['run', '-s', 'build'], { stdio: 'pipe' });
+  const build = spawnSync('npm', ['run', '-s', 'build'], { encoding: 'utf8' });
+  if (build.status !== 0) throw new Error(`the build fails: ${build.stdout}`);
 });
 
 afterAll(async () => {
@@ -151,7 +152,10 @@ describe.concurrent('a start', () => {
 
 describe.concurrent('the plan command', () => {
   const planned = async (home: string) => {
-    const command = startServerProcess({ env: { LOTWRIGHT_HOME: home }, program: ['dist/scripts/plan.js', '--json'] });
+    const command = startServerProcess({
+      env: { LOTWRIGHT_HOME: home, LOTWRIGHT_DEMO: '0' },
+      program: ['dist/scripts/plan.js', '--json'],
+    });
     processes.push(command);
     const code = await command.ended;
     return { code, output: command.output() };
