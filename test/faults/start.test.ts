@@ -1,5 +1,15 @@
 import { execFileSync, spawnSync } from 'node:child_process';
-import { chmodSync, chownSync, existsSync, mkdtempSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import {
+  chmodSync,
+  chownSync,
+  existsSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  statSync,
+  writeFileSync,
+} from 'node:fs';
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -151,30 +161,25 @@ describe.concurrent('a start', () => {
 });
 
 describe.concurrent('the plan command', () => {
-  const planned = async (home: string) => {
+  const planned = async (home: string, week: string) => {
     const command = startServerProcess({
-      env: { LOTWRIGHT_HOME: home, LOTWRIGHT_DEMO: '0' },
-      program: ['dist/scripts/plan.js', '--json'],
+      env: { LOTWRIGHT_HOME: home, LOTWRIGHT_DEMO: '0', LOTWRIGHT_TODAY: '2026-03-02' },
+      program: ['dist/scripts/plan.js', '--json', '--week', week],
     });
     processes.push(command);
     const code = await command.ended;
-    return { code, output: command.output() };
+    return { code, ...JSON.parse(command.output()) };
   };
 
   it('brings its own database, and joins a server that runs on the same home', async () => {
     const home = newHome();
-    const alone = await planned(home);
-    expect({ code: alone.code, ...JSON.parse(alone.output) }).toMatchObject({
-      code: 0,
-      run: { id: 1, status: 'draft' },
-    });
-    const server = start(home);
+    const week = '2026-03-02';
+    expect(await planned(home, week)).toMatchObject({ code: 0, run: { id: 1, weekStart: week, status: 'draft' } });
+    const server = start(home, { LOTWRIGHT_TODAY: '2026-03-02' });
     const address = await server.serving();
-    const joined = await planned(home);
-    expect({ code: joined.code, ...JSON.parse(joined.output) }).toMatchObject({
-      code: 0,
-      run: { id: 2, status: 'draft' },
-    });
+    // a week that is planned again with nothing changed is the draft it was; another week is another
+    expect(await planned(home, week)).toMatchObject({ code: 0, run: { id: 1 } });
+    expect(await planned(home, '2026-03-09')).toMatchObject({ code: 0, run: { id: 2, weekStart: '2026-03-09' } });
     expect(await isReady(address)).toBe(true);
   });
 });
@@ -230,7 +235,8 @@ describe.concurrent('a start after a kill', () => {
   it('makes the home whole when the first start was cut off', async () => {
     const home = newHome();
     const killed = start(home);
-    while (!existsSync(join(home, 'data.new', 'PG_VERSION'))) await pause(5);
+    const isHalfMade = () => existsSync(home) && readdirSync(home).some((name) => name.startsWith('data.new'));
+    while (!isHalfMade()) await pause(5);
     killed.child.kill('SIGKILL');
     await killed.ended;
     expect(existsSync(join(home, 'data'))).toBe(false);

@@ -1,3 +1,4 @@
+import { randomBytes } from 'node:crypto';
 import { existsSync, readdirSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
@@ -66,6 +67,19 @@ function signal(pid: number, name: NodeJS.Signals): void {
   }
 }
 
+const HALF_MADE = 'data.new-';
+
+/** What is still being written to is left for the next time. */
+function removeHalfMade(folder: string): void {
+  for (const name of readdirSync(folder).filter((each) => each.startsWith(HALF_MADE))) {
+    try {
+      rmSync(join(folder, name), { recursive: true, force: true });
+    } catch {
+      continue;
+    }
+  }
+}
+
 /** initdb into a folder beside the data, renamed when it is whole: a start killed half way leaves nothing half made. */
 export async function makeCluster(
   runner: PostgresRunner,
@@ -75,9 +89,11 @@ export async function makeCluster(
   if (existsSync(runner.data) && readdirSync(runner.data).length > 0) {
     throw new StartProblem(`${runner.data} holds something that is no database. Move it, or choose another folder.`);
   }
-  const half = join(dirname(runner.data), 'data.new');
-  const secret = join(dirname(runner.data), 'data.secret');
-  rmSync(half, { recursive: true, force: true });
+  const folder = dirname(runner.data);
+  removeHalfMade(folder);
+  // a name of its own each time: the initdb of a start that was killed may still be writing to the last one
+  const half = join(folder, `${HALF_MADE}${randomBytes(4).toString('hex')}`);
+  const secret = join(folder, 'data.secret');
   // its own copy, because the server may run as another user who cannot read the one in the home
   writeFileSync(secret, password, { mode: 0o600 });
   await runner.own(secret);
