@@ -92,6 +92,8 @@ function takeLeftovers(
     if (wanted === 0) break;
     const spare = batch.output - batch.used;
     if (batch.week >= week || spare === 0 || batch.latest + limits.keepsDays < need.latest) continue;
+    // a filling is not mixed from two pours for the sake of a remainder
+    if (need.whole && spare < wanted) continue;
     const quantity = Math.min(wanted, spare);
     batch.shares.push({ need: index, quantity, leftover: true });
     batch.used += quantity;

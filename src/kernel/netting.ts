@@ -342,7 +342,9 @@ function peg(job: Job, need: Need, quantity: number, leftover: boolean): void {
     job.pegs.push({ line: null, job: need.job, quantity });
     // what a batch for orders leaves over in its own output is for stock, and so is that part of what it takes
     job.forOrders += Math.min(quantity, Math.ceil(quantity * (need.job.forOrders / need.job.output)));
-    const held = job.formula.vesselKind !== null && !leftover && job.tier === need.tier;
+    // a base that need not rest is decanted when it is made; everything else is drawn from the vessel it stands in
+    const decanted = leftover || (job.formula.restDays === 0 && need.job.item.row.kind === 'bulk');
+    const held = job.formula.vesselKind !== null && !decanted && job.tier === need.tier;
     job.consumers.push({ job: need.job, held });
     need.job.sources.push({ job, held });
   } else {

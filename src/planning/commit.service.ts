@@ -80,6 +80,7 @@ export class CommitService {
       ...ready.flatMap((batch) => inputReservations(batch, runId, created, ids)),
       ...proposal.lines.flatMap((line) => lineReservations(line, proposal, runId, created, ids)),
     ];
+    await refuseOverPromise(tx, reservations);
     await this.stock.reserve(tx, reservations);
     await this.batches.setStatus(
       tx,
@@ -96,6 +97,26 @@ export class CommitService {
       changed,
     };
   }
+}
+
+/**
+ * An order changes outside the lock on the plan. Its lines are locked here, and one that has meanwhile less open than is
+ * to be set aside for it makes the draft stale.
+ */
+async function refuseOverPromise(tx: EntityManager, reservations: readonly NewReservation[]): Promise<void> {
+  const wanted = new Map<number, number>();
+  for (const { orderLineId, quantity } of reservations)
+    if (orderLineId != null) wanted.set(orderLineId, (wanted.get(orderLineId) ?? 0) + quantity);
+  const lines = [...wanted].map(([id, quantity]) => ({ id, quantity }));
+  await tx.query('select 1 from order_line where id = any($1::bigint[]) order by id for update', [[...wanted.keys()]]);
+  const over = await tx.query<{ id: number }[]>(
+    `select l.id from order_line l join jsonb_to_recordset($1::jsonb) as w (id bigint, quantity bigint) on w.id = l.id
+     where w.quantity > l.quantity - l.shipped - l.cancelled
+       - coalesce((select sum(r.open) from reservation r where r.order_line_id = l.id), 0)`,
+    [JSON.stringify(lines)],
+  );
+  if (over.length > 0)
+    throw conflict('stale', 'An order has changed while this was being committed. Plan the week again.');
 }
 
 type Source = Pick<NewReservation, 'lotId' | 'batchId' | 'deliveryLineId'>;
