@@ -6,6 +6,7 @@ import { OrdersAndPurchasing1764000000002 } from '../../migrations/0002-orders-a
 import { RunsAndBatches1764000000003 } from '../../migrations/0003-runs-and-batches.js';
 import { StockLedger1764000000004 } from '../../migrations/0004-stock-ledger.js';
 import { ApplicationRole1764000000005 } from '../../migrations/0005-application-role.js';
+import { LedgerActs1764000000006 } from '../../migrations/0006-ledger-acts.js';
 import { RunChanges1764000000007 } from '../../migrations/0007-run-changes.js';
 import { poolOptions } from './pool-options.js';
 import { StartProblem } from './start-problem.js';
@@ -17,6 +18,7 @@ export const MIGRATIONS = [
   RunsAndBatches1764000000003,
   StockLedger1764000000004,
   ApplicationRole1764000000005,
+  LedgerActs1764000000006,
   RunChanges1764000000007,
 ];
 

@@ -123,6 +123,15 @@ export class Movement {
   @Column({ type: 'bigint', name: 'reverses_id', nullable: true, update: false })
   reversesId!: number | null;
 
+  @Column({ type: 'bigint', name: 'batch_input_id', nullable: true, update: false })
+  batchInputId!: number | null;
+
+  @Column({ type: 'bigint', name: 'shipment_id', nullable: true, update: false })
+  shipmentId!: number | null;
+
+  @Column({ type: 'bigint', name: 'price_difference_id', nullable: true, update: false })
+  priceDifferenceId!: number | null;
+
   @Column({ type: 'text', name: 'created_by', insert: false, update: false })
   createdBy!: string;
 }

@@ -31,6 +31,8 @@ export interface Receipt {
   batchId?: number;
   deliveryLineId?: number;
   orderLineId?: number;
+  /** The lot it came out of, for what comes back. */
+  parentLotId?: number;
 }
 
 export interface ReceivedLot {
@@ -54,6 +56,9 @@ export interface NewMovement {
   deliveryLineId?: number;
   otherLotId?: number;
   reversesId?: number;
+  batchInputId?: number;
+  shipmentId?: number;
+  priceDifferenceId?: number;
 }
 
 /** A promise: exactly one source (lot, batch, delivery line) to exactly one target (batch input, order line). */
@@ -119,6 +124,9 @@ export class StockService {
         deliveryLineId: movement.deliveryLineId ?? null,
         otherLotId: movement.otherLotId ?? null,
         reversesId: movement.reversesId ?? null,
+        batchInputId: movement.batchInputId ?? null,
+        shipmentId: movement.shipmentId ?? null,
+        priceDifferenceId: movement.priceDifferenceId ?? null,
       }),
     );
     await tx.insert(Movement, rows);
@@ -190,7 +198,7 @@ function newLot(tx: EntityManager, receipt: Receipt, code: string): Lot {
     supplierId: receipt.supplierId ?? null,
     supplierLot: receipt.supplierLot ?? '',
     certificate: receipt.certificate ?? '',
-    parentLotId: null,
+    parentLotId: receipt.parentLotId ?? null,
     batchId: receipt.batchId ?? null,
   });
 }
@@ -206,6 +214,11 @@ async function lotCodes(tx: EntityManager, receipts: readonly Receipt[]): Promis
     next.set(cameOn, serial + 1);
     return ownLotCode(cameOn, serial);
   });
+}
+
+/** The next code of our own for one lot of a day. */
+export async function nextLotCode(tx: EntityManager, day: string): Promise<string> {
+  return ownLotCode(day, await nextSerial(tx, day));
 }
 
 /** The lock makes whoever asks next for this day wait until this act is written or given up. */
