@@ -4,11 +4,10 @@ import { positiveAmountOf } from '../catalog/amount.js';
 import { itemByCode, itemsByCode } from '../catalog/items.service.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
-import { conflict, invalid, notFound } from '../platform/problem.js';
-import { brokenOf, openPromises } from './promises.js';
+import { invalid, notFound } from '../platform/problem.js';
+import { dayOfAct } from './day-of-act.js';
 import { Lot } from './stock.entity.js';
 import type {
-  BrokenPromise,
   LotCreate,
   LotPage,
   LotQuery,
@@ -16,12 +15,10 @@ import type {
   MovementPage,
   MovementQuery,
   MovementView,
-  StatusChange,
-  StatusChanged,
 } from './stock.schema.js';
 import { StockService } from './stock.service.js';
 
-/** Which lots there are, what happened to each, and whether it may be used. */
+/** Which lots there are, and what moved each. */
 @Injectable()
 export class LotsService {
   constructor(
@@ -33,8 +30,7 @@ export class LotsService {
   /** Takes in what was delivered or found at the opening count, as a new lot. */
   async receive(who: string, body: LotCreate): Promise<LotView> {
     const today = await this.clock.today();
-    const cameOn = body.receivedOn ?? today;
-    if (cameOn > today) throw invalid('/receivedOn', `This day is still to come; today is ${today}.`);
+    const cameOn = dayOfAct(today, body.receivedOn, '/receivedOn');
     return this.database.act({ who, why: body.reason }, async (tx) => {
       const item = (await itemsByCode(tx, [{ code: body.item, pointer: '/item' }])).get(body.item)!;
       const lot = await this.stock.receive(tx, {
@@ -88,24 +84,6 @@ export class LotsService {
       return { movements: page, next: rows.length > query.limit ? page.at(-1)!.id : null };
     });
   }
-
-  /**
-   * Releases, holds or rejects a lot. What it can then no longer give is taken back from whom it was promised to and
-   * named in the answer, so that the next plan sees the need again.
-   */
-  changeStatus(who: string, code: string, body: StatusChange): Promise<StatusChanged> {
-    return this.database.act({ who, why: body.why }, async (tx) => {
-      const lot = await tx.findOne(Lot, { where: { code }, lock: { mode: 'pessimistic_write' } });
-      if (!lot) throw notFound('lot', code);
-      if (lot.status === body.to) throw conflict('already-so', `Lot ${code} already is ${body.to}.`);
-      await tx.update(Lot, { id: lot.id }, { status: body.to });
-      const freed: BrokenPromise[] = [];
-      if (body.to !== 'released')
-        for (const promise of await openPromises(tx, { lotIds: [lot.id] }))
-          freed.push(brokenOf(promise, await this.stock.freeReservation(tx, promise.id, promise.quantity)));
-      return { ...(await lotViewByCode(tx, code)), freed };
-    });
-  }
 }
 
 const LOT_ROWS = `
@@ -122,7 +100,8 @@ function lotViewOf(row: LotRow): LotView {
   return { ...row, createdAt: row.createdAt.toISOString() };
 }
 
-async function lotViewByCode(tx: EntityManager, code: string): Promise<LotView> {
+/** Throws a 404 problem. */
+export async function lotViewByCode(tx: EntityManager, code: string): Promise<LotView> {
   const rows = await tx.query<LotRow[]>(`${LOT_ROWS} where l.code = $1`, [code]);
   if (!rows[0]) throw notFound('lot', code);
   return lotViewOf(rows[0]);

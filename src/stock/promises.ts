@@ -36,3 +36,72 @@ export function openPromises(
 export function brokenOf(promise: OpenPromise, quantity: number): BrokenPromise {
   return { item: promise.item, quantity, needOn: promise.needOn, batch: promise.batch, order: promise.order };
 }
+
+/** The promise that is kept whatever else is given back: the one the act itself is for. */
+interface Kept {
+  batchInputId?: number;
+}
+
+/**
+ * Gives back `amount` of what is promised from a locked lot, the latest need first, then the highest id. Answers whom
+ * that hurts. Nothing happens for an amount of zero or less.
+ */
+export async function freeLatest(
+  tx: EntityManager,
+  lotId: number,
+  amount: number,
+  kept: Kept = {},
+): Promise<BrokenPromise[]> {
+  if (amount <= 0) return [];
+  const latestFirst = (await openPromises(tx, { lotIds: [lotId] }))
+    .filter((promise) => kept.batchInputId === undefined || promise.batchInputId !== kept.batchInputId)
+    .toReversed();
+  const broken: BrokenPromise[] = [];
+  let left = amount;
+  for (const promise of latestFirst) {
+    if (left === 0) break;
+    const given = await free(tx, promise.id, Math.min(left, promise.quantity));
+    broken.push(brokenOf(promise, given));
+    left -= given;
+  }
+  return broken;
+}
+
+/** Gives back what is promised from a locked lot for a day it no longer lasts to, the shelf life owed included. */
+export async function freePast(tx: EntityManager, lotId: number, lastDay: string): Promise<BrokenPromise[]> {
+  const rows = await tx.query<{ id: number }[]>(
+    `select r.id from reservation r left join order_line ol on ol.id = r.order_line_id
+       left join item i on i.id = ol.item_id
+     where r.lot_id = $1 and r.open > 0 and r.need_on + coalesce(i.owed_life_days, 0) > $2::date`,
+    [lotId, lastDay],
+  );
+  const past = new Set(rows.map(({ id }) => id));
+  const broken: BrokenPromise[] = [];
+  for (const promise of await openPromises(tx, { lotIds: [lotId] }))
+    if (past.has(promise.id)) broken.push(brokenOf(promise, await free(tx, promise.id, promise.quantity)));
+  return broken;
+}
+
+/**
+ * Gives back what is reserved for an input past what it still lacks, the latest need first. To be called in the act that
+ * weighed or closed it, after it did.
+ */
+export async function freeInputExcess(tx: EntityManager, inputId: number): Promise<void> {
+  await tx.query(
+    `select free_reservation(id, unused)
+     from (
+       select r.id, least(r.open, sum(r.open) over (order by r.need_on, r.id)
+         - case when i.closed then 0 else greatest(0, i.quantity - i.weighed) end)::bigint as unused
+       from batch_input i join reservation r on r.batch_input_id = i.id and r.open > 0
+       where i.id = $1
+       order by r.lot_id, r.batch_id, r.delivery_line_id, r.id
+     ) in_lock_order
+     where unused > 0`,
+    [inputId],
+  );
+}
+
+async function free(tx: EntityManager, id: number, amount: number): Promise<number> {
+  const rows = await tx.query<{ freed: number }[]>('select free_reservation($1, $2) as freed', [id, amount]);
+  return rows[0]!.freed;
+}

@@ -2,6 +2,9 @@ import { Body, Controller, Get, HttpCode, Param, Post, Query } from '@nestjs/com
 import { ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import { Who } from '../platform/person.js';
 import { lineOfText } from '../platform/schema.js';
+import { history, historyQuery } from './acts.schema.js';
+import type { History, HistoryQuery } from './acts.schema.js';
+import { HoldService } from './hold.service.js';
 import { LotsService } from './lots.service.js';
 import type {
   LotCreate,
@@ -29,7 +32,10 @@ const lotCode = lineOfText(80);
 @ApiTags('stock')
 @Controller('api/lots')
 export class StockController {
-  constructor(private readonly lots: LotsService) {}
+  constructor(
+    private readonly lots: LotsService,
+    private readonly holds: HoldService,
+  ) {}
 
   @Get()
   @ApiOperation({ summary: 'Lots by code, one page at a time' })
@@ -62,6 +68,16 @@ export class StockController {
     return this.lots.movements(code, query);
   }
 
+  @Get(':code/history')
+  @ApiOperation({ summary: 'Movements, status changes, retests and counts of a lot, oldest first' })
+  @ApiOkResponse({ standardSchema: history })
+  history(
+    @Param('code', { schema: lotCode }) code: string,
+    @Query({ schema: historyQuery }) query: HistoryQuery,
+  ): Promise<History> {
+    return this.holds.history(code, query);
+  }
+
   @Post(':code/status')
   @HttpCode(200)
   @ApiOperation({ summary: 'Release, hold or reject a lot, and say why' })
@@ -71,6 +87,6 @@ export class StockController {
     @Param('code', { schema: lotCode }) code: string,
     @Body({ schema: statusChange }) body: StatusChange,
   ): Promise<StatusChanged> {
-    return this.lots.changeStatus(who, code, body);
+    return this.holds.changeStatus(who, code, body);
   }
 }

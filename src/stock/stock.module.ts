@@ -1,14 +1,37 @@
 import { Module } from '@nestjs/common';
 import { TypeOrmModule } from '@nestjs/typeorm';
+import { ActsController } from './acts.controller.js';
+import { CorrectionService } from './correction.service.js';
+import { CountService } from './count.service.js';
+import { HoldService } from './hold.service.js';
+import { IssueService } from './issue.service.js';
+import { LedgerController } from './ledger.controller.js';
+import { LedgerService } from './ledger.service.js';
 import { LotsService } from './lots.service.js';
+import { RetestService } from './retest.service.js';
+import { RevaluationService } from './revaluation.service.js';
+import { SetAsideService } from './set-aside.service.js';
+import { SplitService } from './split.service.js';
 import { StockController } from './stock.controller.js';
 import { StockService } from './stock.service.js';
 import { Lot, Movement } from './stock.entity.js';
 
 @Module({
   imports: [TypeOrmModule.forFeature([Lot, Movement])],
-  controllers: [StockController],
-  providers: [LotsService, StockService],
+  controllers: [StockController, ActsController, LedgerController],
+  providers: [
+    CorrectionService,
+    CountService,
+    HoldService,
+    IssueService,
+    LedgerService,
+    LotsService,
+    RetestService,
+    RevaluationService,
+    SetAsideService,
+    SplitService,
+    StockService,
+  ],
   exports: [LotsService, StockService],
 })
 export class StockModule {}

@@ -1,0 +1,164 @@
+import { Body, Controller, Get, HttpCode, Param, Post } from '@nestjs/common';
+import { ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
+import { Who } from '../platform/person.js';
+import { idParam, lineOfText } from '../platform/schema.js';
+import * as shape from './acts.schema.js';
+import { CorrectionService } from './correction.service.js';
+import { CountService } from './count.service.js';
+import { IssueService } from './issue.service.js';
+import { RetestService } from './retest.service.js';
+import { RevaluationService } from './revaluation.service.js';
+import { SetAsideService } from './set-aside.service.js';
+import { SplitService } from './split.service.js';
+
+const lotCode = lineOfText(80);
+
+@ApiTags('stock')
+@Controller('api')
+export class ActsController {
+  constructor(
+    private readonly counts: CountService,
+    private readonly issues: IssueService,
+    private readonly splits: SplitService,
+    private readonly retests: RetestService,
+    private readonly revaluations: RevaluationService,
+    private readonly setAsides: SetAsideService,
+    private readonly corrections: CorrectionService,
+  ) {}
+
+  @Post('counts')
+  @ApiOperation({ summary: 'Count a shelf: differences from the book are posted' })
+  @ApiCreatedResponse({ standardSchema: shape.counted })
+  count(@Who() who: string, @Body({ schema: shape.countCreate }) body: shape.CountCreate): Promise<shape.Counted> {
+    return this.counts.count(who, body);
+  }
+
+  @Post('lots/:code/scrap')
+  @ApiOperation({ summary: 'Throw some of a lot away' })
+  @ApiCreatedResponse({ standardSchema: shape.lotActed })
+  scrap(
+    @Who() who: string,
+    @Param('code', { schema: lotCode }) code: string,
+    @Body({ schema: shape.issue }) body: shape.Issue,
+  ): Promise<shape.LotActed> {
+    return this.issues.issue(who, 'scrap', code, body);
+  }
+
+  @Post('lots/:code/samples')
+  @ApiOperation({ summary: 'Take a sample of a lot' })
+  @ApiCreatedResponse({ standardSchema: shape.lotActed })
+  sample(
+    @Who() who: string,
+    @Param('code', { schema: lotCode }) code: string,
+    @Body({ schema: shape.issue }) body: shape.Issue,
+  ): Promise<shape.LotActed> {
+    return this.issues.issue(who, 'sample', code, body);
+  }
+
+  @Post('lots/:code/trials')
+  @ApiOperation({ summary: 'Use some of a lot in a trial' })
+  @ApiCreatedResponse({ standardSchema: shape.lotActed })
+  trial(
+    @Who() who: string,
+    @Param('code', { schema: lotCode }) code: string,
+    @Body({ schema: shape.issue }) body: shape.Issue,
+  ): Promise<shape.LotActed> {
+    return this.issues.issue(who, 'trial', code, body);
+  }
+
+  @Post('lots/:code/own-use')
+  @ApiOperation({ summary: 'Use some of a lot in the workshop itself' })
+  @ApiCreatedResponse({ standardSchema: shape.lotActed })
+  ownUse(
+    @Who() who: string,
+    @Param('code', { schema: lotCode }) code: string,
+    @Body({ schema: shape.issue }) body: shape.Issue,
+  ): Promise<shape.LotActed> {
+    return this.issues.issue(who, 'own-use', code, body);
+  }
+
+  @Post('lots/:code/return-to-supplier')
+  @ApiOperation({ summary: 'Send some of a lot back to its supplier' })
+  @ApiCreatedResponse({ standardSchema: shape.lotActed })
+  returnToSupplier(
+    @Who() who: string,
+    @Param('code', { schema: lotCode }) code: string,
+    @Body({ schema: shape.issue }) body: shape.Issue,
+  ): Promise<shape.LotActed> {
+    return this.issues.issue(who, 'return-to-supplier', code, body);
+  }
+
+  @Post('lots/:code/split')
+  @ApiOperation({ summary: 'Split a part off a lot, in its own place' })
+  @ApiCreatedResponse({ standardSchema: shape.split })
+  split(
+    @Who() who: string,
+    @Param('code', { schema: lotCode }) code: string,
+    @Body({ schema: shape.splitCreate }) body: shape.SplitCreate,
+  ): Promise<shape.Split> {
+    return this.splits.split(who, code, body);
+  }
+
+  @Post('lots/:code/retest')
+  @ApiOperation({ summary: 'Move the retest date of a lot on evidence' })
+  @ApiCreatedResponse({ standardSchema: shape.retested })
+  retest(
+    @Who() who: string,
+    @Param('code', { schema: lotCode }) code: string,
+    @Body({ schema: shape.retestCreate }) body: shape.RetestCreate,
+  ): Promise<shape.Retested> {
+    return this.retests.retest(who, code, body);
+  }
+
+  @Post('lots/:code/revaluation')
+  @ApiOperation({ summary: 'Add a late cost, such as freight, to what is still on hand' })
+  @ApiCreatedResponse({ standardSchema: shape.revalued })
+  revalue(
+    @Who() who: string,
+    @Param('code', { schema: lotCode }) code: string,
+    @Body({ schema: shape.revaluationCreate }) body: shape.RevaluationCreate,
+  ): Promise<shape.Revalued> {
+    return this.revaluations.revalue(who, code, body);
+  }
+
+  @Get('lots/:code/reservations')
+  @ApiOperation({ summary: 'What is set aside of a lot, the one needed first first' })
+  @ApiOkResponse({ standardSchema: shape.setAsideList })
+  reservations(@Param('code', { schema: lotCode }) code: string): Promise<shape.SetAsideList> {
+    return this.setAsides.list(code);
+  }
+
+  @Post('lots/:code/reservations')
+  @ApiOperation({ summary: 'Set some of a lot aside for an order line or a batch' })
+  @ApiCreatedResponse({ standardSchema: shape.setAside })
+  setAside(
+    @Who() who: string,
+    @Param('code', { schema: lotCode }) code: string,
+    @Body({ schema: shape.setAsideCreate }) body: shape.SetAsideCreate,
+  ): Promise<shape.SetAside> {
+    return this.setAsides.setAside(who, code, body);
+  }
+
+  @Post('reservations/:id/free')
+  @HttpCode(200)
+  @ApiOperation({ summary: 'Give back what was set aside' })
+  @ApiOkResponse({ standardSchema: shape.freedNow })
+  free(
+    @Who() who: string,
+    @Param('id', { schema: idParam }) id: number,
+    @Body({ schema: shape.freeCreate }) body: shape.FreeCreate,
+  ): Promise<shape.FreedNow> {
+    return this.setAsides.free(who, id, body);
+  }
+
+  @Post('movements/:id/correct')
+  @ApiOperation({ summary: 'Take back an entry that was booked wrongly' })
+  @ApiCreatedResponse({ standardSchema: shape.corrected })
+  correct(
+    @Who() who: string,
+    @Param('id', { schema: idParam }) id: number,
+    @Body({ schema: shape.correctionCreate }) body: shape.CorrectionCreate,
+  ): Promise<shape.Corrected> {
+    return this.corrections.correct(who, id, body);
+  }
+}

@@ -1,0 +1,131 @@
+import { Injectable } from '@nestjs/common';
+import type { EntityManager } from 'typeorm';
+import { Database } from '../platform/database.js';
+import { conflict, notFound } from '../platform/problem.js';
+import type { Corrected, CorrectionCreate } from './acts.schema.js';
+import { lockLotsById, refuseMoreThanHeld } from './locked-lot.js';
+import { freeLatest } from './promises.js';
+import type { Cause } from './stock.entity.js';
+import type { BrokenPromise } from './stock.schema.js';
+import { StockService } from './stock.service.js';
+import { isAllWeighed } from './targets.js';
+
+interface Entry {
+  id: number;
+  lotId: number;
+  cause: Cause;
+  quantity: number;
+  doneOn: string;
+  otherLotId: number | null;
+  orderId: number | null;
+  batchId: number | null;
+  batchInputId: number | null;
+  deliveryId: number | null;
+}
+
+/** What is said instead of correcting these. */
+const NEVER: Partial<Record<Cause, string>> = {
+  correction: 'A correction is not corrected itself: post what is right anew.',
+  revaluation: 'A revaluation is not corrected: post one of the opposite amount.',
+  production: 'What a batch made is not taken back alone: it goes with the inputs of the batch.',
+};
+
+/** What was booked wrongly. */
+@Injectable()
+export class CorrectionService {
+  constructor(
+    private readonly database: Database,
+    private readonly stock: StockService,
+  ) {}
+
+  /**
+   * Reverses one entry of the ledger, once, on the day the entry bears, so that past days show what really was. What the
+   * entry did elsewhere goes back with it: shipped of an order line, weighed of an input, received of a delivery, and the
+   * promise it used where the lot can still keep it. Both sides of a split go together.
+   */
+  correct(who: string, id: number, { reason }: CorrectionCreate): Promise<Corrected> {
+    return this.database.act({ who, why: reason }, async (tx) => {
+      const entry = await entryById(tx, id);
+      const never = NEVER[entry.cause];
+      if (never !== undefined) throw conflict('not-corrected', never);
+      await lockTargets(tx, entry);
+      const entries = entry.cause === 'split' ? await bothSides(tx, entry) : [entry];
+      const lots = await lockLotsById(
+        tx,
+        entries.map(({ lotId }) => lotId),
+      );
+      await refuseTwice(tx, entry.id);
+      const freed: BrokenPromise[] = [];
+      const ids: number[] = [];
+      for (const { id: reversesId, lotId, quantity, doneOn } of entries) {
+        const lot = lots.find((row) => row.id === lotId)!;
+        refuseMoreThanHeld(lot, quantity);
+        freed.push(...(await freeLatest(tx, lotId, quantity - (lot.onHand - lot.reserved))));
+        const act = { lotId, cause: 'correction' as const, quantity: -quantity, doneOn, reason, reversesId };
+        ids.push(await this.stock.moveLot(tx, act));
+      }
+      await reopen(tx, entry);
+      return { corrections: await correctionsById(tx, ids), freed };
+    });
+  }
+}
+
+async function entryById(tx: EntityManager, id: number): Promise<Entry> {
+  const rows = await tx.query<Entry[]>(`${ENTRY} where m.id = $1`, [id]);
+  if (!rows[0]) throw notFound('movement', id);
+  return rows[0];
+}
+
+const ENTRY = `
+  select m.id, m.lot_id as "lotId", m.cause, m.quantity, m.done_on as "doneOn", m.other_lot_id as "otherLotId",
+    ol.order_id as "orderId", m.batch_id as "batchId", m.batch_input_id as "batchInputId", dl.delivery_id as "deliveryId"
+  from movement m left join order_line ol on ol.id = m.order_line_id
+    left join delivery_line dl on dl.id = m.delivery_line_id`;
+
+/** The two entries of a split, the part's first: what it still has decides whether the split can be taken back. */
+async function bothSides(tx: EntityManager, entry: Entry): Promise<Entry[]> {
+  return tx.query<Entry[]>(
+    `${ENTRY} where m.cause = 'split' and ((m.lot_id = $1 and m.other_lot_id = $2) or (m.lot_id = $2 and m.other_lot_id = $1))
+     order by m.quantity desc`,
+    [entry.lotId, entry.otherLotId],
+  );
+}
+
+/** What the entry was for is locked before its lot, as every act does. */
+async function lockTargets(tx: EntityManager, entry: Entry): Promise<void> {
+  await tx.query('select from customer_order where id = $1 for update', [entry.orderId]);
+  await tx.query('select from order_line where order_id = $1 order by id for update', [entry.orderId]);
+  await tx.query('select from delivery where id = $1 for update', [entry.deliveryId]);
+  const batches = await tx.query<{ code: string; status: string }[]>(
+    'select code, status from batch where id = $1 for update',
+    [entry.batchId],
+  );
+  await tx.query('select from batch_input where id = $1 for update', [entry.batchInputId]);
+  const batch = batches[0];
+  if (batch && !['planned', 'reserved', 'weighed'].includes(batch.status))
+    throw conflict('wrong-state', `Batch ${batch.code} is ${batch.status}, so what went into it no longer changes.`);
+}
+
+async function refuseTwice(tx: EntityManager, id: number): Promise<void> {
+  const rows = await tx.query<{ id: number }[]>('select id from movement where reverses_id = $1', [id]);
+  if (rows[0]) throw conflict('already-corrected', `Movement ${id} was already corrected, by movement ${rows[0].id}.`);
+}
+
+/** An order that is no longer all shipped is open again; a batch that lacks something is no longer all weighed. */
+async function reopen(tx: EntityManager, entry: Entry): Promise<void> {
+  await tx.query(
+    `update customer_order set status = 'confirmed' where id = $1 and status = 'fulfilled'
+       and exists (select from order_line where order_id = $1 and quantity > shipped + cancelled)`,
+    [entry.orderId],
+  );
+  if (entry.batchInputId === null || (await isAllWeighed(tx, entry.batchId!))) return;
+  await tx.query(`update batch set status = 'reserved' where id = $1 and status = 'weighed'`, [entry.batchId]);
+}
+
+function correctionsById(tx: EntityManager, ids: readonly number[]): Promise<Corrected['corrections']> {
+  return tx.query(
+    `select m.id, m.reverses_id as reverses, l.code as lot, m.quantity, m.value_e4 as "valueE4", m.done_on as "doneOn"
+     from movement m join lot l on l.id = m.lot_id where m.id = any($1::bigint[]) order by m.id`,
+    [ids],
+  );
+}
