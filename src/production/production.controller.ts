@@ -1,0 +1,44 @@
+import { Body, Controller, Get, Param, Post, Query } from '@nestjs/common';
+import { ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
+import { Who } from '../platform/person.js';
+import { lineOfText } from '../platform/schema.js';
+import { BenchService } from './bench.service.js';
+import type { BatchPage, BatchQuery, BatchView, Weighed, WeighingCreate } from './production.schema.js';
+import { batchPage, batchQuery, batchView, weighed, weighingCreate } from './production.schema.js';
+import { WeighingService } from './weighing.service.js';
+
+const batchCode = lineOfText(80);
+
+@ApiTags('production')
+@Controller('api/batches')
+export class ProductionController {
+  constructor(
+    private readonly bench: BenchService,
+    private readonly weighings: WeighingService,
+  ) {}
+
+  @Get()
+  @ApiOperation({ summary: 'Batches by code, one page at a time' })
+  @ApiOkResponse({ standardSchema: batchPage })
+  list(@Query({ schema: batchQuery }) query: BatchQuery): Promise<BatchPage> {
+    return this.bench.list(query);
+  }
+
+  @Get(':code')
+  @ApiOperation({ summary: 'One batch: what goes in, what is set aside and what is weighed' })
+  @ApiOkResponse({ standardSchema: batchView })
+  get(@Param('code', { schema: batchCode }) code: string): Promise<BatchView> {
+    return this.bench.get(code);
+  }
+
+  @Post(':code/weighings')
+  @ApiOperation({ summary: 'Write down what was weighed of a lot into a batch' })
+  @ApiCreatedResponse({ standardSchema: weighed })
+  weigh(
+    @Who() who: string,
+    @Param('code', { schema: batchCode }) code: string,
+    @Body({ schema: weighingCreate }) body: WeighingCreate,
+  ): Promise<Weighed> {
+    return this.weighings.weigh(who, code, body);
+  }
+}
