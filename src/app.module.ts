@@ -6,8 +6,10 @@ import { DemoModule } from './demo/demo.module.js';
 import { OrdersModule } from './orders/orders.module.js';
 import { PlatformModule } from './platform/platform.module.js';
 import { PlanningModule } from './planning/planning.module.js';
+import { ProductionModule } from './production/production.module.js';
 import { PurchasingModule } from './purchasing/purchasing.module.js';
 import { ReorderModule } from './reorder/reorder.module.js';
+import { ShippingModule } from './shipping/shipping.module.js';
 import { StockModule } from './stock/stock.module.js';
 
 /** Which rooms are open, in the order of an order's way through the code. */
@@ -18,6 +20,8 @@ const ROOMS: (new () => unknown)[] = [
   PurchasingModule,
   PlanningModule,
   ReorderModule,
+  ProductionModule,
+  ShippingModule,
   DemoModule,
 ];
 

@@ -1,0 +1,86 @@
+import { Injectable } from '@nestjs/common';
+import type { EntityManager } from 'typeorm';
+import { positiveAmountOf } from '../catalog/amount.js';
+import { Item } from '../catalog/item.entity.js';
+import { Clock } from '../platform/clock.js';
+import { Database } from '../platform/database.js';
+import { conflict, invalid } from '../platform/problem.js';
+import { dayOfAct } from '../stock/day-of-act.js';
+import { lotViewByCode } from '../stock/lots.service.js';
+import { Lot } from '../stock/stock.entity.js';
+import { StockService } from '../stock/stock.service.js';
+import { lockOrderLine } from '../stock/targets.js';
+import type { ReturnCreate, Returned } from './shipping.schema.js';
+
+/** Of one lot sent for one line and not yet back: how much, what it left with, and since when. */
+interface Out {
+  quantity: number;
+  valueE4: number;
+  since: string | null;
+}
+
+/** What came back from customers. */
+@Injectable()
+export class ReturnsService {
+  constructor(
+    private readonly database: Database,
+    private readonly stock: StockService,
+    private readonly clock: Clock,
+  ) {}
+
+  /**
+   * Takes back some of what was shipped, as a held lot of its own under the lot it left. It is worth what it left with:
+   * its share of the shipments of that lot for that line that are not back yet, rounded down, the last of them taking
+   * the rest, so that no return ever brings in more than went out. Of a body product it can only be rejected.
+   */
+  async takeBack(who: string, body: ReturnCreate): Promise<Returned> {
+    const day = dayOfAct(await this.clock.today(), body.on, '/on');
+    return this.database.act({ who, why: body.reason }, async (tx) => {
+      const line = await lockOrderLine(tx, body.orderLine);
+      if (!line) throw invalid('/orderLine', 'There is no such order line.', 'unknown-order-line');
+      const lot = await tx.findOneBy(Lot, { code: body.lot });
+      if (!lot) throw invalid('/lot', `There is no lot ${body.lot}.`, 'unknown-lot');
+      const item = await tx.findOneByOrFail(Item, { id: line.itemId });
+      const quantity = positiveAmountOf(body.quantity, item, '/quantity');
+      const out = await outOf(tx, line.id, lot.id);
+      if (quantity > out.quantity)
+        throw conflict(
+          'not-shipped',
+          `Of lot ${lot.code} only ${out.quantity} was sent for this line and is not back.`,
+        );
+      if (day < out.since!) throw invalid('/on', `It was shipped on ${out.since}, after this day.`);
+      const received = await this.stock.receive(tx, {
+        item,
+        quantity,
+        cause: 'return',
+        cameOn: day,
+        expiresOn: lot.expiresOn,
+        status: 'held',
+        valueE4: Number((BigInt(out.valueE4) * BigInt(quantity)) / BigInt(out.quantity)),
+        place: body.place,
+        supplierId: lot.supplierId,
+        supplierLot: lot.supplierLot,
+        certificate: lot.certificate,
+        reason: body.reason,
+        orderLineId: line.id,
+        parentLotId: lot.id,
+      });
+      const [flag] = await tx.query<{ never: boolean }[]>('select never_release as never from lot where id = $1', [
+        received.id,
+      ]);
+      return { ...(await lotViewByCode(tx, received.code)), neverRelease: flag!.never };
+    });
+  }
+}
+
+async function outOf(tx: EntityManager, lineId: number, lotId: number): Promise<Out> {
+  const rows = await tx.query<Out[]>(
+    `select coalesce(-sum(m.quantity), 0)::bigint as quantity, coalesce(-sum(m.value_e4), 0)::bigint as "valueE4",
+       min(m.done_on) filter (where m.cause = 'shipment') as since
+     from movement m join lot l on l.id = m.lot_id left join movement was on was.id = m.reverses_id
+     where m.order_line_id = $1 and ((l.id = $2 and coalesce(was.cause, m.cause) = 'shipment')
+       or (l.parent_lot_id = $2 and coalesce(was.cause, m.cause) = 'return'))`,
+    [lineId, lotId],
+  );
+  return rows[0]!;
+}

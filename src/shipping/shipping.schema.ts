@@ -1,0 +1,65 @@
+import { z } from 'zod';
+import { amount, amountInput, isoDay, itemCode, lineOfText } from '../platform/schema.js';
+import { ORDER_STATUSES } from '../orders/orders.entity.js';
+import { orderPath } from '../orders/orders.schema.js';
+import { orderLineName } from '../stock/acts.schema.js';
+import { lotView } from '../stock/stock.schema.js';
+
+const on = isoDay.optional().describe('Today unless said, never a day to come');
+
+export const shipmentCreate = orderPath.extend({
+  on,
+  lines: z
+    .array(orderLineName.omit({ channel: true, number: true }).extend({ lot: lineOfText(80), quantity: amountInput }))
+    .min(1)
+    .max(500),
+});
+export type ShipmentCreate = z.infer<typeof shipmentCreate>;
+
+export const shipmentView = z.object({
+  id: z.int(),
+  channel: z.string(),
+  number: z.string(),
+  orderStatus: z.enum(ORDER_STATUSES),
+  shippedOn: isoDay,
+  createdBy: z.string(),
+  lines: z.array(
+    z.object({
+      code: z.string(),
+      occurrence: z.int(),
+      item: itemCode,
+      lot: z.string(),
+      quantity: amount.describe('What left, corrections taken off'),
+      movements: z.array(z.int()),
+    }),
+  ),
+});
+export type ShipmentView = z.infer<typeof shipmentView>;
+
+export const shipmentQuery = z.strictObject({
+  order: z
+    .string()
+    .regex(/^[a-z0-9][a-z0-9-]{0,39}\/.{1,80}$/, 'must be a channel, a slash and an order number')
+    .optional()
+    .describe('Channel and number: webshop/1001'),
+  limit: z.coerce.number().int().min(1).max(1000).default(100).describe('How many at most'),
+  after: z.coerce.number().int().min(0).optional().describe('The last shipment of the page before'),
+});
+export type ShipmentQuery = z.infer<typeof shipmentQuery>;
+export const shipmentPage = z.object({ shipments: z.array(shipmentView), next: z.int().nullable() });
+export type ShipmentPage = z.infer<typeof shipmentPage>;
+
+export const returnCreate = z.strictObject({
+  orderLine: orderLineName,
+  lot: lineOfText(80).describe('The lot it was shipped from'),
+  quantity: amountInput,
+  reason: lineOfText(500),
+  place: lineOfText(120).optional().describe('Where it stands now'),
+  on,
+});
+export type ReturnCreate = z.infer<typeof returnCreate>;
+
+export const returned = lotView.extend({
+  neverRelease: z.boolean().describe('True for a body product: it may have been opened, so it is never sold again'),
+});
+export type Returned = z.infer<typeof returned>;
