@@ -1,5 +1,5 @@
 import { Body, Controller, Delete, Get, HttpCode, Param, Post, Query } from '@nestjs/common';
-import { ApiCreatedResponse, ApiNoContentResponse, ApiOkResponse, ApiTags } from '@nestjs/swagger';
+import { ApiCreatedResponse, ApiNoContentResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import { Who } from '../platform/person.js';
 import { idParam } from '../platform/schema.js';
 import { ChangeService } from './change.service.js';
@@ -38,42 +38,49 @@ export class PlanningController {
   ) {}
 
   @Post()
+  @ApiOperation({ summary: 'Plan a week as a draft; nothing is reserved' })
   @ApiCreatedResponse({ standardSchema: runSchema })
   create(@Who() who: string, @Body({ schema: createRunSchema }) body: CreateRun) {
     return this.planning.makeDraft(who, body.weekStart);
   }
 
   @Get()
+  @ApiOperation({ summary: 'Plans, the newest first' })
   @ApiOkResponse({ standardSchema: runListSchema })
   list() {
     return this.planning.list();
   }
 
   @Get(':id')
+  @ApiOperation({ summary: 'One plan with its whole proposal' })
   @ApiOkResponse({ standardSchema: runSchema })
   get(@Param('id', { schema: idParam }) id: number) {
     return this.planning.get(id);
   }
 
   @Get(':id/needs')
+  @ApiOperation({ summary: 'What a plan needs of every material' })
   @ApiOkResponse({ standardSchema: needsSchema })
   needs(@Param('id', { schema: idParam }) id: number) {
     return this.planning.needs(id);
   }
 
   @Get(':id/shortfalls')
+  @ApiOperation({ summary: 'What nothing covers, whom it hurts, what to order by when' })
   @ApiOkResponse({ standardSchema: shortfallsSchema })
   shortfalls(@Param('id', { schema: idParam }) id: number) {
     return this.planning.shortfalls(id);
   }
 
   @Get(':id/at-risk')
+  @ApiOperation({ summary: 'Lots likely to expire unused' })
   @ApiOkResponse({ standardSchema: atRiskListSchema })
   atRisk(@Param('id', { schema: idParam }) id: number) {
     return this.planning.atRisk(id);
   }
 
   @Post(':id/commit')
+  @ApiOperation({ summary: 'Turn a draft into batches with their lots set aside' })
   @HttpCode(200)
   @ApiOkResponse({ standardSchema: committedSchema })
   commit(
@@ -85,6 +92,7 @@ export class PlanningController {
   }
 
   @Post(':id/undo')
+  @ApiOperation({ summary: 'Take a committed plan back, as long as nothing of it has begun' })
   @HttpCode(200)
   @ApiOkResponse({ standardSchema: undoneSchema })
   undo(
@@ -96,6 +104,7 @@ export class PlanningController {
   }
 
   @Post(':id/batches/:code/change')
+  @ApiOperation({ summary: 'Move, resize or cancel one batch of a committed plan' })
   @HttpCode(200)
   @ApiOkResponse({ standardSchema: changedBatchSchema })
   change(
@@ -107,6 +116,7 @@ export class PlanningController {
   }
 
   @Delete(':id')
+  @ApiOperation({ summary: 'Throw a draft away' })
   @HttpCode(204)
   @ApiNoContentResponse()
   discard(@Who() who: string, @Param('id', { schema: idParam }) id: number) {

@@ -1,5 +1,5 @@
 import { Controller, Get } from '@nestjs/common';
-import { ApiOkResponse, ApiTags } from '@nestjs/swagger';
+import { ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import { reorderSchema } from './reorder.schema.js';
 import { ReorderService } from './reorder.service.js';
 
@@ -9,6 +9,7 @@ export class ReorderController {
   constructor(private readonly reorder: ReorderService) {}
 
   @Get()
+  @ApiOperation({ summary: 'What to buy, how much, by which day' })
   @ApiOkResponse({ standardSchema: reorderSchema })
   list() {
     return this.reorder.list();
