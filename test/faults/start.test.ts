@@ -3,6 +3,7 @@ import {
   chmodSync,
   chownSync,
   existsSync,
+  mkdirSync,
   mkdtempSync,
   readdirSync,
   readFileSync,
