@@ -1,4 +1,6 @@
 import { randomUUID } from 'node:crypto';
+import { STATUS_CODES } from 'node:http';
+import type { Socket } from 'node:net';
 import { Logger } from '@nestjs/common';
 import { FastifyAdapter } from '@nestjs/platform-fastify';
 import type { NestFastifyApplication } from '@nestjs/platform-fastify';
@@ -22,21 +24,38 @@ export function httpAdapter(): FastifyAdapter {
     genReqId: () => randomUUID(),
     routerOptions: { maxParamLength: 200 },
     frameworkErrors: refuseUnreadable,
+    clientErrorHandler: refuseUnparsable,
   });
 }
 
-/** An address that cannot be read reaches no route and no filter, so it is answered here, as strictly as can be. */
+/** For what is answered before any route: as strictly as can be. */
+const STRICT_HEADERS = {
+  'content-type': PROBLEM_JSON,
+  'content-security-policy': "default-src 'none'; frame-ancestors 'none'",
+  'x-content-type-options': 'nosniff',
+  'referrer-policy': 'no-referrer',
+};
+
+/** An address that cannot be read reaches no route and no filter, so it is answered here. */
 function refuseUnreadable(error: FastifyError, request: FastifyRequest, reply: FastifyReply): void {
   const problem = new Problem({ status: error.statusCode ?? 400, code: 'malformed-request', detail: error.message });
   void reply
     .status(problem.status)
-    .headers({
-      'content-type': PROBLEM_JSON,
-      'content-security-policy': "default-src 'none'; frame-ancestors 'none'",
-      'x-content-type-options': 'nosniff',
-      'referrer-policy': 'no-referrer',
-    })
+    .headers(STRICT_HEADERS)
     .send(JSON.stringify(bodyOf(problem, request.url)));
+}
+
+const PARSER_STATUS: Record<string, number> = { HPE_HEADER_OVERFLOW: 431, ERR_HTTP_REQUEST_TIMEOUT: 408 };
+
+/** What is not even HTTP has no request to answer, only a socket. */
+function refuseUnparsable(error: Error & { code?: string }, socket: Socket): void {
+  if (error.code === 'ECONNRESET' || !socket.writable) return void socket.destroy();
+  const status = PARSER_STATUS[error.code ?? ''] ?? 400;
+  const problem = new Problem({ status, code: 'malformed-request', detail: 'The request is not readable as HTTP.' });
+  const body = JSON.stringify(bodyOf(problem, ''));
+  const headers = { ...STRICT_HEADERS, 'content-length': Buffer.byteLength(body), connection: 'close' };
+  const lines = Object.entries(headers).map(([name, value]) => `${name}: ${value}`);
+  socket.end(`HTTP/1.1 ${status} ${STATUS_CODES[status]}\r\n${lines.join('\r\n')}\r\n\r\n${body}`);
 }
 
 /** Everything that holds for every request: who may ask, what is read, how faults are answered, where it is described. */

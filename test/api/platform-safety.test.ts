@@ -1,3 +1,5 @@
+import { connect } from 'node:net';
+import { text } from 'node:stream/consumers';
 import { describe, expect, it } from 'vitest';
 import { MIGRATIONS } from '../../src/platform/migrate.js';
 import { useTestApp } from '../support/app.js';
@@ -41,6 +43,23 @@ describe('what every answer carries', () => {
     expect(headers['content-security-policy']).toContain(`frame-ancestors 'none'`);
     expect(headers['content-security-policy']).not.toContain('unsafe');
     expect(headers).toMatchObject({ 'x-content-type-options': 'nosniff', 'referrer-policy': 'no-referrer' });
+  });
+});
+
+describe('what is not HTTP', () => {
+  const send = async (bytes: string) => {
+    await api.app.listen(0, '127.0.0.1');
+    const { port } = api.app.getHttpServer().address() as { port: number };
+    const socket = connect(port, '127.0.0.1');
+    socket.write(bytes);
+    return text(socket);
+  };
+
+  it('is answered with a problem all the same', async () => {
+    const [head = '', body = ''] = (await send('GARBAGE\r\n\r\n')).split('\r\n\r\n');
+    expect(head).toMatch(/^HTTP\/1\.1 400 Bad Request\r\n/);
+    expect(head).toContain('content-type: application/problem+json');
+    expect(JSON.parse(body)).toMatchObject({ status: 400, code: 'malformed-request', title: 'Bad Request' });
   });
 });
 
