@@ -1,17 +1,24 @@
 import swc from 'unplugin-swc';
 import { defineConfig } from 'vitest/config';
 
-/** Nest reads the types of constructor parameters, which only this compiler writes down. */
-const compiler = swc.vite({
-  jsc: {
-    target: 'es2023',
-    parser: { syntax: 'typescript', decorators: true },
-    transform: { legacyDecorator: true, decoratorMetadata: true, useDefineForClassFields: false },
-  },
-});
+/** Nest reads the types of constructor parameters, which only this compiler writes down. Pages are .tsx, all else is .ts. */
+const compiler = (ending: RegExp, tsx: boolean) =>
+  swc.vite({
+    include: ending,
+    jsc: {
+      target: 'es2023',
+      parser: { syntax: 'typescript', decorators: true, tsx },
+      transform: {
+        react: { runtime: 'automatic', importSource: '@kitajs/html' },
+        legacyDecorator: true,
+        decoratorMetadata: true,
+        useDefineForClassFields: false,
+      },
+    },
+  });
 
 export default defineConfig({
-  plugins: [compiler],
+  plugins: [compiler(/\.ts$/, false), compiler(/\.tsx$/, true)],
   test: {
     reporters: ['default', './test/support/closing-line-reporter.ts'],
     projects: [
