@@ -1,6 +1,6 @@
-import { dayOf, weekdayOf } from '../kernel/day.js';
-import type { LineCover, ProposedBatch, Proposal } from '../kernel/proposal.js';
+import type { ProposedBatch, Proposal } from '../kernel/proposal.js';
 import { type Measure, printQuantity } from '../kernel/quantity.js';
+import { longDay, REASONS, restWord, shortDay } from './words.js';
 
 /** What the printed plan has to know of each item. */
 export interface PrintedItem {
@@ -9,20 +9,8 @@ export interface PrintedItem {
   family: string;
 }
 
-const WEEKDAYS = ['Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat', 'Sun'];
-const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];
 /** Rows of one section before the rest is only counted. */
 const ROWS_MAX = 40;
-
-const REASONS: Record<NonNullable<LineCover['because']>, string> = {
-  'bench-full': 'the bench is full',
-  'no-vessel': 'no vessel is free',
-  delivery: 'waits for a delivery',
-  rest: 'cannot rest long enough',
-  source: 'waits for its bulk',
-  short: 'something is short',
-  'no-formula': 'has no formula',
-};
 
 /** The week's plan as text for a terminal, in the maker's words. `currency` is an ISO 4217 code. */
 export function printPlan(proposal: Proposal, items: ReadonlyMap<string, PrintedItem>, currency: string): string {
@@ -56,11 +44,8 @@ class Printer {
     return measure === 'weighed' ? printQuantity(Math.round(quantity / 100) * 100, measure) : String(quantity);
   }
 
-  /** What resting is called: a spray matures, a candle cures, soap sets in its mould and then cures. */
   rest(batch: ProposedBatch): string {
-    const family = this.items.get(batch.item)?.family;
-    if (family === 'soap' && batch.vessel !== null) return 'sets';
-    return family === 'candle' || family === 'soap' ? 'cures' : 'matures';
+    return restWord(this.items.get(batch.item)?.family, batch.vessel !== null);
   }
 
   money(valueE4: number): string {
@@ -193,10 +178,3 @@ function table(rows: readonly string[][]): string[] {
 
 const listed = (names: readonly string[]): string =>
   names.length > 3 ? `${names.slice(0, 3).join(', ')} and ${names.length - 3} more` : names.join(', ');
-
-function shortDay(iso: string): string {
-  const [, month, day] = iso.split('-').map(Number);
-  return `${WEEKDAYS[weekdayOf(dayOf(iso))]} ${day} ${MONTHS[month! - 1]}`;
-}
-
-const longDay = (iso: string): string => `${shortDay(iso)} ${iso.slice(0, 4)}`;
