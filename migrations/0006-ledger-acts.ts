@@ -48,14 +48,14 @@ export class LedgerActs1764000000006 implements MigrationInterface {
 const TABLES = `
   alter table lot
     add never_release boolean not null default false,
-    add check (not never_release or status <> 'released');
+    add constraint never_released check (not never_release or status <> 'released');
 
   -- of shipped, what left lots of ours and what of that came back; the rest of shipped is what the shop reports as sent
   alter table order_line
     add from_stock bigint not null default 0,
     add returned bigint not null default 0,
-    add check (from_stock <= shipped),
-    add check (returned between 0 and from_stock);
+    add constraint from_stock_within_shipped check (from_stock <= shipped),
+    add constraint returned_within_from_stock check (returned between 0 and from_stock);
 
   -- closed: what was weighed is all that goes in, though it is less than was meant
   alter table batch_input
