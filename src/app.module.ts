@@ -5,6 +5,7 @@ import type { Config } from './config.js';
 import { DemoModule } from './demo/demo.module.js';
 import { OrdersModule } from './orders/orders.module.js';
 import { PlatformModule } from './platform/platform.module.js';
+import { PagesModule } from './pages/pages.module.js';
 import { PlanningModule } from './planning/planning.module.js';
 import { ProductionModule } from './production/production.module.js';
 import { PurchasingModule } from './purchasing/purchasing.module.js';
@@ -23,6 +24,7 @@ const ROOMS: (new () => unknown)[] = [
   ProductionModule,
   ShippingModule,
   DemoModule,
+  PagesModule,
 ];
 
 @Module({})

@@ -10,11 +10,12 @@ import { Run } from './planning.entity.js';
 import { PlanningService } from './planning.service.js';
 import { SnapshotService } from './snapshot.service.js';
 import { UndoService } from './undo.service.js';
+import { WeekService } from './week.service.js';
 
 @Module({
   imports: [TypeOrmModule.forFeature([Run]), BatchesModule, StockModule],
   controllers: [PlanningController],
-  providers: [PlanningService, CommitService, UndoService, ChangeService, BatchStock, SnapshotService],
-  exports: [PlanningService, CommitService, UndoService, ChangeService, SnapshotService],
+  providers: [PlanningService, WeekService, CommitService, UndoService, ChangeService, BatchStock, SnapshotService],
+  exports: [PlanningService, WeekService, CommitService, UndoService, ChangeService, SnapshotService],
 })
 export class PlanningModule {}

@@ -34,21 +34,20 @@ export class PlanningService {
     if (start > addDays(today, 7 * WEEKS_AHEAD_MAX))
       throw invalid('/weekStart', `A week can be planned up to ${WEEKS_AHEAD_MAX} weeks ahead.`);
     const { snapshot, hash } = await this.database.read((tx) => this.snapshots.take(tx, today, start));
-    const id = await this.database.act({ who }, async (tx) => {
+    return this.database.act({ who }, async (tx) => {
       const same = await tx.query<{ id: number }[]>(
         `select id from run where status = 'draft' and week_start = $1 and snapshot_hash = $2 order by id desc limit 1`,
         [start, hash],
       );
-      if (same[0]) return same[0].id;
+      if (same[0]) return viewOf(await findRun(tx, same[0].id));
       const proposal = proposalFrom(snapshot);
       const rows = await tx.query<{ id: number }[]>(
         `insert into run (week_start, planned_on, status, snapshot_hash, snapshot, proposal)
          values ($1, $2, 'draft', $3, $4, $5) returning id`,
         [start, today, hash, JSON.stringify(snapshot), JSON.stringify(proposal)],
       );
-      return rows[0]!.id;
+      return viewOf(await findRun(tx, rows[0]!.id));
     });
-    return this.get(id);
   }
 
   async list(): Promise<{ runs: RunSummary[] }> {
@@ -57,8 +56,7 @@ export class PlanningService {
   }
 
   async get(id: number): Promise<RunView> {
-    const run = await this.database.read((tx) => findRun(tx, id));
-    return { ...summaryOf(run), proposal: run.proposal };
+    return this.database.read(async (tx) => viewOf(await findRun(tx, id)));
   }
 
   async needs(id: number): Promise<Pick<Proposal, 'needs'>> {
@@ -122,6 +120,8 @@ export function comingMonday(today: string): string {
   const day = dayOf(today);
   return isoOf(day + ((7 - weekdayOf(day)) % 7));
 }
+
+const viewOf = (run: Run): RunView => ({ ...summaryOf(run), proposal: run.proposal });
 
 const summaryOf = (run: Run): RunSummary => ({
   id: run.id,

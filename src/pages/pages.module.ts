@@ -1,0 +1,7 @@
+import { Module } from '@nestjs/common';
+import { PlanningModule } from '../planning/planning.module.js';
+import { AssetsController } from './assets.controller.js';
+import { WeekPage } from './week.js';
+
+@Module({ imports: [PlanningModule], controllers: [AssetsController, WeekPage] })
+export class PagesModule {}

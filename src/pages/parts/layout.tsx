@@ -1,0 +1,76 @@
+import type { PropsWithChildren } from '@kitajs/html';
+
+/** Where one can go, in the order of an order's way through the workshop. */
+const PLACES = [
+  ['/week', 'Week'],
+  ['/orders', 'Orders'],
+  ['/shelf', 'Shelf'],
+  ['/formulas', 'Formulas'],
+  ['/reorder', 'Reorder'],
+  ['/start', 'Start'],
+] as const;
+
+export interface PageProps {
+  title: string;
+  /** The place in the masthead this page belongs to. */
+  at: (typeof PLACES)[number][0] | null;
+  workshop?: string;
+}
+
+/** The frame of every page. */
+export function Page({ title, at, workshop, children }: PropsWithChildren<PageProps>): JSX.Element {
+  return (
+    <>
+      {'<!doctype html>'}
+      <html lang="en">
+        <head>
+          <meta charset="utf-8" />
+          <meta name="viewport" content="width=device-width, initial-scale=1" />
+          <title safe>{`${title} - ${workshop ?? 'Lotwright'}`}</title>
+          <link rel="stylesheet" href="/assets/style.css" />
+          <link rel="icon" href="/assets/mark.svg" type="image/svg+xml" />
+          <meta name="htmx-config" content='{"includeIndicatorCSS":false}' />
+          <script src="/assets/htmx.js" defer></script>
+          <script src="/assets/keys.js" type="module"></script>
+        </head>
+        <body>
+          <a class="skip" href="#content">
+            To the content
+          </a>
+          <header class="masthead">
+            <a class="name" href="/week" safe>
+              {workshop ?? 'Lotwright'}
+            </a>
+            <nav aria-label="Places">
+              <ul>
+                {PLACES.map(([href, name]) => (
+                  <li>
+                    <a href={href} aria-current={href === at ? 'page' : undefined} safe>
+                      {name}
+                    </a>
+                  </li>
+                ))}
+              </ul>
+            </nav>
+            <form action="/find" method="get" role="search">
+              <input
+                type="search"
+                name="q"
+                aria-label="Find an order, lot, batch or item by its code"
+                aria-keyshortcuts="/"
+                placeholder="Find a code ( / )"
+                maxlength="120"
+              />
+            </form>
+          </header>
+          <main id="content" tabindex="-1">
+            {children as 'safe'}
+          </main>
+          <footer>
+            Lotwright does arithmetic. Local codes, safety data and licensed practice decide what may be made and sold.
+          </footer>
+        </body>
+      </html>
+    </>
+  );
+}

@@ -1,0 +1,14 @@
+import { type Measure, printQuantity } from '../../kernel/quantity.js';
+
+/** An amount to a tenth of a gram, which is what a bench scale shows, or as a count. */
+export function amountText(quantity: number, measure: Measure): string {
+  return measure === 'weighed' ? printQuantity(Math.round(quantity / 100) * 100, measure) : String(quantity);
+}
+
+/** Money in 1/10 000 of the unit of `currency` (ISO 4217). */
+export function moneyText(valueE4: number, currency: string): string {
+  return new Intl.NumberFormat('en', { style: 'currency', currency }).format(valueE4 / 10_000);
+}
+
+/** `1 order line`, `3 order lines` */
+export const count = (n: number, one: string, many = `${one}s`): string => `${n} ${n === 1 ? one : many}`;

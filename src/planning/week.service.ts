@@ -1,0 +1,191 @@
+import { Injectable } from '@nestjs/common';
+import type { EntityManager } from 'typeorm';
+import { addDays, dayOf, weekdayOf } from '../kernel/day.js';
+import type { AtRisk, HeldUpBy, LineCover, Proposal, Shortfall } from '../kernel/proposal.js';
+import { Clock } from '../platform/clock.js';
+import { Database } from '../platform/database.js';
+import { comingMonday } from './planning.service.js';
+
+/** One pour, filling or packing of a week, proposed or committed. */
+export interface WeekPour {
+  /** The plan it belongs to and what it is called there: a proposed batch's key, a committed one's code. */
+  runId: number;
+  code: string;
+  item: string;
+  name: string;
+  family: string;
+  kind: string;
+  measure: 'weighed' | 'counted';
+  output: number;
+  day: string;
+  readyOn: string;
+  emptiedOn: string;
+  vessel: string | null;
+  minutes: number;
+  /** `proposed`, or the state of the batch. */
+  status: string;
+  isShort: boolean;
+  heldUpBy: HeldUpBy | null;
+  madeFor: { for: 'line' | 'batch' | 'stock'; label: string; quantity: number }[];
+}
+
+export interface Week {
+  today: string;
+  start: string;
+  end: string;
+  days: { day: string; minutesOpen: number; minutesUsed: number }[];
+  pours: WeekPour[];
+  /** Order lines to ship on each day of the week. */
+  shipBy: { day: string; lines: number }[];
+  /** The newest draft of the week, unless a newer plan of it was committed. */
+  draft: { id: number; createdAt: string; createdBy: string } | null;
+  committed: { id: number; committedAt: string }[];
+  shortfalls: (Shortfall & Named)[];
+  late: (LineCover & Named)[];
+  atRisk: (AtRisk & Named)[];
+}
+
+export interface Named {
+  name: string;
+  measure: 'weighed' | 'counted';
+}
+
+interface ItemRow extends Named {
+  code: string;
+  family: string;
+  kind: string;
+}
+
+interface RunRow {
+  id: number;
+  status: 'draft' | 'committed' | 'undone';
+  proposal: Proposal | null;
+  createdAt: Date;
+  createdBy: string;
+  committedAt: Date | null;
+}
+
+/** What a week looks like: what is committed, and on top of it the newest draft. */
+@Injectable()
+export class WeekService {
+  constructor(
+    private readonly database: Database,
+    private readonly clock: Clock,
+  ) {}
+
+  /** The first day of the week that is planned next: today if it is a Monday. */
+  async coming(): Promise<string> {
+    return comingMonday(await this.clock.today());
+  }
+
+  async week(start: string): Promise<Week> {
+    const today = await this.clock.today();
+    return this.database.read(async (tx) => {
+      const runs = await runsOf(tx, start);
+      const items = new Map((await tx.query<ItemRow[]>(ITEMS)).map((row) => [row.code, row]));
+      const newest = runs[0];
+      const draft = newest?.status === 'draft' ? newest : undefined;
+      const committed = await committedPours(tx, start);
+      const proposed = draft ? proposedPours(draft, items) : [];
+      const named = <T extends { item: string }>(rows: readonly T[]): (T & Named)[] =>
+        rows.map((row) => ({ ...row, ...nameOf(items, row.item) }));
+      const pours = [...committed, ...proposed].sort((a, b) => (a.day + a.code < b.day + b.code ? -1 : 1));
+      return {
+        today,
+        start,
+        end: addDays(start, 6),
+        days: await daysOf(tx, start, pours),
+        pours,
+        shipBy: await tx.query(SHIP_BY, [start]),
+        draft: draft ? { id: draft.id, createdAt: draft.createdAt.toISOString(), createdBy: draft.createdBy } : null,
+        committed: runs
+          .filter((run) => run.status === 'committed')
+          .map((run) => ({ id: run.id, committedAt: run.committedAt!.toISOString() })),
+        shortfalls: named(draft?.proposal?.shortfalls ?? []),
+        late: named((draft?.proposal?.lines ?? []).filter((line) => line.lateDays > 0 || line.missing > 0)),
+        atRisk: named(draft?.proposal?.atRisk ?? []),
+      };
+    });
+  }
+}
+
+const ITEMS = 'select code, name, family, kind, measure from item';
+
+const SHIP_BY = `select l.ship_by as day, count(*)::int as lines from order_line l
+  join customer_order o on o.id = l.order_id
+  where o.status = 'confirmed' and l.quantity > l.shipped + l.cancelled
+    and l.ship_by between $1::date and $1::date + 6 group by 1 order by 1`;
+
+/** Newest first; only the newest, where it is a draft, with what it proposes. */
+function runsOf(tx: EntityManager, start: string): Promise<RunRow[]> {
+  return tx.query(
+    `select id, status, created_at as "createdAt", created_by as "createdBy", committed_at as "committedAt",
+       case when status = 'draft' and id = max(id) over () then proposal end as proposal
+     from run where week_start = $1 and status <> 'undone' order by id desc`,
+    [start],
+  );
+}
+
+const nameOf = (items: ReadonlyMap<string, ItemRow>, code: string): Named => {
+  const row = items.get(code);
+  return { name: row?.name ?? code, measure: row?.measure ?? 'counted' };
+};
+
+function proposedPours(run: RunRow, items: ReadonlyMap<string, ItemRow>): WeekPour[] {
+  return (run.proposal?.batches ?? [])
+    .filter((batch) => batch.inWeek)
+    .map((batch) => ({
+      runId: run.id,
+      code: batch.key,
+      item: batch.item,
+      family: items.get(batch.item)?.family ?? 'other',
+      kind: items.get(batch.item)?.kind ?? 'bulk',
+      ...nameOf(items, batch.item),
+      output: batch.output,
+      day: batch.day!,
+      readyOn: batch.readyOn!,
+      emptiedOn: batch.emptiedOn!,
+      vessel: batch.vessel,
+      minutes: batch.minutes,
+      status: 'proposed',
+      isShort: batch.short,
+      heldUpBy: batch.heldUpBy,
+      madeFor: batch.madeFor.map((peg) => ({ for: peg.for, label: peg.key, quantity: peg.quantity })),
+    }));
+}
+
+/** Batches on the bench that week, whichever plan they were committed with. */
+async function committedPours(tx: EntityManager, start: string): Promise<WeekPour[]> {
+  return tx.query<WeekPour[]>(
+    `select b.run_id as "runId", b.code, i.code as item, i.name, i.family, i.kind, i.measure, b.output, b.day,
+       b.ready_on as "readyOn", b.emptied_on as "emptiedOn", v.code as vessel, b.minutes, b.status,
+       false as "isShort", null as "heldUpBy",
+       coalesce((select json_agg(json_build_object(
+           'for', case when p.order_line_id is not null then 'line' when p.for_batch_id is not null then 'batch'
+             else 'stock' end,
+           'label', coalesce(o.channel || '/' || o.number || '/' || l.shop_code || '#' || l.occurrence, fb.code, i.code),
+           'quantity', p.quantity) order by p.position)
+         from peg p left join order_line l on l.id = p.order_line_id left join customer_order o on o.id = l.order_id
+           left join batch fb on fb.id = p.for_batch_id
+         where p.batch_id = b.id), '[]') as "madeFor"
+     from batch b join item i on i.id = b.item_id left join vessel v on v.id = b.vessel_id
+     where b.day between $1::date and $1::date + 6 and b.status <> 'cancelled' order by b.day, b.code`,
+    [start],
+  );
+}
+
+async function daysOf(tx: EntityManager, start: string, pours: readonly WeekPour[]): Promise<Week['days']> {
+  const [row] = await tx.query<{ bench: number[]; closed: string[] }[]>(
+    `select coalesce((select bench_minutes from workshop), '{480,480,480,480,480,0,0}') as bench,
+       coalesce((select json_agg(day) from closed_day where day between $1::date and $1::date + 6), '[]') as closed`,
+    [start],
+  );
+  return Array.from({ length: 7 }, (_, i) => {
+    const day = addDays(start, i);
+    return {
+      day,
+      minutesOpen: row!.closed.includes(day) ? 0 : (row!.bench[weekdayOf(dayOf(day))] ?? 0),
+      minutesUsed: pours.reduce((sum, pour) => sum + (pour.day === day ? pour.minutes : 0), 0),
+    };
+  });
+}
