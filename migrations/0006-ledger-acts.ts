@@ -142,6 +142,7 @@ const BEFORE_MOVEMENT = `
   declare
     l lot%rowtype;
     p lot%rowtype;
+    r reservation%rowtype;
     was movement%rowtype;
     wanted bigint;
     input_batch bigint;
@@ -151,8 +152,15 @@ const BEFORE_MOVEMENT = `
     if not found then return new; end if;
     new.taken := 0;
     if new.reservation_id is not null and new.quantity < 0 then
-      select least(r.open, -new.quantity) into new.taken from reservation r where r.id = new.reservation_id for update;
-      new.taken := coalesce(new.taken, 0);
+      select * into r from reservation where id = new.reservation_id for update;
+      new.taken := coalesce(least(r.open, -new.quantity), 0);
+      -- a promise is used for whom it was made
+      if (new.cause = 'consumption' and (r.batch_input_id is null or new.batch_input_id <> r.batch_input_id))
+          or (new.cause = 'shipment' and (r.order_line_id is null or new.order_line_id <> r.order_line_id)) then
+        raise exception 'reservation % is for something else', new.reservation_id using errcode = 'LW004';
+      end if;
+      if new.cause = 'consumption' then new.batch_input_id := r.batch_input_id; end if;
+      if new.cause = 'shipment' then new.order_line_id := r.order_line_id; end if;
     end if;
     if new.cause in ('trial', 'own-use') and l.status <> 'released' then
       raise exception 'lot % is %, only a released lot is used', l.code, l.status using errcode = 'LW002';

@@ -8,9 +8,10 @@ import { conflict, invalid } from '../platform/problem.js';
 import { dayOfAct } from '../stock/day-of-act.js';
 import { lotViewByCode } from '../stock/lots.service.js';
 import { Lot } from '../stock/stock.entity.js';
+import type { LotView } from '../stock/stock.schema.js';
 import { StockService } from '../stock/stock.service.js';
 import { lockOrderLine } from '../stock/targets.js';
-import type { ReturnCreate, Returned } from './shipping.schema.js';
+import type { ReturnCreate } from './shipping.schema.js';
 
 /** Of one lot sent for one line and not yet back: how much, what it left with, and since when. */
 interface Out {
@@ -33,7 +34,7 @@ export class ReturnsService {
    * its share of the shipments of that lot for that line that are not back yet, rounded down, the last of them taking
    * the rest, so that no return ever brings in more than went out. Of a body product it can only be rejected.
    */
-  async takeBack(who: string, body: ReturnCreate): Promise<Returned> {
+  async takeBack(who: string, body: ReturnCreate): Promise<LotView> {
     const day = dayOfAct(await this.clock.today(), body.on, '/on');
     return this.database.act({ who, why: body.reason }, async (tx) => {
       const line = await lockOrderLine(tx, body.orderLine);
@@ -65,10 +66,7 @@ export class ReturnsService {
         orderLineId: line.id,
         parentLotId: lot.id,
       });
-      const [flag] = await tx.query<{ never: boolean }[]>('select never_release as never from lot where id = $1', [
-        received.id,
-      ]);
-      return { ...(await lotViewByCode(tx, received.code)), neverRelease: flag!.never };
+      return lotViewByCode(tx, received.code);
     });
   }
 }

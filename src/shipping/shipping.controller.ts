@@ -1,24 +1,12 @@
 import { Body, Controller, Get, Post, Query } from '@nestjs/common';
 import { ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import { Who } from '../platform/person.js';
+import { lotView } from '../stock/stock.schema.js';
+import type { LotView } from '../stock/stock.schema.js';
 import { ReturnsService } from './returns.service.js';
 import { ShipmentsService } from './shipments.service.js';
-import {
-  returnCreate,
-  returned,
-  shipmentCreate,
-  shipmentPage,
-  shipmentQuery,
-  shipmentView,
-} from './shipping.schema.js';
-import type {
-  ReturnCreate,
-  Returned,
-  ShipmentCreate,
-  ShipmentPage,
-  ShipmentQuery,
-  ShipmentView,
-} from './shipping.schema.js';
+import { returnCreate, shipmentCreate, shipmentPage, shipmentQuery, shipmentView } from './shipping.schema.js';
+import type { ReturnCreate, ShipmentCreate, ShipmentPage, ShipmentQuery, ShipmentView } from './shipping.schema.js';
 
 @ApiTags('shipping')
 @Controller('api')
@@ -44,8 +32,8 @@ export class ShippingController {
 
   @Post('returns')
   @ApiOperation({ summary: 'Take back what was shipped, held apart' })
-  @ApiCreatedResponse({ standardSchema: returned })
-  takeBack(@Who() who: string, @Body({ schema: returnCreate }) body: ReturnCreate): Promise<Returned> {
+  @ApiCreatedResponse({ standardSchema: lotView })
+  takeBack(@Who() who: string, @Body({ schema: returnCreate }) body: ReturnCreate): Promise<LotView> {
     return this.returns.takeBack(who, body);
   }
 }

@@ -3,7 +3,6 @@ import { amount, amountInput, isoDay, itemCode, lineOfText } from '../platform/s
 import { ORDER_STATUSES } from '../orders/orders.entity.js';
 import { orderPath } from '../orders/orders.schema.js';
 import { orderLineName } from '../stock/acts.schema.js';
-import { lotView } from '../stock/stock.schema.js';
 
 const on = isoDay.optional().describe('Today unless said, never a day to come');
 
@@ -58,8 +57,3 @@ export const returnCreate = z.strictObject({
   on,
 });
 export type ReturnCreate = z.infer<typeof returnCreate>;
-
-export const returned = lotView.extend({
-  neverRelease: z.boolean().describe('True for a body product: it may have been opened, so it is never sold again'),
-});
-export type Returned = z.infer<typeof returned>;

@@ -89,7 +89,8 @@ export class LotsService {
 const LOT_ROWS = `
   select l.code, i.code as item, l.status, l.on_hand as "onHand", l.reserved, l.on_hand - l.reserved as free,
     l.value_e4 as "valueE4", l.expires_on as "expiresOn", l.came_on as "cameOn", l.place, s.code as supplier,
-    l.supplier_lot as "supplierLot", l.certificate, p.code as "parentLot", l.created_by as "createdBy",
+    l.supplier_lot as "supplierLot", l.certificate, p.code as "parentLot", l.never_release as "neverRelease",
+    l.created_by as "createdBy",
     l.created_at as "createdAt"
   from lot l join item i on i.id = l.item_id left join supplier s on s.id = l.supplier_id
     left join lot p on p.id = l.parent_lot_id`;

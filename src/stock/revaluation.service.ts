@@ -49,7 +49,8 @@ export class RevaluationService {
             cause: 'revaluation',
             quantity: 0,
             valueE4,
-            doneOn,
+            // no part bears a value on a day before it was there
+            doneOn: doneOn > lot.cameOn ? doneOn : lot.cameOn,
             reason,
             priceDifferenceId: difference!.id,
           });

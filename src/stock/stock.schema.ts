@@ -48,6 +48,7 @@ export const lotView = z.object({
   supplierLot: z.string(),
   certificate: z.string(),
   parentLot: z.string().nullable(),
+  neverRelease: z.boolean().describe('It came back and may have been opened, so it is never sold again'),
   createdBy: z.string(),
   createdAt: z.iso.datetime(),
 });

@@ -39,18 +39,25 @@ export async function lockOrderLine(tx: EntityManager, name: OrderLineName): Pro
     [name.channel, name.number],
   );
   if (!orders[0]) return undefined;
+  const lines = await tx.query<{ id: number }[]>(
+    'select id from order_line where order_id = $1 and shop_code = $2 and occurrence = $3 for update',
+    [orders[0].id, name.code, name.occurrence],
+  );
+  // asked once the line is locked: a sum in the statement that waits would be of the moment before the wait
   const rows = await tx.query<LockedLine[]>(
     `select ol.id, ol.order_id as "orderId", ol.item_id as "itemId", ol.quantity - ol.shipped - ol.cancelled as open,
        (select coalesce(sum(open), 0)::bigint from reservation where order_line_id = ol.id) as reserved,
        ol.ship_by as "shipBy", i.owed_life_days as "owedDays"
-     from order_line ol join item i on i.id = ol.item_id
-     where ol.order_id = $1 and ol.shop_code = $2 and ol.occurrence = $3 for update of ol`,
-    [orders[0].id, name.code, name.occurrence],
+     from order_line ol join item i on i.id = ol.item_id where ol.id = $1`,
+    [lines[0]?.id ?? null],
   );
   return rows[0];
 }
 
-/** Locks the batch, then the input. Undefined where there is none. The lot is to be locked after it, never before. */
+/**
+ * Locks the batch, then the input: whoever sets something aside for an input holds its batch. Undefined where there is
+ * none. The lot is to be locked after it, never before.
+ */
 export async function lockInput(tx: EntityManager, batch: string, position: number): Promise<LockedInput | undefined> {
   const batches = await tx.query<{ id: number; status: string }[]>(
     'select id, status from batch where code = $1 for update',

@@ -1,7 +1,8 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import type { OrderView } from '../../src/orders/orders.schema.js';
-import type { Returned, ShipmentPage, ShipmentView } from '../../src/shipping/shipping.schema.js';
+import type { ShipmentPage, ShipmentView } from '../../src/shipping/shipping.schema.js';
 import type { Corrected, Split } from '../../src/stock/acts.schema.js';
+import type { LotView } from '../../src/stock/stock.schema.js';
 import { TODAY, useTestApp } from '../support/app.js';
 import { faultsOnBadInput } from '../support/bad-input.js';
 import { shelfOf } from '../support/shelf.js';
@@ -18,7 +19,7 @@ const lineOf = (number: string, code = 'SPRAY') => ({ channel: 'shop', number, c
 const aside = (code: string, number: string, quantity: number) =>
   done(`/api/lots/${code}/reservations`, { quantity, orderLine: lineOf(number) });
 const takeBack = (number: string, code: string, quantity: number, rest = {}) =>
-  done<Returned>('/api/returns', { orderLine: lineOf(number), lot: code, quantity, reason: 'came back', ...rest });
+  done<LotView>('/api/returns', { orderLine: lineOf(number), lot: code, quantity, reason: 'came back', ...rest });
 
 beforeAll(async () => {
   await item('SPRAY', { kind: 'product', family: 'spray', owedLifeDays: 30 });
@@ -205,7 +206,7 @@ describe('POST /api/returns', () => {
     await order('22', [{ code: 'BODY', quantity: 5, shipBy: '2026-03-10' }]);
     const body = await receive('BODY', 5);
     await ship('22', [{ code: 'BODY', lot: body, quantity: 5 }]);
-    const back = await done<Returned>('/api/returns', {
+    const back = await done<LotView>('/api/returns', {
       orderLine: lineOf('22', 'BODY'),
       lot: body,
       quantity: 3,

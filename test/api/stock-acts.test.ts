@@ -11,7 +11,7 @@ import type {
 import type { StatusChanged } from '../../src/stock/stock.schema.js';
 import { TODAY, useTestApp } from '../support/app.js';
 import { faultsOnBadInput } from '../support/bad-input.js';
-import { idOf, orderLine, reserve } from '../support/promises.js';
+import { idOf, onLedger, orderLine, reserve } from '../support/promises.js';
 import { openBatch, shelfOf } from '../support/shelf.js';
 
 const app = useTestApp();
@@ -28,6 +28,13 @@ async function promisedLot(): Promise<string> {
   ] as const)
     await reserve(app, [{ lotId, orderLineId: await orderLine(app, 'BOTTLE', quantity, needOn), quantity, needOn }]);
   return code;
+}
+
+async function until(isSo: () => Promise<boolean>): Promise<void> {
+  for (let tries = 0; !(await isSo()); tries++) {
+    expect(tries).toBeLessThan(500);
+    await new Promise((resolve) => setTimeout(resolve, 10));
+  }
 }
 
 const hurt = (quantity: number, needOn: string) => ({
@@ -286,6 +293,29 @@ describe('POST /api/lots/{code}/reservations', () => {
     expect((await free(forLine.id, {})).body).toMatchObject({ status: 409, code: 'not-open' });
     expect((await free(999_999, {})).status).toBe(404);
     expect(await lot(code)).toMatchObject({ reserved: 4 });
+  });
+
+  it('sees what another act set aside for the line while it waited for it', async () => {
+    const code = await receive('BOTTLE', 10);
+    await order('S-3', [{ code: 'BOTTLE', quantity: 6, shipBy: '2026-03-10' }]);
+    const url = `/api/lots/${code}/reservations`;
+    const body = { quantity: 6, orderLine: { channel: 'shop', number: 'S-3', code: 'BOTTLE' } };
+    const lotId = await idOf(app, 'lot', await receive('BOTTLE', 10));
+    let waiting: Promise<string> | undefined;
+    await onLedger(app, async (tx, stock) => {
+      const [line] = await tx.query<{ id: number }[]>(
+        `select ol.id from order_line ol join customer_order o on o.id = ol.order_id where o.number = 'S-3' for update of ol`,
+      );
+      await stock.reserve(tx, [{ lotId, orderLineId: line!.id, quantity: 6, needOn: '2026-03-10' }]);
+      waiting = refused(url, body);
+      await until(async () => {
+        const [row] = await app.database.query<{ n: number }>(
+          `select count(*) as n from pg_stat_activity where datname = current_database() and wait_event_type = 'Lock'`,
+        );
+        return row!.n > 0;
+      });
+    });
+    expect(await waiting).toBe('409 not-needed');
   });
 
   it('refuses a lot that is held, of another item, or does not last as long as the customer is owed', async () => {
