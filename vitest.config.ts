@@ -35,7 +35,7 @@ export default defineConfig({
         test: {
           name: 'database',
           isolate: false,
-          include: ['test/api/**/*.test.ts'],
+          include: ['test/{api,browser}/**/*.test.ts'],
           globalSetup: './test/support/global-setup.ts',
           testTimeout: 30_000,
           hookTimeout: 60_000,

@@ -33,7 +33,7 @@ export function Ribbon({ week }: { week: Week }): JSX.Element {
   const last = { ...week.days[6]!, day: '' };
   const shape = load([...week.days]) ?? '';
   return (
-    <figure class="ribbon">
+    <figure class="ribbon" tabindex="0" aria-label="The week ribbon, scrollable">
       <svg viewBox={`0 0 ${WIDTH} ${height}`} role="img" aria-labelledby="ribbon-title">
         <title id="ribbon-title" safe>
           {`The week from ${shortDay(week.start)} to ${shortDay(week.end)}: the table below says the same`}

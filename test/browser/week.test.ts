@@ -1,0 +1,50 @@
+import { describe, expect, it } from 'vitest';
+import { expectSound, expectSoundEverywhere, useBrowser } from '../support/browser.js';
+
+const WEEK = '/week/2026-11-30';
+const app = useBrowser();
+
+describe('the week', () => {
+  it('teaches before it is planned, and is sound', async () => {
+    const page = await app.open(WEEK);
+    expect(await page.textContent('main')).toContain('This week is not planned yet');
+    await expectSound(page);
+  });
+
+  it('is planned, set aside, changed and taken back, with JavaScript off as well', async () => {
+    const page = await app.open(WEEK, { javaScript: false, width: 390 });
+    await page.getByRole('button', { name: 'Plan this week' }).click();
+    expect(await page.textContent('[role=status]')).toContain('Nothing is set aside yet');
+    expect(await page.getByRole('link', { name: 'Lamp Amber spray, bulk' }).count()).toBe(1);
+    expect(await page.getByText('order by Tue 8 Dec').count()).toBe(1);
+    await page.getByRole('button', { name: 'Set the lots aside' }).click();
+    expect(await page.textContent('[role=status]')).toContain('The lots are set aside');
+    const row = page.getByRole('row').filter({ hasText: 'Hedge Rose mist, bulk' });
+    await row.getByRole('combobox').selectOption('2026-12-03');
+    await row.getByRole('button', { name: 'See what that does' }).click();
+    expect(await page.textContent('h1')).toContain('to Thu 3 Dec 2026?');
+    await page.getByRole('button', { name: 'Move it' }).click();
+    expect(await page.textContent('[role=status]')).toContain('The batch is moved');
+    await page.getByRole('button', { name: /Take plan \d+ back/ }).click();
+    expect(await page.textContent('[role=status]')).toContain('taken back');
+  });
+
+  it('is sound at both widths, by day and by night', async () => {
+    await (await app.open(WEEK)).getByRole('button', { name: 'Plan this week' }).click();
+    await expectSoundEverywhere(app, WEEK);
+  });
+
+  it('goes to the search with the slash, and by keyboard alone to a plan', async () => {
+    const page = await app.open('/week/2026-12-07');
+    await page.keyboard.press('/');
+    expect(await page.evaluate('document.activeElement.getAttribute("type")')).toBe('search');
+    await page.keyboard.press('Tab');
+    for (let i = 0; i < 10; i++) {
+      if ((await page.evaluate('document.activeElement.textContent')) === 'Plan this week') break;
+      await page.keyboard.press('Tab');
+    }
+    await page.keyboard.press('Enter');
+    await page.waitForURL('**/week/2026-12-07?said=planned');
+    expect(await page.textContent('[role=status]')).toContain('The week is planned');
+  });
+});

@@ -1,0 +1,153 @@
+import { execFileSync } from 'node:child_process';
+import { existsSync } from 'node:fs';
+import { createRequire } from 'node:module';
+import { readFileSync } from 'node:fs';
+import { chromium } from 'playwright-core';
+import type { Browser, BrowserContext, Page } from 'playwright-core';
+import { afterAll, beforeAll, expect } from 'vitest';
+import { readConfig } from '../../src/config.js';
+import { loadDemoIfEmpty } from '../../src/terminal.js';
+import { startTestApp, type TestApp } from './app.js';
+
+/** A phone at the bench and a desk. */
+export const WIDTHS = [390, 1280] as const;
+
+const CANDIDATES = [
+  process.env['CHROMIUM'] ?? '',
+  '/usr/bin/chromium',
+  '/usr/bin/chromium-browser',
+  '/usr/bin/google-chrome',
+];
+
+/** Without these a browser on a closed network keeps asking for addresses nobody answers. */
+const FLAGS = [
+  '--no-sandbox',
+  '--disable-gpu',
+  '--disable-quic',
+  '--no-first-run',
+  '--disable-background-networking',
+  '--disable-component-update',
+  '--disable-sync',
+];
+
+const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+
+/** The Chromium of this machine; where root may install packages and there is none, Debian's is installed. */
+export function findChromium(): string {
+  const found = CANDIDATES.find((path) => path !== '' && existsSync(path));
+  if (found) return found;
+  if (process.getuid?.() !== 0 || !existsSync('/usr/bin/apt-get'))
+    throw new Error('No Chromium was found and none may be installed here. Say where one is with CHROMIUM=/path.');
+  execFileSync('apt-get', ['update', '-qq'], { stdio: 'ignore' });
+  execFileSync('apt-get', ['install', '-y', '-qq', '--no-install-recommends', 'chromium'], { stdio: 'ignore' });
+  return '/usr/bin/chromium';
+}
+
+export interface BrowserApp {
+  app: TestApp;
+  /** Where it serves, without a slash at the end. */
+  base: string;
+  browser: Browser;
+  /** Opens a path in a window of its own; what the page logs as an error, or asks of others, fails the test. */
+  open(path: string, options?: OpenOptions): Promise<Page>;
+}
+
+export interface OpenOptions {
+  width?: (typeof WIDTHS)[number];
+  dark?: boolean;
+  javaScript?: boolean;
+}
+
+/**
+ * For the top of a test file: the application on a port, with the demonstration loaded unless `demo` is false, and a
+ * browser.
+ */
+export function useBrowser(options: { today?: string; demo?: boolean } = {}): BrowserApp {
+  const shared = {} as BrowserApp;
+  const contexts: BrowserContext[] = [];
+  beforeAll(async () => {
+    const executablePath = findChromium();
+    const app = await startTestApp({ today: options.today ?? '2026-11-25' });
+    if (options.demo !== false) await loadDemoIfEmpty(app.app, { ...readConfig({}), demo: true });
+    await app.app.listen(0, '127.0.0.1');
+    const { port } = app.app.getHttpServer().address() as { port: number };
+    const browser = await chromium.launch({ executablePath, args: FLAGS });
+    const base = `http://127.0.0.1:${port}`;
+    Object.assign(shared, { app, base, browser, open: (path: string, how?: OpenOptions) => open(path, how) });
+    async function open(path: string, how: OpenOptions = {}): Promise<Page> {
+      const context = await browser.newContext({
+        viewport: { width: how.width ?? 1280, height: 900 },
+        colorScheme: how.dark ? 'dark' : 'light',
+        javaScriptEnabled: how.javaScript ?? true,
+      });
+      contexts.push(context);
+      const page = await context.newPage();
+      page.on('console', (message) => message.type() === 'error' && fault(page, message.text()));
+      page.on('pageerror', (error) => fault(page, error.message));
+      page.on(
+        'request',
+        (request) =>
+          request.url().startsWith(base) || request.url().startsWith('data:') || fault(page, `asks ${request.url()}`),
+      );
+      const answer = await page.goto(base + path);
+      expect(answer?.status(), path).toBeLessThan(400);
+      return page;
+    }
+  }, 180_000);
+  afterAll(async () => {
+    for (const context of contexts) await context.close();
+    await shared.browser?.close();
+    await shared.app?.close();
+  });
+  return shared;
+}
+
+const faults = new WeakMap<Page, string[]>();
+function fault(page: Page, text: string): void {
+  faults.set(page, [...(faults.get(page) ?? []), text]);
+}
+
+/** What went wrong in a page since it was opened: errors it logged, requests to elsewhere. */
+export const faultsOf = (page: Page): string[] => faults.get(page) ?? [];
+
+/**
+ * Demands of an open page: nothing wrong by axe's WCAG 2.2 A and AA rules, nothing wider than the window, no errors
+ * logged, no requests to elsewhere.
+ */
+export async function expectSound(page: Page): Promise<void> {
+  await page.evaluate(AXE);
+  const violations = await page.evaluate(async () => {
+    const { axe } = globalThis as unknown as {
+      axe: {
+        run(
+          options: object,
+        ): Promise<{ violations: { id: string; nodes: { html: string; failureSummary: string }[] }[] }>;
+      };
+    };
+    const tags = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
+    const found = await axe.run({ runOnly: { type: 'tag', values: tags } });
+    return found.violations.map(
+      (v) =>
+        `${v.id}: ${v.nodes
+          .slice(0, 3)
+          .map((n) => `${n.html} ${n.failureSummary}`)
+          .join(' | ')}`,
+    );
+  });
+  expect(violations).toEqual([]);
+  const wide = await page.evaluate<number>(
+    'document.documentElement.scrollWidth - document.documentElement.clientWidth',
+  );
+  expect(wide, 'wider than the window').toBeLessThanOrEqual(0);
+  expect(faultsOf(page)).toEqual([]);
+}
+
+/** Opens a page at both widths, in light and dark, and demands that each is sound. */
+export async function expectSoundEverywhere(app: BrowserApp, path: string): Promise<void> {
+  for (const width of WIDTHS)
+    for (const dark of [false, true]) {
+      const page = await app.open(path, { width, dark });
+      await expectSound(page);
+      await page.context().close();
+    }
+}
