@@ -35,10 +35,22 @@ export default defineConfig({
         test: {
           name: 'database',
           isolate: false,
-          include: ['test/{api,browser}/**/*.test.ts'],
+          include: ['test/api/**/*.test.ts'],
           globalSetup: './test/support/global-setup.ts',
           testTimeout: 30_000,
           hookTimeout: 60_000,
+        },
+      },
+      {
+        // a browser on two cores is slow when others work beside it
+        extends: true,
+        test: {
+          name: 'browser',
+          include: ['test/browser/**/*.test.ts'],
+          globalSetup: './test/support/global-setup.ts',
+          fileParallelism: false,
+          testTimeout: 180_000,
+          hookTimeout: 180_000,
         },
       },
       {
