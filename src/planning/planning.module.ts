@@ -11,11 +11,21 @@ import { PlanningService } from './planning.service.js';
 import { SnapshotService } from './snapshot.service.js';
 import { UndoService } from './undo.service.js';
 import { WeekService } from './week.service.js';
+import { WhyService } from './why.service.js';
 
 @Module({
   imports: [TypeOrmModule.forFeature([Run]), BatchesModule, StockModule],
   controllers: [PlanningController],
-  providers: [PlanningService, WeekService, CommitService, UndoService, ChangeService, BatchStock, SnapshotService],
-  exports: [PlanningService, WeekService, CommitService, UndoService, ChangeService, SnapshotService],
+  providers: [
+    PlanningService,
+    WeekService,
+    WhyService,
+    CommitService,
+    UndoService,
+    ChangeService,
+    BatchStock,
+    SnapshotService,
+  ],
+  exports: [PlanningService, WeekService, WhyService, CommitService, UndoService, ChangeService, SnapshotService],
 })
 export class PlanningModule {}
