@@ -6,6 +6,7 @@ import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, invalid } from '../platform/problem.js';
 import { dayOfAct } from '../stock/day-of-act.js';
+import { lockLots } from '../stock/locked-lot.js';
 import { lotViewByCode } from '../stock/lots.service.js';
 import { Lot } from '../stock/stock.entity.js';
 import type { LotView } from '../stock/stock.schema.js';
@@ -39,8 +40,9 @@ export class ReturnsService {
     return this.database.act({ who, why: body.reason }, async (tx) => {
       const line = await lockOrderLine(tx, body.orderLine);
       if (!line) throw invalid('/orderLine', 'There is no such order line.', 'unknown-order-line');
-      const lot = await tx.findOneBy(Lot, { code: body.lot });
-      if (!lot) throw invalid('/lot', `There is no lot ${body.lot}.`, 'unknown-lot');
+      // locked before a code is taken for the new lot, in the order in which a split does both
+      await lockLots(tx, [{ code: body.lot, pointer: '/lot' }]);
+      const lot = await tx.findOneByOrFail(Lot, { code: body.lot });
       const item = await tx.findOneByOrFail(Item, { id: line.itemId });
       const quantity = positiveAmountOf(body.quantity, item, '/quantity');
       const out = await outOf(tx, line.id, lot.id);
