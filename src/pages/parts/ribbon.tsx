@@ -9,8 +9,10 @@ const LABELS = 110;
 const HEAD = 56;
 const ROW = 30;
 const FOOT = 10;
-/** How much of a day's width a pour takes: the rest of the column shows where its tail begins. */
-const POUR_WIDTH = 0.62;
+/** How much of a day's width a pour takes. */
+const POUR_WIDTH = 0.95;
+/** What of a name fits into that at the ribbon's type size. */
+const NAME_LENGTH = 18;
 
 /**
  * The week ribbon: seven days, pours as bars across vessels, a thin tail for the rest towards the release day, ticks for
@@ -152,7 +154,7 @@ function barOf(pour: WeekPour): RibbonBar {
   return {
     day: pour.day,
     readyOn: pour.readyOn,
-    label: pour.name.length > 13 ? `${pour.name.slice(0, 12)}…` : pour.name,
+    label: pour.name.length > NAME_LENGTH ? `${pour.name.slice(0, NAME_LENGTH - 1)}…` : pour.name,
     title: `${pour.name} in ${pour.vessel} on ${shortDay(pour.day)}${rest}${pour.isShort ? ', something is short' : ''}`,
     kind: pour.isShort ? 'short' : pour.status === 'proposed' ? 'proposed' : 'set',
   };
