@@ -6,6 +6,7 @@ import { FastifyAdapter } from '@nestjs/platform-fastify';
 import type { NestFastifyApplication } from '@nestjs/platform-fastify';
 import type { FastifyError, FastifyReply, FastifyRequest } from 'fastify';
 import { serveDocs } from './docs.js';
+import { honourKeys } from './idempotency.js';
 import { bodyOf, PROBLEM_JSON, ProblemFilter } from './problem-filter.js';
 import { Problem } from './problem.js';
 import { protect } from './security.js';
@@ -77,8 +78,11 @@ export function configureHttp(app: NestFastifyApplication, host: string): void {
     void reply.header('x-request-id', request.id);
   });
   server.addHook('onResponse', async (request: FastifyRequest, reply: FastifyReply) => {
+    // what was refused unread is still on its way; left there, its connection would never end, nor would the server
+    if (!request.raw.readableEnded) request.raw.resume();
     const path = request.url.split('?', 1)[0];
     logger.debug(`${request.method} ${path} ${reply.statusCode} ${reply.elapsedTime.toFixed(1)} ms ${request.id}`);
   });
+  honourKeys(app);
   serveDocs(app);
 }

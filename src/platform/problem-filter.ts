@@ -36,6 +36,8 @@ export class ProblemFilter implements ExceptionFilter {
       reply.raw.destroy();
       return;
     }
+    // closed while the body is still coming, the connection would be reset, and the sender might never read the answer
+    reply.removeHeader('connection');
     void reply
       .status(problem.status)
       .header('content-type', PROBLEM_JSON)

@@ -1,6 +1,9 @@
+import { once } from 'node:events';
+import { Agent, request } from 'node:http';
+import type { IncomingMessage } from 'node:http';
 import { connect } from 'node:net';
 import { text } from 'node:stream/consumers';
-import { describe, expect, it } from 'vitest';
+import { beforeAll, describe, expect, it } from 'vitest';
 import { MIGRATIONS } from '../../src/platform/migrate.js';
 import { useTestApp } from '../support/app.js';
 
@@ -46,20 +49,44 @@ describe('what every answer carries', () => {
   });
 });
 
-describe('what is not HTTP', () => {
-  const send = async (bytes: string) => {
+describe('over a real connection', () => {
+  let port: number;
+  beforeAll(async () => {
     await api.app.listen(0, '127.0.0.1');
-    const { port } = api.app.getHttpServer().address() as { port: number };
-    const socket = connect(port, '127.0.0.1');
-    socket.write(bytes);
-    return text(socket);
-  };
+    ({ port } = api.app.getHttpServer().address() as { port: number });
+  });
 
-  it('is answered with a problem all the same', async () => {
-    const [head = '', body = ''] = (await send('GARBAGE\r\n\r\n')).split('\r\n\r\n');
+  it('what is not HTTP is answered with a problem all the same', async () => {
+    const socket = connect(port, '127.0.0.1');
+    socket.write('GARBAGE\r\n\r\n');
+    const [head = '', body = ''] = (await text(socket)).split('\r\n\r\n');
     expect(head).toMatch(/^HTTP\/1\.1 400 Bad Request\r\n/);
     expect(head).toContain('content-type: application/problem+json');
     expect(JSON.parse(body)).toMatchObject({ status: 400, code: 'malformed-request', title: 'Bad Request' });
+  });
+
+  it('who sends too much hears so, and is not just cut off', async () => {
+    const agent = new Agent({ keepAlive: true, maxSockets: 1 });
+    const body = Buffer.alloc(33 * 1024 * 1024, 'a');
+    const upload = async (type: string) => {
+      const headers = { 'content-type': type, 'content-length': body.length };
+      const sending = request({ port, host: '127.0.0.1', agent, path: '/nowhere', method: 'POST', headers });
+      const sent = once(sending, 'finish');
+      sending.end(body);
+      const [answer] = (await once(sending, 'response')) as [IncomingMessage];
+      await text(answer);
+      await sent;
+      return { status: answer.statusCode, isSameConnection: sending.reusedSocket };
+    };
+    const types = ['application/json', 'text/csv', 'application/json'];
+    const answers = [];
+    for (const type of types) answers.push(await upload(type));
+    agent.destroy();
+    expect(answers).toEqual([
+      { status: 413, isSameConnection: false },
+      { status: 413, isSameConnection: true },
+      { status: 413, isSameConnection: true },
+    ]);
   });
 });
 
