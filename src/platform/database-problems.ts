@@ -12,6 +12,7 @@ const LEDGER: Record<string, { status: number; code: string }> = {
   LW007: { status: 409, code: 'only-added-to' },
   LW008: { status: 409, code: 'wrong-state' },
   LW009: { status: 409, code: 'measure-in-use' },
+  LW010: { status: 409, code: 'still-running' },
 };
 
 /** SQLSTATEs of PostgreSQL (its manual, appendix A) that the input can cause, with what to say of them. */

@@ -1,6 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import { DataSource, QueryFailedError } from 'typeorm';
 import type { EntityManager } from 'typeorm';
+import { keyedRequests, once } from './idempotency.js';
 import { conflict } from './problem.js';
 
 /** Serialization failure and deadlock: PostgreSQL asks the caller to run the whole act again. */
@@ -23,16 +24,20 @@ export class Database {
   /**
    * One act in one READ COMMITTED transaction. `by` is written into every row that records an act. `work` may run up to
    * five times when the database reports a serialization failure or a deadlock, so it must do nothing but use `tx`;
-   * after that a 409 `try-again` problem is thrown.
+   * after that a 409 `try-again` problem is thrown. On behalf of a request with a key the act is done once, and answered
+   * again as `once` says.
    */
-  act<T>(by: { who: string; why?: string }, work: (tx: EntityManager) => Promise<T>): Promise<T> {
+  async act<T>(by: { who: string; why?: string }, work: (tx: EntityManager) => Promise<T>): Promise<T> {
+    const keyed = keyedRequests.getStore();
+    if (keyed?.hasActed) throw new Error('a request with a key does one act, since one answer is kept for it');
+    if (keyed) keyed.hasActed = true;
     return this.retried(() =>
       this.dataSource.transaction('READ COMMITTED', async (tx) => {
         await tx.query(`select set_config('lotwright.who', $1, true), set_config('lotwright.why', $2, true)`, [
           by.who,
           by.why ?? '',
         ]);
-        return work(tx);
+        return keyed ? once(tx, keyed, work) : work(tx);
       }),
     );
   }

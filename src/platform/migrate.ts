@@ -8,6 +8,7 @@ import { StockLedger1764000000004 } from '../../migrations/0004-stock-ledger.js'
 import { ApplicationRole1764000000005 } from '../../migrations/0005-application-role.js';
 import { LedgerActs1764000000006 } from '../../migrations/0006-ledger-acts.js';
 import { RunChanges1764000000007 } from '../../migrations/0007-run-changes.js';
+import { Idempotency1764000000008 } from '../../migrations/0008-idempotency.js';
 import { poolOptions } from './pool-options.js';
 import { StartProblem } from './start-problem.js';
 
@@ -20,6 +21,7 @@ export const MIGRATIONS = [
   ApplicationRole1764000000005,
   LedgerActs1764000000006,
   RunChanges1764000000007,
+  Idempotency1764000000008,
 ];
 
 /** Of two servers that start at once on one database, one migrates and the other waits. Any constant of our own. */

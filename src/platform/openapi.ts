@@ -2,6 +2,7 @@ import type { INestApplication } from '@nestjs/common';
 import { DocumentBuilder, SwaggerModule } from '@nestjs/swagger';
 import type { OpenAPIObject, SwaggerDocumentOptions } from '@nestjs/swagger';
 import { z } from 'zod';
+import { HIT_HEADER, KEPT_HOURS, KEY_HEADER, KEY_LENGTH_MAX } from './idempotency.js';
 import { PERSON_HEADER, PERSON_LENGTH_MAX } from './person.js';
 
 const VERSION = '0.1.0';
@@ -58,12 +59,19 @@ export function openApiDocument(app: INestApplication): OpenAPIObject {
     description: 'Who acts; "workshop" if missing',
     schema: { type: 'string', maxLength: PERSON_LENGTH_MAX },
   };
+  const key = {
+    name: KEY_HEADER,
+    in: 'header' as const,
+    required: false,
+    description: `A key of your own: the same request under the same key is done once, and answered again with ${HIT_HEADER}: true for ${KEPT_HOURS} hours`,
+    schema: { type: 'string', minLength: 1, maxLength: KEY_LENGTH_MAX },
+  };
   for (const path of Object.values(document.paths)) {
     for (const method of METHODS) {
       const operation = path[method];
       if (!operation) continue;
       operation.responses['default'] = { $ref: '#/components/responses/Problem' };
-      if (method !== 'get') operation.parameters = [...(operation.parameters ?? []), person];
+      if (method !== 'get') operation.parameters = [...(operation.parameters ?? []), person, key];
     }
   }
   return document;

@@ -1,3 +1,4 @@
+import { randomUUID } from 'node:crypto';
 import { ConsoleLogger } from '@nestjs/common';
 import type { NestFastifyApplication } from '@nestjs/platform-fastify';
 import { afterAll, afterEach, beforeAll, expect } from 'vitest';
@@ -28,7 +29,10 @@ export interface Answer<Body> {
 export interface TestApp {
   app: NestFastifyApplication;
   database: TestDatabase;
-  /** One request without a network. An object or array goes as JSON, text and bytes go as they are. */
+  /**
+   * One request without a network. An object or array goes as JSON, text and bytes go as they are. One that changes
+   * something carries a key unless it brings its own, and what is kept under it must be what was answered.
+   */
   request<Body = Record<string, unknown>>(
     method: string,
     url: string,
@@ -52,13 +56,23 @@ export async function startTestApp(options: TestAppOptions = {}): Promise<TestAp
     database,
     request: async <Body>(method: string, url: string, body?: unknown, headers: Record<string, string> = {}) => {
       const isRaw = typeof body === 'string' || Buffer.isBuffer(body);
+      const key = randomUUID();
       const response = await app.inject({
         method: method as 'GET',
         url,
-        headers: { ...(body !== undefined && !isRaw && { 'content-type': 'application/json' }), ...headers },
+        headers: {
+          ...(body !== undefined && !isRaw && { 'content-type': 'application/json' }),
+          ...(method !== 'GET' && { 'idempotency-key': key }),
+          ...headers,
+        },
         ...(body !== undefined && { payload: isRaw ? body : JSON.stringify(body) }),
       });
       const { statusCode: status, body: text } = response;
+      if (method !== 'GET') {
+        const kept = await database.query('select status, body from idempotency where key = $1', [key]);
+        // nothing is kept of what was refused or only looked
+        if (kept.length > 0) expect(kept).toEqual([{ status, body: text || null }]);
+      }
       return { status, headers: response.headers, text, body: readJson(text) as Body };
     },
     close: async () => {
