@@ -101,6 +101,7 @@ export type OrderPage = z.infer<typeof orderPage>;
 
 export const orderQuery = pageQuery.extend({
   status: z.enum(ORDER_STATUSES).optional(),
+  channel: channelCode.optional(),
   search: lineOfText(200).optional().describe('A part of the number, the customer, a shop code or an item code'),
 });
 export type OrderQuery = z.infer<typeof orderQuery>;

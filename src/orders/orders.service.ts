@@ -13,6 +13,30 @@ import { Channel, Customer, CustomerOrder, OrderLine } from './orders.entity.js'
 import type { OrderCreate, OrderPage, OrderPath, OrderQuery, OrderView } from './orders.schema.js';
 import { QUANTITY_MAX } from './rows.js';
 
+/**
+ * One page of orders, the newest first; with `only`, none but these. `next` is the place in that order, not a number of
+ * the shop's.
+ */
+export async function listOrders(
+  tx: EntityManager,
+  query: OrderQuery,
+  only: readonly number[] | null = null,
+): Promise<OrderPage> {
+  const rows = await tx.query<SummaryRow[]>(LIST, [
+    afterId(query.after),
+    query.status ?? null,
+    query.search === undefined ? null : `%${query.search.replace(/[\\%_]/g, '\\$&')}%`,
+    query.limit + 1,
+    query.channel ?? null,
+    only,
+  ]);
+  const page = rows.slice(0, query.limit);
+  return {
+    orders: page.map(summaryOf),
+    next: rows.length > query.limit ? String(page.at(-1)!.id) : null,
+  };
+}
+
 /** What customers asked for. */
 @Injectable()
 export class OrdersService {
@@ -21,25 +45,12 @@ export class OrdersService {
     private readonly clock: Clock,
   ) {}
 
-  /** Newest first; `next` is the place in that order, not a number of the shop's. */
   list(query: OrderQuery): Promise<OrderPage> {
-    return this.database.read(async (tx) => {
-      const rows = await tx.query<SummaryRow[]>(LIST, [
-        afterId(query.after),
-        query.status ?? null,
-        query.search === undefined ? null : `%${query.search.replace(/[\\%_]/g, '\\$&')}%`,
-        query.limit + 1,
-      ]);
-      const page = rows.slice(0, query.limit);
-      return {
-        orders: page.map(summaryOf),
-        next: rows.length > query.limit ? String(page.at(-1)!.id) : null,
-      };
-    });
+    return this.database.read((tx) => listOrders(tx, query));
   }
 
   get(path: OrderPath): Promise<OrderView> {
-    return this.database.read(async (tx) => orderViewOf(tx, await orderOf(tx, path)));
+    return this.database.read((tx) => readOrder(tx, path));
   }
 
   /** A channel and number in use are refused by the database. */
@@ -118,6 +129,7 @@ const LIST = `
     and ($3::text is null or o.number ilike $3 or c.name ilike $3 or exists (
       select from order_line ol join item i on i.id = ol.item_id
       where ol.order_id = o.id and (ol.shop_code ilike $3 or i.code ilike $3)))
+    and ($5::text is null or o.channel = $5) and ($6::bigint[] is null or o.id = any($6))
   order by o.id desc limit $4`;
 
 function afterId(after: string | undefined): number {
@@ -136,6 +148,11 @@ async function orderOf(tx: EntityManager, { channel, number }: OrderPath, lock =
   });
   if (!order) throw notFound('order', `${number} of ${channel}`);
   return order;
+}
+
+/** The order as it is answered. Throws a 404 problem. */
+export async function readOrder(tx: EntityManager, path: OrderPath): Promise<OrderView> {
+  return orderViewOf(tx, await orderOf(tx, path));
 }
 
 async function setStatus(tx: EntityManager, order: CustomerOrder, status: CustomerOrder['status']): Promise<void> {

@@ -1,0 +1,272 @@
+import { Injectable } from '@nestjs/common';
+import type { EntityManager } from 'typeorm';
+import { dayOf } from '../kernel/day.js';
+import type { LineCover, ProposedBatch, Taken } from '../kernel/proposal.js';
+import type { Measure } from '../kernel/quantity.js';
+import type { OrderStatus } from '../orders/orders.entity.js';
+import type { OrderPage, OrderPath, OrderQuery, OrderView } from '../orders/orders.schema.js';
+import { listOrders, readOrder } from '../orders/orders.service.js';
+import { Clock } from '../platform/clock.js';
+import { Database } from '../platform/database.js';
+
+/** What covers part of an order line. */
+export interface CoverSource {
+  from: 'lot' | 'batch' | 'delivery';
+  /** The code of a lot, a delivery or a batch; the key of a batch that is only proposed. */
+  code: string;
+  /** The plan a batch belongs to; null for lots and deliveries. */
+  runId: number | null;
+  quantity: number;
+  /** False where the newest plan only means to use it. */
+  isSetAside: boolean;
+  /** The day a batch is ready or a delivery comes; null for what lies on the shelf. */
+  on: string | null;
+}
+
+/** One order line and how far it is covered. Quantities in units of the item. */
+export interface CoveredLine {
+  code: string;
+  occurrence: number;
+  item: string;
+  name: string;
+  measure: Measure;
+  quantity: number;
+  shipped: number;
+  cancelled: number;
+  open: number;
+  shipBy: string;
+  notBefore: string | null;
+  /** What is set aside first, then what the newest plan means to use. */
+  sources: CoverSource[];
+  /** Open units the newest plan found nothing for. */
+  missing: number;
+  /** Open units no plan has looked at yet. */
+  unplanned: number;
+  /** The last day something of it comes; null where all of it lies on the shelf, or it is not known. */
+  readyOn: string | null;
+  /** Days it comes after its ship-by. */
+  lateDays: number;
+  /** Why the newest plan is late or leaves some of it uncovered. */
+  because: LineCover['because'];
+  /** Its ship-by is over and something of it is open. */
+  isOverdue: boolean;
+}
+
+export type CoveredOrder = OrderPage['orders'][number] & { coverage: CoveredLine[] };
+
+export interface CoveredPage {
+  orders: CoveredOrder[];
+  next: string | null;
+  today: string;
+}
+
+export type CoverageQuery = OrderQuery & {
+  /** Only confirmed orders with a line that is late, or that something is not covered of. */
+  trouble: boolean;
+};
+
+/** How far orders are covered: by what is set aside for them, then by what the newest plan means to use. */
+@Injectable()
+export class CoverageService {
+  constructor(
+    private readonly database: Database,
+    private readonly clock: Clock,
+  ) {}
+
+  /** One page of orders, the newest first. */
+  async page({ trouble, ...query }: CoverageQuery): Promise<CoveredPage> {
+    const today = await this.clock.today();
+    return this.database.read(async (tx) => {
+      const only = trouble ? await tx.query<{ id: number }[]>(TROUBLE, [today]) : null;
+      const { orders, next } = await listOrders(tx, query, only?.map((row) => row.id) ?? null);
+      const lines = await linesOf(tx, orders, today);
+      const covered = orders.map((order) => ({ ...order, coverage: lines.get(keyOf(order)) ?? [] }));
+      return { orders: covered, next, today };
+    });
+  }
+
+  /** One order. Throws a 404 problem. */
+  async order(path: OrderPath): Promise<{ order: OrderView; coverage: CoveredLine[]; today: string }> {
+    const today = await this.clock.today();
+    return this.database.read(async (tx) => {
+      const order = await readOrder(tx, path);
+      return { order, coverage: (await linesOf(tx, [order], today)).get(keyOf(order)) ?? [], today };
+    });
+  }
+}
+
+const keyOf = ({ channel, number }: { channel: string; number: string }): string => `${channel}/${number}`;
+
+type OwnFigures = Pick<
+  CoveredLine,
+  | 'code'
+  | 'occurrence'
+  | 'item'
+  | 'name'
+  | 'measure'
+  | 'quantity'
+  | 'shipped'
+  | 'cancelled'
+  | 'open'
+  | 'shipBy'
+  | 'notBefore'
+>;
+
+interface LineRow {
+  channel: string;
+  number: string;
+  status: OrderStatus;
+  line: OwnFigures;
+  aside: (Omit<CoverSource, 'isSetAside'> & { ofPlan: boolean })[];
+  /** What the newest plan set aside for it when its lots were set aside, used since or not. */
+  asideByPlan: number;
+}
+
+interface CoverRow {
+  runId: number;
+  cover: LineCover;
+  batches: Pick<ProposedBatch, 'key' | 'readyOn'>[];
+}
+
+/** The lines of these orders by order, in the order they were written. */
+async function linesOf(
+  tx: EntityManager,
+  orders: readonly { channel: string; number: string }[],
+  today: string,
+): Promise<Map<string, CoveredLine[]>> {
+  const rows = await tx.query<LineRow[]>(LINES, [orders.map((row) => row.channel), orders.map((row) => row.number)]);
+  const keys = rows.filter((row) => row.status === 'confirmed' && row.line.open > 0).map(lineKey);
+  const covers = keys.length > 0 ? await tx.query<CoverRow[]>(COVERS, [keys]) : [];
+  const byKey = new Map(covers.map((row) => [row.cover.key, row]));
+  const lines = new Map<string, CoveredLine[]>();
+  for (const row of rows) {
+    const of = lines.get(keyOf(row)) ?? [];
+    lines.set(keyOf(row), [...of, coveredLine(row, byKey.get(lineKey(row)), today)]);
+  }
+  return lines;
+}
+
+/** How a plan names an order line. */
+const lineKey = (row: LineRow): string => `${keyOf(row)}/${row.line.code}#${row.line.occurrence}`;
+
+function coveredLine(row: LineRow, plan: CoverRow | undefined, today: string): CoveredLine {
+  const { line } = row;
+  const aside = row.aside.map((r) => sourceOf(r.from, r.code, r.runId, r.quantity, r.on, true));
+  const left = line.open - total(aside);
+  const meant = plan && left > 0 ? meantSources(row, plan, left) : [];
+  const gap = left - total(meant);
+  const isMissing = plan !== undefined && plan.cover.missing > 0;
+  const days = [...aside.map((source) => source.on), meant.length > 0 ? plan!.cover.readyOn : null];
+  const readyOn = days.reduce((last, day) => (day !== null && (last === null || day > last) ? day : last), null);
+  const lateDays = line.open > 0 && readyOn !== null ? Math.max(0, dayOf(readyOn) - dayOf(line.shipBy)) : 0;
+  return {
+    ...line,
+    sources: [...aside, ...meant],
+    missing: isMissing ? gap : 0,
+    unplanned: isMissing ? 0 : gap,
+    readyOn,
+    lateDays,
+    because: gap > 0 || lateDays > 0 ? (plan?.cover.because ?? null) : null,
+    isOverdue: line.open > 0 && line.shipBy < today,
+  };
+}
+
+function sourceOf(
+  from: CoverSource['from'],
+  code: string,
+  runId: number | null,
+  quantity: number,
+  on: string | null,
+  isSetAside: boolean,
+): CoverSource {
+  return { from, code, runId, quantity, isSetAside, on };
+}
+
+const total = (sources: readonly CoverSource[]): number => sources.reduce((sum, source) => sum + source.quantity, 0);
+
+/** What the plan means to use for what is left of a line: all it found, without what it has set aside since. */
+function meantSources(row: LineRow, plan: CoverRow, left: number): CoverSource[] {
+  let gone = row.asideByPlan;
+  let wanted = left;
+  const readyOn = new Map(plan.batches.map((batch) => [batch.key, batch.readyOn]));
+  const codes = new Set(row.aside.filter((source) => source.ofPlan).map((source) => source.code));
+  // what lies in a lot that is set aside went first; of the others the plan took them in the order it lists them
+  const first = (taken: Taken) => (codes.has(codeOf(taken)) ? 0 : 1);
+  const sources: CoverSource[] = [];
+  for (const taken of [...plan.cover.taken].sort((a, b) => first(a) - first(b))) {
+    const used = Math.min(gone, taken.quantity);
+    gone -= used;
+    const quantity = Math.min(wanted, taken.quantity - used);
+    wanted -= quantity;
+    if (quantity === 0) continue;
+    const from = taken.from === 'making' ? 'batch' : taken.from;
+    const runId = from === 'batch' ? plan.runId : null;
+    sources.push(sourceOf(from, codeOf(taken), runId, quantity, readyOn.get(taken.key) ?? null, false));
+  }
+  return sources;
+}
+
+/** A delivery's line is named by the delivery's code and its own id. */
+const codeOf = ({ from, key }: Taken): string => (from === 'delivery' ? key.replace(/#\d+$/, '') : key);
+
+const NEWEST = `select id, proposal from run where status <> 'undone' order by id desc limit 1`;
+
+const LINES = `
+  with newest as (select max(id) as id from run where status <> 'undone')
+  select o.channel, o.number, o.status,
+    json_build_object('code', l.shop_code, 'occurrence', l.occurrence, 'item', i.code, 'name', i.name,
+      'measure', i.measure, 'quantity', l.quantity, 'shipped', l.shipped, 'cancelled', l.cancelled,
+      'open', l.quantity - l.shipped - l.cancelled, 'shipBy', l.ship_by, 'notBefore', l.not_before) as line,
+    coalesce((select json_agg(json_build_object(
+        'from', case when r.lot_id is not null then 'lot' when r.batch_id is not null then 'batch' else 'delivery' end,
+        'code', coalesce(lot.code, b.code, d.code), 'runId', b.run_id, 'quantity', r.open,
+        'on', coalesce(b.ready_on, d.expected_on), 'ofPlan', coalesce(r.run_id = newest.id, false))
+        order by r.lot_id, r.batch_id, r.delivery_line_id, r.id)
+      from reservation r left join lot on lot.id = r.lot_id left join batch b on b.id = r.batch_id
+        left join delivery_line dl on dl.id = r.delivery_line_id left join delivery d on d.id = dl.delivery_id
+      where r.order_line_id = l.id and r.open > 0), '[]') as aside,
+    coalesce((select sum(r.quantity) from reservation r
+      where r.order_line_id = l.id and r.run_id = newest.id), 0)::bigint as "asideByPlan"
+  from unnest($1::text[], $2::text[]) as w (channel, number)
+    join customer_order o on o.channel = w.channel and o.number = w.number
+    join order_line l on l.order_id = o.id join item i on i.id = l.item_id cross join newest
+  order by l.id`;
+
+const COVERS = `
+  with newest as materialized (${NEWEST}), cover as materialized (
+    select c from newest, jsonb_array_elements(proposal->'lines') c where c->>'key' = any($1::text[])
+  ), used as (
+    select distinct t->>'key' as key from cover, jsonb_array_elements(c->'taken') t where t->>'from' = 'batch'
+  ), batch as materialized (
+    select b->>'key' as key, b->>'readyOn' as "readyOn"
+    from newest, jsonb_array_elements(proposal->'batches') b where b->>'key' in (select key from used)
+  )
+  select newest.id as "runId", c as cover,
+    coalesce((select json_agg(batch) from batch where key in (
+      select t->>'key' from jsonb_array_elements(c->'taken') t)), '[]') as batches
+  from newest, cover`;
+
+/** The same judgement as coveredLine, over all confirmed orders at once. */
+const TROUBLE = `
+  with newest as materialized (${NEWEST}), cover as materialized (
+    select c->>'key' as key, (c->>'quantity')::bigint - (c->>'missing')::bigint as found, (c->>'readyOn')::date as ready_on
+    from newest, jsonb_array_elements(proposal->'lines') c
+  ), aside as materialized (
+    select r.order_line_id, sum(r.open)::bigint as open, max(coalesce(b.ready_on, d.expected_on))
+        filter (where r.open > 0) as ready_on,
+      coalesce(sum(r.quantity) filter (where r.run_id = (select id from newest)), 0)::bigint as by_plan
+    from reservation r left join batch b on b.id = r.batch_id
+      left join delivery_line dl on dl.id = r.delivery_line_id left join delivery d on d.id = dl.delivery_id
+    where r.order_line_id is not null group by r.order_line_id
+  ), line as (
+    select l.order_id, l.ship_by, a.ready_on as aside_ready_on, c.ready_on,
+      l.quantity - l.shipped - l.cancelled - coalesce(a.open, 0) as left_over,
+      coalesce(c.found, 0) - coalesce(a.by_plan, 0) as meant
+    from order_line l join customer_order o on o.id = l.order_id
+      left join aside a on a.order_line_id = l.id
+      left join cover c on c.key = o.channel || '/' || o.number || '/' || l.shop_code || '#' || l.occurrence
+    where o.status = 'confirmed' and l.quantity > l.shipped + l.cancelled
+  )
+  select distinct order_id as id from line
+  where ship_by < $1::date or aside_ready_on > ship_by or left_over > greatest(meant, 0)
+    or (left_over > 0 and meant > 0 and ready_on > ship_by)`;
