@@ -5,6 +5,7 @@ import { StockModule } from '../stock/stock.module.js';
 import { BatchStock } from './batch-stock.service.js';
 import { ChangeService } from './change.service.js';
 import { CommitService } from './commit.service.js';
+import { CoverageService } from './coverage.service.js';
 import { PlanningController } from './planning.controller.js';
 import { Run } from './planning.entity.js';
 import { PlanningService } from './planning.service.js';
@@ -26,6 +27,15 @@ import { WhyService } from './why.service.js';
     BatchStock,
     SnapshotService,
   ],
-  exports: [PlanningService, WeekService, WhyService, CommitService, UndoService, ChangeService, SnapshotService],
+  exports: [
+    PlanningService,
+    WeekService,
+    WhyService,
+    CommitService,
+    UndoService,
+    ChangeService,
+    CoverageService,
+    SnapshotService,
+  ],
 })
 export class PlanningModule {}
