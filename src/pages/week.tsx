@@ -14,6 +14,7 @@ import { idParam, isoDay, readableCode } from '../platform/schema.js';
 import { Page } from './parts/layout.js';
 import { Ribbon } from './parts/ribbon.js';
 import { amountText, count } from './parts/text.js';
+import { Troubles } from './parts/troubles.js';
 
 const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const weekPath = z.strictObject({ start: isoDay });
@@ -278,96 +279,6 @@ function madeForText(pour: WeekPour): string {
   ]
     .filter((part) => part !== '')
     .join(', ');
-}
-
-function Troubles({ week }: { week: Week }): JSX.Element {
-  return (
-    <>
-      {week.shortfalls.length > 0 ? (
-        <section>
-          <h2>Short</h2>
-          <div class="cards">
-            {week.shortfalls.map((row) => (
-              <div class="card">
-                <h3>
-                  <a href={`/why/short/${week.draft!.id}/${row.item}`} safe>
-                    {row.name}
-                  </a>
-                </h3>
-                <p safe>{`${amountText(row.quantity, row.measure)} short on ${shortDay(row.needOn)}`}</p>
-                <p>
-                  <span class={row.tooLate ? 'mark bad' : 'mark care'} safe>
-                    {row.orderBy
-                      ? `order by ${shortDay(row.orderBy)}${row.tooLate ? ', which is past' : ''}`
-                      : 'nobody sells it'}
-                  </span>
-                </p>
-              </div>
-            ))}
-          </div>
-        </section>
-      ) : (
-        ''
-      )}
-      {week.late.length > 0 ? (
-        <section>
-          <h2>Late or not covered</h2>
-          <table class="stack">
-            <thead>
-              <tr>
-                <th>Order line</th>
-                <th>Ship by</th>
-                <th>Ready</th>
-                <th>Why</th>
-              </tr>
-            </thead>
-            <tbody>
-              {week.late.map((line) => (
-                <tr>
-                  <th scope="row" safe>{`${line.name} (${line.key})`}</th>
-                  <td data-label="Ship by" safe>
-                    {shortDay(line.shipBy)}
-                  </td>
-                  <td data-label="Ready" safe>
-                    {line.readyOn
-                      ? `${shortDay(line.readyOn)}, ${count(line.lateDays, 'day')} late`
-                      : `${line.missing} of ${line.quantity} not covered`}
-                  </td>
-                  <td data-label="Why" safe>
-                    {REASONS[line.because ?? 'short']}
-                  </td>
-                </tr>
-              ))}
-            </tbody>
-          </table>
-        </section>
-      ) : (
-        ''
-      )}
-      {week.atRisk.length > 0 ? (
-        <section>
-          <h2>About to expire</h2>
-          <div class="cards">
-            {week.atRisk.map((row) => (
-              <div class="card">
-                <h3>
-                  <a href={`/shelf/lots/${row.lot}`} safe>{`${row.name}, lot ${row.lot}`}</a>
-                </h3>
-                <p safe>{`Last day ${longDay(row.expiresOn)}`}</p>
-                <p safe>
-                  {row.left === null
-                    ? `${amountText(row.freeAfterPlan, row.measure)} free; past use unknown`
-                    : `${amountText(row.left, row.measure)} likely left`}
-                </p>
-              </div>
-            ))}
-          </div>
-        </section>
-      ) : (
-        ''
-      )}
-    </>
-  );
 }
 
 function MovePreview({ start, run, change }: { start: string; run: number; change: ChangedBatch }): JSX.Element {

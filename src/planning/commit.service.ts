@@ -106,7 +106,7 @@ export class CommitService {
 async function refuseOverPromise(tx: EntityManager, reservations: readonly NewReservation[]): Promise<void> {
   const wanted = new Map<number, number>();
   for (const { orderLineId, quantity } of reservations)
-    if (orderLineId != null) wanted.set(orderLineId, (wanted.get(orderLineId) ?? 0) + quantity);
+    if (typeof orderLineId === 'number') wanted.set(orderLineId, (wanted.get(orderLineId) ?? 0) + quantity);
   const lines = [...wanted].map(([id, quantity]) => ({ id, quantity }));
   await tx.query('select 1 from order_line where id = any($1::bigint[]) order by id for update', [[...wanted.keys()]]);
   const over = await tx.query<{ id: number }[]>(

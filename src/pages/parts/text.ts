@@ -12,3 +12,9 @@ export function moneyText(valueE4: number, currency: string): string {
 
 /** `1 order line`, `3 order lines` */
 export const count = (n: number, one: string, many = `${one}s`): string => `${n} ${n === 1 ? one : many}`;
+
+/** Money as a person writes it ("38.50") in 1/10 000 of the unit; the text itself where it is no such amount. */
+export function priceE4Of(text: string | undefined): number | string | undefined {
+  const match = /^(\d{1,9})(?:\.(\d{1,4}))?$/.exec(text ?? '');
+  return match ? Number(match[1]) * 10_000 + Number((match[2] ?? '').padEnd(4, '0')) : text;
+}
