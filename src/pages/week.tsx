@@ -220,7 +220,7 @@ function PourRow({ week, pour }: { week: Week; pour: WeekPour }): JSX.Element {
       <td data-label="In" safe>
         {pour.vessel ?? 'the bench'}
       </td>
-      <td data-label="Ready" safe>
+      <td data-label="Ready">
         {rests ? `${restWord(pour.family, pour.vessel !== null)} until ${shortDay(pour.readyOn)}` : 'the same day'}
       </td>
       <td data-label="Made for" safe>
@@ -237,11 +237,7 @@ function PourRow({ week, pour }: { week: Week; pour: WeekPour }): JSX.Element {
 function StateMark({ pour }: { pour: WeekPour }): JSX.Element {
   if (pour.isShort) return <span class="mark bad">short</span>;
   if (pour.status === 'proposed')
-    return (
-      <span class="mark care" safe>
-        {pour.heldUpBy ? `proposed, ${REASONS[pour.heldUpBy]}` : 'proposed'}
-      </span>
-    );
+    return <span class="mark care">{pour.heldUpBy ? `proposed, ${REASONS[pour.heldUpBy]}` : 'proposed'}</span>;
   return (
     <span class="mark good" safe>
       {pour.status === 'reserved' ? 'lots set aside' : pour.status}

@@ -52,9 +52,7 @@ function WhyBatchView({ why }: { why: WhyBatch }): JSX.Element {
               <th scope="row">
                 <PegLink why={why} peg={peg} />
               </th>
-              <td data-label="Ship by" safe>
-                {peg.shipBy ? shortDay(peg.shipBy) : 'no day'}
-              </td>
+              <td data-label="Ship by">{peg.shipBy ? shortDay(peg.shipBy) : 'no day'}</td>
               <td class="num" data-label="How much" safe>
                 {amountText(peg.quantity, item.measure)}
               </td>
@@ -147,9 +145,7 @@ function InputRow({ why, input }: { why: WhyBatch; input: WhyInput }): JSX.Eleme
       <td class="num" data-label="How much" safe>
         {amountText(input.quantity, input.measure)}
       </td>
-      <td data-label="Needed on" safe>
-        {input.needOn ? shortDay(input.needOn) : 'no day yet'}
-      </td>
+      <td data-label="Needed on">{input.needOn ? shortDay(input.needOn) : 'no day yet'}</td>
       <td data-label="Taken from">
         {input.taken.map((taken) => (
           <div>
@@ -210,6 +206,23 @@ function WhyShortView({ why }: { why: WhyShort }): JSX.Element {
         ))}
         {shortfall.hurts.lines.length === 0 ? <li>No order: only stock waits for it.</li> : ''}
       </ul>
+      <WhoNeedsIt why={why} />
+      <p class="no-print">
+        <a class="button" href={`/shelf/items/${item.code}`}>
+          To its lots
+        </a>{' '}
+        <a class="button" href="/reorder">
+          To the reorder list
+        </a>
+      </p>
+    </Page>
+  );
+}
+
+function WhoNeedsIt({ why }: { why: WhyShort }): JSX.Element {
+  const amount = (quantity: number): string => amountText(quantity, why.item.measure);
+  return (
+    <>
       <h2>Who needs it</h2>
       <table class="stack">
         <thead>
@@ -228,9 +241,7 @@ function WhyShortView({ why }: { why: WhyShort }): JSX.Element {
                   {row.key}
                 </a>
               </th>
-              <td data-label="Day" safe>
-                {row.day ? shortDay(row.day) : 'no day yet'}
-              </td>
+              <td data-label="Day">{row.day ? shortDay(row.day) : 'no day yet'}</td>
               <td class="num" data-label="Needs" safe>
                 {amount(row.quantity)}
               </td>
@@ -241,14 +252,6 @@ function WhyShortView({ why }: { why: WhyShort }): JSX.Element {
           ))}
         </tbody>
       </table>
-      <p class="no-print">
-        <a class="button" href={`/shelf/items/${item.code}`}>
-          To its lots
-        </a>{' '}
-        <a class="button" href="/reorder">
-          To the reorder list
-        </a>
-      </p>
-    </Page>
+    </>
   );
 }

@@ -45,7 +45,7 @@ export function Page({ title, at, workshop, children }: PropsWithChildren<PagePr
               <ul>
                 {PLACES.map(([href, name]) => (
                   <li>
-                    <a href={href} aria-current={href === at ? 'page' : undefined} safe>
+                    <a href={href} aria-current={href === at ? 'page' : undefined}>
                       {name}
                     </a>
                   </li>

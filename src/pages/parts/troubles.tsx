@@ -27,7 +27,7 @@ function Short({ week }: { week: Week }): JSX.Element {
             </h3>
             <p safe>{`${amountText(row.quantity, row.measure)} short on ${shortDay(row.needOn)}`}</p>
             <p>
-              <span class={row.tooLate ? 'mark bad' : 'mark care'} safe>
+              <span class={row.tooLate ? 'mark bad' : 'mark care'}>
                 {row.orderBy
                   ? `order by ${shortDay(row.orderBy)}${row.tooLate ? ', which is past' : ''}`
                   : 'nobody sells it'}
