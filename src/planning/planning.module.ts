@@ -24,6 +24,7 @@ import { WhyService } from './why.service.js';
     CommitService,
     UndoService,
     ChangeService,
+    CoverageService,
     BatchStock,
     SnapshotService,
   ],
