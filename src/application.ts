@@ -5,6 +5,7 @@ import type { NestFastifyApplication } from '@nestjs/platform-fastify';
 import { AppModule } from './app.module.js';
 import { LOG_LEVELS } from './config.js';
 import type { Config } from './config.js';
+import { problemPage } from './pages/problem-page.js';
 import { configureHttp, httpAdapter } from './platform/http.js';
 
 export interface ApplicationOptions {
@@ -26,7 +27,7 @@ export async function makeApplication(
     // a fault is thrown, so that whoever started the database can stop it
     abortOnError: false,
   });
-  configureHttp(app, config.host);
+  configureHttp(app, config.host, problemPage);
   await app.init();
   await app.getHttpAdapter().getInstance().ready();
   return app;

@@ -73,6 +73,7 @@ export class OrdersController {
 }
 
 function csvOf(request: FastifyRequest): Readable {
-  if (request.body instanceof Readable) return request.body;
+  const isForm = request.headers['content-type']?.startsWith('multipart/') ?? false;
+  if (request.body instanceof Readable && !isForm) return request.body;
   throw new Problem({ status: 415, code: 'unsupported-media-type', detail: 'Send the file as text/csv.' });
 }

@@ -8,6 +8,7 @@ import type { FastifyError, FastifyReply, FastifyRequest } from 'fastify';
 import { serveDocs } from './docs.js';
 import { honourKeys } from './idempotency.js';
 import { bodyOf, PROBLEM_JSON, ProblemFilter } from './problem-filter.js';
+import type { ProblemPage } from './problem-filter.js';
 import { Problem } from './problem.js';
 import { protect } from './security.js';
 import { limited } from './upload.js';
@@ -16,7 +17,7 @@ import { ValidationPipe } from './validation.js';
 const BODY_BYTES_MAX = 1024 * 1024;
 
 /** Bodies that are handed to the route as a stream: tables of orders can be far larger than a JSON body may be. */
-const STREAMED_TYPES = ['text/csv', 'application/octet-stream'];
+const STREAMED_TYPES = ['text/csv', 'application/octet-stream', 'multipart/form-data'];
 
 export function httpAdapter(): FastifyAdapter {
   return new FastifyAdapter({
@@ -59,12 +60,15 @@ function refuseUnparsable(error: Error & { code?: string }, socket: Socket): voi
   socket.end(`HTTP/1.1 ${status} ${STATUS_CODES[status]}\r\n${lines.join('\r\n')}\r\n\r\n${body}`);
 }
 
-/** Everything that holds for every request: who may ask, what is read, how faults are answered, where it is described. */
-export function configureHttp(app: NestFastifyApplication, host: string): void {
+/**
+ * Everything that holds for every request: who may ask, what is read, how faults are answered, where it is described.
+ * `problemPage` draws a problem for a person who looks at a page.
+ */
+export function configureHttp(app: NestFastifyApplication, host: string, problemPage?: ProblemPage): void {
   const server = app.getHttpAdapter().getInstance();
   protect(app, host);
   app.useGlobalPipes(new ValidationPipe());
-  app.useGlobalFilters(new ProblemFilter());
+  app.useGlobalFilters(new ProblemFilter(problemPage));
   server.removeContentTypeParser('text/plain');
   server.addContentTypeParser(STREAMED_TYPES, (request, body, done) => {
     try {

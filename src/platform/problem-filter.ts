@@ -20,10 +20,18 @@ const CODES: Record<number, string> = {
   503: 'unavailable',
 };
 
+/** What a page asked for and could not be given, or did and was refused, as HTML. */
+export type ProblemPage = (asked: { path: string; isPart: boolean; requestId: string }, problem: Problem) => string;
+
+/** Addresses that programs ask: they are answered in JSON, whatever they say they accept. */
+const FOR_PROGRAMS = /^\/(api|health|assets)(\/|$)/;
+
 /** The one place where an error becomes an answer: RFC 9457 problem details, never the inside of the program. */
 @Catch()
 export class ProblemFilter implements ExceptionFilter {
   private readonly logger = new Logger('http');
+
+  constructor(private readonly problemPage?: ProblemPage) {}
 
   catch(error: unknown, host: ArgumentsHost): void {
     const request = host.switchToHttp().getRequest<FastifyRequest>();
@@ -38,11 +46,18 @@ export class ProblemFilter implements ExceptionFilter {
     }
     // closed while the body is still coming, the connection would be reset, and the sender might never read the answer
     reply.removeHeader('connection');
-    void reply
-      .status(problem.status)
-      .header('content-type', PROBLEM_JSON)
-      .send(JSON.stringify(bodyOf(problem, pathOf(request.url))));
+    const path = pathOf(request.url);
+    void reply.status(problem.status);
+    if (this.problemPage && wantsPage(request)) {
+      const asked = { path, isPart: request.headers['hx-request'] === 'true', requestId: request.id };
+      void reply.header('content-type', 'text/html; charset=utf-8').send(this.problemPage(asked, problem));
+    } else void reply.header('content-type', PROBLEM_JSON).send(JSON.stringify(bodyOf(problem, path)));
   }
+}
+
+/** Whether a person looks at the answer: a browser names HTML among what it accepts, a program does not. */
+function wantsPage(request: FastifyRequest): boolean {
+  return (request.headers.accept ?? '').includes('text/html') && !FOR_PROGRAMS.test(pathOf(request.url));
 }
 
 /** The problem any thrown thing stands for; a fault of the program is a 500 that says nothing of it. */

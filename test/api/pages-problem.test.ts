@@ -1,0 +1,52 @@
+import { describe, expect, it } from 'vitest';
+import { useTestApp } from '../support/app.js';
+
+const app = useTestApp();
+const BROWSER = { accept: 'text/html,application/xhtml+xml,*/*;q=0.8' };
+
+describe('a problem', () => {
+  it.each([
+    ['/nowhere', 404, 'There is no page at this address.'],
+    ['/week/2026-13-01', 422, 'start: Invalid ISO date'],
+    ['/why/batch/77/B-1', 404, 'There is no'],
+  ])('is a page in our frame at %s', async (path, status, sentence) => {
+    const answer = await app.request('GET', path, undefined, BROWSER);
+    expect(answer.status).toBe(status);
+    expect(answer.headers['content-type']).toBe('text/html; charset=utf-8');
+    expect(answer.text).toContain(sentence);
+    expect(answer.text).toContain('href="/week"');
+    expect(answer.text).toContain('<html lang="en">');
+  });
+
+  it('shows what was asked for as text', async () => {
+    const answer = await app.request('GET', '/week/%3Cimg%20src=x%20onerror=alert(1)%3E', undefined, BROWSER);
+    expect(answer.status).toBe(422);
+    expect(answer.text).not.toContain('<img');
+  });
+
+  it('is a piece of a page where a page asked for a piece', async () => {
+    const answer = await app.request('GET', '/nowhere', undefined, { ...BROWSER, 'hx-request': 'true' });
+    expect(answer.status).toBe(404);
+    expect(answer.text).toMatch(/^<div class="note bad" role="alert">/);
+  });
+
+  it.each([
+    ['/api/orders/shop/1', BROWSER],
+    ['/health/nothing', BROWSER],
+    ['/assets/nothing.js', BROWSER],
+    ['/nowhere', { accept: 'application/json' }],
+    ['/nowhere', {}],
+  ])('is JSON for a program at %s', async (path, headers) => {
+    const answer = await app.request('GET', path, undefined, headers);
+    expect(answer.status).toBe(404);
+    expect(answer.headers['content-type']).toContain('application/problem+json');
+    expect(answer.body).toMatchObject({ status: 404, instance: path });
+  });
+
+  it('of an order file sent as a form is a sentence, not a fault', async () => {
+    const answer = await app.request('POST', '/api/orders/import?channel=shop', '--x\r\n', {
+      'content-type': 'multipart/form-data; boundary=x',
+    });
+    expect(answer.status).toBe(415);
+  });
+});
