@@ -8,5 +8,6 @@ import { ShippingController } from './shipping.controller.js';
   imports: [StockModule],
   controllers: [ShippingController],
   providers: [ReturnsService, ShipmentsService],
+  exports: [ShipmentsService],
 })
 export class ShippingModule {}

@@ -1,0 +1,165 @@
+import type { ChannelView, OrderView as Order } from '../../orders/orders.schema.js';
+import type { CoveredLine } from '../../planning/coverage.service.js';
+import { longDay, shortDay } from '../../planning/words.js';
+import type { ShipmentView } from '../../shipping/shipping.schema.js';
+import { Coverage, ORDER_STATES } from './coverage.js';
+import { Page } from './layout.js';
+
+/** Where an order's page is. */
+export const orderAddress = ({ channel, number }: { channel: string; number: string }): string =>
+  `/orders/${channel}/${encodeURIComponent(number)}`;
+
+interface OrderProps {
+  covered: { order: Order; coverage: CoveredLine[] };
+  shipments: readonly ShipmentView[];
+  channel: ChannelView;
+  said: string | undefined;
+}
+
+/** One order: its lines, what covers them, what was sent. */
+export function OrderView({ covered, shipments, channel, said }: OrderProps): JSX.Element {
+  const { order, coverage } = covered;
+  return (
+    <Page title={`Order ${order.number}`} at="/orders">
+      <h1 safe>{`Order ${order.number}`}</h1>
+      {said ? (
+        <p class="note" role="status" safe>
+          {said}
+        </p>
+      ) : (
+        ''
+      )}
+      <dl class="facts">
+        <dt>From</dt>
+        <dd safe>{channel.name}</dd>
+        <dt>Customer</dt>
+        <dd safe>{order.customer ?? 'not named'}</dd>
+        <dt>Placed</dt>
+        <dd safe>{longDay(order.placedOn)}</dd>
+        <dt>State</dt>
+        <dd>
+          <span class={`mark ${ORDER_STATES[order.status].mark}`} safe>
+            {ORDER_STATES[order.status].words}
+          </span>
+        </dd>
+      </dl>
+      <Acts order={order} />
+      <h2>Lines</h2>
+      <table class="stack">
+        <thead>
+          <tr>
+            <th>What</th>
+            <th class="num">Ordered</th>
+            <th class="num">Sent</th>
+            <th class="num">Open</th>
+            <th>Ship by</th>
+            <th>Covered</th>
+          </tr>
+        </thead>
+        <tbody>
+          {coverage.map((line) => (
+            <LineRow line={line} order={order} />
+          ))}
+        </tbody>
+      </table>
+      {shipments.length > 0 ? <Sent shipments={shipments} /> : ''}
+    </Page>
+  );
+}
+
+function LineRow({ line, order }: { line: CoveredLine; order: Order }): JSX.Element {
+  return (
+    <tr>
+      <th scope="row">
+        <a href={`/shelf/items/${line.item}`} safe>
+          {line.name}
+        </a>
+        <div class="hint" safe>
+          {line.code === line.item ? line.item : `${line.item}, ordered as ${line.code}`}
+        </div>
+      </th>
+      <td class="num" data-label="Ordered">
+        {line.quantity}
+      </td>
+      <td class="num" data-label="Sent">
+        {line.shipped}
+      </td>
+      <td class="num" data-label="Open" safe>
+        {line.cancelled > 0 ? `${line.open}, ${line.cancelled} cancelled` : String(line.open)}
+      </td>
+      <td data-label="Ship by" safe>
+        {line.notBefore === null
+          ? shortDay(line.shipBy)
+          : `${shortDay(line.shipBy)}, not before ${shortDay(line.notBefore)}`}
+      </td>
+      <td data-label="Covered">
+        <Coverage line={line} status={order.status} />
+      </td>
+    </tr>
+  );
+}
+
+/** What may be done with it now. */
+function Acts({ order }: { order: Order }): JSX.Element {
+  if (order.status !== 'waiting' && order.status !== 'confirmed') return <></>;
+  return (
+    <div class="row no-print">
+      {order.status === 'waiting' ? (
+        <form method="post" action={`${orderAddress(order)}/confirm`}>
+          <button type="submit" class="main">
+            It is paid: plan it
+          </button>
+        </form>
+      ) : (
+        ''
+      )}
+      <details>
+        <summary>Cancel the order</summary>
+        <form class="note care" method="post" action={`${orderAddress(order)}/cancel`}>
+          <p>What is open of it is no longer made or sent, and what is set aside for it is free again. This stays.</p>
+          <button type="submit">Cancel what is open</button>
+        </form>
+      </details>
+    </div>
+  );
+}
+
+function Sent({ shipments }: { shipments: readonly ShipmentView[] }): JSX.Element {
+  return (
+    <>
+      <h2>Sent</h2>
+      <table class="stack">
+        <thead>
+          <tr>
+            <th>Day</th>
+            <th>What</th>
+            <th class="num">How many</th>
+            <th>From lot</th>
+          </tr>
+        </thead>
+        <tbody>
+          {shipments.flatMap((shipment) =>
+            shipment.lines.map((line) => (
+              <tr>
+                <th scope="row" safe>
+                  {shortDay(shipment.shippedOn)}
+                </th>
+                <td data-label="What" safe>
+                  {line.item}
+                </td>
+                <td class="num" data-label="How many">
+                  {line.quantity}
+                </td>
+                <td data-label="From lot">
+                  <a href={`/shelf/lots/${encodeURIComponent(line.lot)}`} safe>
+                    {line.lot}
+                  </a>
+                </td>
+              </tr>
+            )),
+          )}
+        </tbody>
+      </table>
+    </>
+  );
+}
