@@ -1,15 +1,35 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { amountOf } from '../catalog/amount.js';
+import type { Measure } from '../kernel/quantity.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
-import { conflict, invalid } from '../platform/problem.js';
+import { conflict, invalid, notFound } from '../platform/problem.js';
 import type { CountCreate, Counted } from './acts.schema.js';
 import { dayOfAct, refuseBefore } from './day-of-act.js';
 import type { LockedLot } from './locked-lot.js';
 import { lockLots } from './locked-lot.js';
 import { freeLatest } from './promises.js';
 import { StockService } from './stock.service.js';
+
+/** A count that was posted, and what the book holds at its place that it did not name. */
+export interface CountView {
+  id: number;
+  place: string | null;
+  countedOn: string;
+  reason: string;
+  by: string;
+  lots: {
+    lot: string;
+    item: string;
+    name: string;
+    measure: Measure;
+    expected: number;
+    counted: number;
+    valueE4: number;
+  }[];
+  notCounted: string[];
+}
 
 type CountedLot = Counted['lots'][number];
 
@@ -60,6 +80,15 @@ export class CountService {
         answer.push({ ...line, ...posted });
       }
       return { id, place, countedOn, lots: answer, notCounted: await notCounted(tx, place, [...lots.values()]) };
+    });
+  }
+
+  /** A count as it was posted. Throws a 404 problem. */
+  get(id: number): Promise<CountView> {
+    return this.database.read(async (tx) => {
+      const rows = await tx.query<CountView[]>(COUNT_VIEW, [id]);
+      if (!rows[0]) throw notFound('count', id);
+      return rows[0];
     });
   }
 
@@ -117,3 +146,16 @@ async function notCounted(tx: EntityManager, place: string | null, lots: readonl
   );
   return rows.map(({ code }) => code);
 }
+
+const COUNT_VIEW = `
+  select c.id, c.place, c.counted_on as "countedOn", c.reason, c.created_by as by, (
+    select coalesce(json_agg(json_build_object('lot', l.code, 'item', i.code, 'name', i.name, 'measure', i.measure,
+      'expected', n.expected, 'counted', n.counted, 'valueE4', coalesce(m.value_e4, 0)) order by lower(i.name), l.code), '[]')
+    from shelf_count_line n join lot l on l.id = n.lot_id join item i on i.id = l.item_id
+      left join movement m on m.id = n.movement_id
+    where n.shelf_count_id = c.id) as lots, (
+    select coalesce(json_agg(code), '[]') from (select l.code from lot l
+      where l.place = c.place and l.on_hand > 0 and l.came_on <= c.counted_on
+        and not exists (select from shelf_count_line n where n.shelf_count_id = c.id and n.lot_id = l.id)
+      order by l.code limit 1000) missed) as "notCounted"
+  from shelf_count c where c.id = $1`;

@@ -7,10 +7,12 @@ import { HoldService } from './hold.service.js';
 import { IssueService } from './issue.service.js';
 import { LedgerController } from './ledger.controller.js';
 import { LedgerService } from './ledger.service.js';
+import { LotBookService } from './lot-book.service.js';
 import { LotsService } from './lots.service.js';
 import { RetestService } from './retest.service.js';
 import { RevaluationService } from './revaluation.service.js';
 import { SetAsideService } from './set-aside.service.js';
+import { ShelfService } from './shelf.service.js';
 import { SplitService } from './split.service.js';
 import { StockController } from './stock.controller.js';
 import { StockService } from './stock.service.js';
@@ -25,13 +27,26 @@ import { Lot, Movement } from './stock.entity.js';
     HoldService,
     IssueService,
     LedgerService,
+    LotBookService,
     LotsService,
     RetestService,
     RevaluationService,
     SetAsideService,
+    ShelfService,
     SplitService,
     StockService,
   ],
-  exports: [LotsService, StockService],
+  exports: [
+    CountService,
+    HoldService,
+    IssueService,
+    LotBookService,
+    LotsService,
+    RetestService,
+    SetAsideService,
+    ShelfService,
+    SplitService,
+    StockService,
+  ],
 })
 export class StockModule {}

@@ -1,4 +1,5 @@
 import { type Measure, printQuantity } from '../../kernel/quantity.js';
+import { invalid } from '../../platform/problem.js';
 
 /** An amount to a tenth of a gram, which is what a bench scale shows, or as a count. */
 export function amountText(quantity: number, measure: Measure): string {
@@ -13,8 +14,10 @@ export function moneyText(valueE4: number, currency: string): string {
 /** `1 order line`, `3 order lines` */
 export const count = (n: number, one: string, many = `${one}s`): string => `${n} ${n === 1 ? one : many}`;
 
-/** Money as a person writes it ("38.50") in 1/10 000 of the unit; the text itself where it is no such amount. */
-export function priceE4Of(text: string | undefined): number | string | undefined {
-  const match = /^(\d{1,9})(?:\.(\d{1,4}))?$/.exec(text ?? '');
-  return match ? Number(match[1]) * 10_000 + Number((match[2] ?? '').padEnd(4, '0')) : text;
+/** Money as a person writes it ("38.50") in 1/10 000 of the unit. Throws a 422 problem at `pointer` for other text. */
+export function moneyE4Of(text: string | undefined, pointer: string): number | undefined {
+  if (text === undefined) return undefined;
+  const match = /^(\d{1,9})(?:\.(\d{1,4}))?$/.exec(text);
+  if (!match) throw invalid(pointer, 'Write an amount of money such as 38.50.');
+  return Number(match[1]) * 10_000 + Number((match[2] ?? '').padEnd(4, '0'));
 }
