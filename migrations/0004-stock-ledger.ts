@@ -330,7 +330,7 @@ const STATES = `
     for each row when (new.measure <> old.measure) execute function guard_measure();
 `;
 
-const VIOLATIONS = `
+export const VIOLATIONS = `
   -- Everything the ledger promises, recomputed; no rows when all is well.
   create function ledger_violations() returns table (rule text, subject text, found text, expected text)
     language sql stable set search_path = public as $$

@@ -9,6 +9,8 @@ import { ApplicationRole1764000000005 } from '../../migrations/0005-application-
 import { LedgerActs1764000000006 } from '../../migrations/0006-ledger-acts.js';
 import { RunChanges1764000000007 } from '../../migrations/0007-run-changes.js';
 import { Idempotency1764000000008 } from '../../migrations/0008-idempotency.js';
+import { Verification1764000000009 } from '../../migrations/0009-verification.js';
+import { OrderFiles1764000000010 } from '../../migrations/0010-order-files.js';
 import { poolOptions } from './pool-options.js';
 import { StartProblem } from './start-problem.js';
 
@@ -22,6 +24,8 @@ export const MIGRATIONS = [
   LedgerActs1764000000006,
   RunChanges1764000000007,
   Idempotency1764000000008,
+  Verification1764000000009,
+  OrderFiles1764000000010,
 ];
 
 /** Of two servers that start at once on one database, one migrates and the other waits. Any constant of our own. */

@@ -1,0 +1,403 @@
+/** One promise of the ledger: its name, the rows it holds for, and SQL that selects (subject, found, expected) where it fails. */
+export interface LedgerRule {
+  rule: string;
+  rows: string;
+  faults: string;
+}
+
+/** A movement with the cause it had or, of a correction, the cause it takes back. */
+const ENTRY = `(select m.*, coalesce(was.cause, m.cause) as kind
+  from movement m left join movement was on was.id = m.reverses_id)`;
+
+/** A figure that is kept on a row and must be the sum of others: zero where there are none. */
+function keptSum(table: string, name: string, column: string, key: string, sums: string): string {
+  return `select t.${name}::text, t.${column}::text, coalesce(s.total, 0)::text
+    from ${table} t left join (select ${key} as id, sum(amount) as total from (${sums}) as x group by 1) s on s.id = t.id
+    where t.${column} <> coalesce(s.total, 0)`;
+}
+
+const BALANCES: LedgerRule[] = [
+  {
+    rule: 'lot on hand',
+    rows: 'lot',
+    faults: keptSum('lot', 'code', 'on_hand', 'lot_id', 'select lot_id, quantity as amount from movement'),
+  },
+  {
+    rule: 'lot value',
+    rows: 'lot',
+    faults: keptSum('lot', 'code', 'value_e4', 'lot_id', 'select lot_id, value_e4 as amount from movement'),
+  },
+  {
+    rule: 'lot reserved',
+    rows: 'lot',
+    faults: keptSum('lot', 'code', 'reserved', 'lot_id', 'select lot_id, open as amount from reservation'),
+  },
+  {
+    rule: 'lot within bounds',
+    rows: 'lot',
+    faults: `select code, concat_ws(' ', on_hand, reserved, value_e4), '0 <= reserved <= on hand, and no value of nothing'
+      from lot where not (0 <= reserved and reserved <= on_hand and value_e4 >= 0 and (on_hand > 0 or value_e4 = 0))`,
+  },
+  {
+    rule: 'batch promised',
+    rows: 'batch',
+    faults: keptSum('batch', 'code', 'promised', 'batch_id', 'select batch_id, open as amount from reservation'),
+  },
+  {
+    rule: 'delivery promised',
+    rows: 'delivery_line',
+    faults: keptSum(
+      'delivery_line',
+      'id',
+      'promised',
+      'delivery_line_id',
+      'select delivery_line_id, open as amount from reservation',
+    ),
+  },
+  {
+    rule: 'delivery received',
+    rows: 'delivery_line',
+    faults: keptSum(
+      'delivery_line',
+      'id',
+      'received',
+      'delivery_line_id',
+      `select delivery_line_id, quantity as amount from ${ENTRY} as e where kind = 'receipt'`,
+    ),
+  },
+  {
+    rule: 'money',
+    rows: 'movement',
+    faults: `select 'all lots', l.total::text, m.total::text
+      from (select coalesce(sum(value_e4), 0) as total from lot) l, (select coalesce(sum(value_e4), 0) as total from movement) m
+      where l.total <> m.total`,
+  },
+];
+
+/** Each movement fits what was there before it: floor(value x quantity / on hand) left, and the last gram took the rest. */
+const FITS = `had + quantity >= 0 and had_e4 + value_e4 >= 0 and (had + quantity > 0 or had_e4 + value_e4 = 0) and case
+  when cause = 'correction' or quantity = 0 then true
+  when quantity > 0 then value_e4 >= 0
+  else value_e4 = -(case when -quantity = had then had_e4 else floor(had_e4::numeric * -quantity / nullif(had, 0)) end) end`;
+
+const replayed = (order: string) => `select distinct on (lot_id) lot_id, id, had, had_e4, quantity, value_e4 from (
+  select m.*, (sum(quantity) over w - quantity)::bigint as had, (sum(value_e4) over w - value_e4)::bigint as had_e4
+  from movement m window w as (partition by lot_id order by ${order} rows unbounded preceding)) as step
+  where (${FITS}) is not true order by lot_id, ${order}`;
+
+const MOVEMENTS: LedgerRule[] = [
+  {
+    // in the order of recording; by number where the clock was set back between two
+    rule: 'ledger replayed',
+    rows: 'movement',
+    faults: `select 'movement ' || t.id || ' of ' || l.code, concat_ws(' ', t.quantity, t.value_e4),
+        concat_ws(' ', 'what fits', t.had, t.had_e4)
+      from (${replayed('recorded_at, id')}) t join (${replayed('id')}) i using (lot_id) join lot l on l.id = t.lot_id`,
+  },
+  {
+    rule: 'reversal',
+    rows: 'movement where reverses_id is not null',
+    faults: `select m.id::text, concat_ws(' ', m.lot_id, m.quantity, m.value_e4),
+        concat_ws(' ', was.lot_id, -was.quantity, -was.value_e4)
+      from movement m join movement was on was.id = m.reverses_id
+      where (m.lot_id, m.quantity, m.value_e4) <> (was.lot_id, -was.quantity, -was.value_e4)
+        or was.cause = 'correction' or m.id < was.id
+        or exists (select from movement other where other.reverses_id = m.reverses_id and other.id <> m.id)`,
+  },
+  {
+    rule: 'parent',
+    rows: 'lot where parent_lot_id is not null',
+    faults: `select c.code, p.code, 'an earlier lot of the same item that it was split off or sent from'
+      from lot c join lot p on p.id = c.parent_lot_id
+      where p.id >= c.id or p.item_id <> c.item_id
+        or (c.on_hand > 0 and not exists (select from movement where lot_id = c.id and (cause = 'return'
+          or (cause = 'split' and other_lot_id = p.id))))`,
+  },
+  {
+    rule: 'split',
+    rows: `movement where cause = 'split'`,
+    faults: `select child.id::text, concat_ws(' ', child.quantity, child.value_e4),
+        concat_ws(' ', -mother.quantity, -mother.value_e4)
+      from movement child left join movement mother on mother.cause = 'split' and mother.lot_id = child.other_lot_id
+        and mother.other_lot_id = child.lot_id
+      where child.cause = 'split' and child.quantity > 0
+        and (mother.id is null or (child.quantity, child.value_e4) <> (-mother.quantity, -mother.value_e4)
+          or exists (select from movement where reverses_id = child.id)
+            <> exists (select from movement where reverses_id = mother.id))
+    union all
+    select mother.id::text, 'nothing', (-mother.quantity)::text
+      from movement mother where mother.cause = 'split' and mother.quantity < 0
+        and not exists (select from movement child where child.cause = 'split' and child.quantity > 0
+          and child.lot_id = mother.other_lot_id and child.other_lot_id = mother.lot_id)`,
+  },
+  {
+    rule: 'shelf count',
+    rows: 'shelf_count_line',
+    faults: `select c.shelf_count_id::text, coalesce(m.quantity, 0)::text, (c.counted - c.expected)::text
+      from shelf_count_line c left join movement m on m.id = c.movement_id
+      where coalesce(m.quantity, 0) <> c.counted - c.expected
+        or (m.id is not null and (m.lot_id <> c.lot_id or m.cause <> 'count'))`,
+  },
+  {
+    rule: 'price difference',
+    rows: 'price_difference',
+    faults: `select p.id::text, (coalesce(m.value_e4, 0) + p.difference_e4)::text, p.stated_e4::text
+      from price_difference p left join (select price_difference_id, sum(value_e4) value_e4 from movement group by 1) m
+        on m.price_difference_id = p.id
+      where coalesce(m.value_e4, 0) <> p.added_e4 or p.added_e4 + p.difference_e4 <> p.stated_e4`,
+  },
+  {
+    rule: 'shipment',
+    rows: 'shipment',
+    faults: `select m.id::text, o.order_id::text, s.order_id::text
+      from movement m join shipment s on s.id = m.shipment_id left join order_line o on o.id = m.order_line_id
+      where o.order_id is distinct from s.order_id
+    union all
+    select 'shipment ' || id, 'nothing', 'something sent'
+      from shipment s where not exists (select from movement where shipment_id = s.id)`,
+  },
+  {
+    rule: 'value returned',
+    rows: `movement where cause = 'return'`,
+    faults: `select 'line ' || order_line_id || ' of lot ' || came_from, back_e4::text, 'at most ' || sent_e4
+      from (select e.order_line_id, case e.kind when 'return' then l.parent_lot_id else l.id end as came_from,
+          sum(e.value_e4) filter (where e.kind = 'return') as back_e4,
+          coalesce(-sum(e.value_e4) filter (where e.kind = 'shipment'), 0) as sent_e4
+        from ${ENTRY} as e join lot l on l.id = e.lot_id where e.kind in ('return', 'shipment') group by 1, 2) sums
+      where back_e4 > sent_e4`,
+  },
+  {
+    // the date and the status are those of the moment of recording: the next change after it says what was before
+    rule: 'used past its date',
+    rows: `movement where cause in ('consumption', 'shipment')`,
+    faults: `select m.id::text, m.done_on::text, then_.expires_on::text
+      from movement m join lot l on l.id = m.lot_id
+        left join lateral (select true as is_there, t.from_date from retest t
+          where t.lot_id = l.id and t.created_at > m.recorded_at order by t.id limit 1) next on true
+        cross join lateral (select case when next.is_there then next.from_date else l.expires_on end as expires_on) then_
+      where m.cause in ('consumption', 'shipment') and then_.expires_on < m.done_on`,
+  },
+  {
+    rule: 'used while not released',
+    rows: `movement where cause in ('consumption', 'shipment', 'trial', 'own-use')`,
+    faults: `select m.id::text, coalesce(next.from_status, l.status), 'released'
+      from movement m join lot l on l.id = m.lot_id
+        left join lateral (select s.from_status from state_change s where s.subject = 'lot' and s.subject_id = l.id
+          and s.done_at > m.recorded_at order by s.id limit 1) next on true
+      where m.cause in ('consumption', 'shipment', 'trial', 'own-use')
+        and coalesce(next.from_status, l.status) <> 'released'`,
+  },
+  {
+    rule: 'row that is gone',
+    rows: 'movement',
+    faults: `select 'movement ' || id, 'lot ' || lot_id, 'a lot that is there'
+      from movement m where not exists (select from lot where id = m.lot_id)
+    union all
+    select 'reservation ' || id, concat_ws(' ', lot_id, batch_id, delivery_line_id, batch_input_id, order_line_id),
+        'a source and a target that are there'
+      from reservation r
+      where not (exists (select from lot where id = r.lot_id) or exists (select from batch where id = r.batch_id)
+          or exists (select from delivery_line where id = r.delivery_line_id))
+        or not (exists (select from batch_input where id = r.batch_input_id)
+          or exists (select from order_line where id = r.order_line_id))
+    union all
+    select 'movement ' || m.id, concat_ws(' ', m.reservation_id, m.batch_input_id, m.order_line_id, m.delivery_line_id,
+        m.other_lot_id, m.reverses_id, m.shipment_id, m.price_difference_id), 'rows that are there'
+      from movement m left join reservation r on r.id = m.reservation_id left join batch_input i on i.id = m.batch_input_id
+        left join order_line o on o.id = m.order_line_id left join delivery_line d on d.id = m.delivery_line_id
+        left join lot l on l.id = m.other_lot_id left join movement was on was.id = m.reverses_id
+        left join shipment s on s.id = m.shipment_id left join price_difference p on p.id = m.price_difference_id
+      where (m.reservation_id, m.batch_input_id, m.order_line_id, m.delivery_line_id)
+          is distinct from (r.id, i.id, o.id, d.id)
+        or (m.other_lot_id, m.reverses_id, m.shipment_id, m.price_difference_id) is distinct from (l.id, was.id, s.id, p.id)`,
+  },
+];
+
+const PROMISES: LedgerRule[] = [
+  {
+    rule: 'reservation parts',
+    rows: 'reservation',
+    faults: `select id::text, concat_ws(' ', open, consumed, freed), 'parts of ' || quantity
+      from reservation where open + consumed + freed <> quantity or least(open, consumed, freed) < 0`,
+  },
+  {
+    rule: 'promise used',
+    rows: 'reservation',
+    faults: keptSum(
+      'reservation',
+      'id',
+      'consumed',
+      'reservation_id',
+      `select reservation_id, taken as amount from movement m
+       where not exists (select from movement where reverses_id = m.id)`,
+    ),
+  },
+  {
+    rule: 'promise used elsewhere',
+    rows: 'movement where reservation_id is not null',
+    faults: `select m.id::text, concat_ws(' ', m.lot_id, m.taken, m.batch_input_id, m.order_line_id),
+        concat_ws(' ', r.lot_id, 'up to', -m.quantity, r.batch_input_id, r.order_line_id)
+      from movement m left join reservation r on r.id = m.reservation_id
+      where m.taken > 0 and (r.lot_id is distinct from m.lot_id or m.taken > -m.quantity
+        or m.batch_input_id <> r.batch_input_id or m.order_line_id <> r.order_line_id)`,
+  },
+  {
+    rule: 'promise of another item',
+    rows: 'reservation where open > 0',
+    faults: `select r.id::text, concat_ws(' ', l.item_id, b.item_id, d.item_id), concat_ws(' ', i.item_id, o.item_id)
+      from reservation r left join lot l on l.id = r.lot_id left join batch b on b.id = r.batch_id
+        left join delivery_line d on d.id = r.delivery_line_id left join batch_input i on i.id = r.batch_input_id
+        left join order_line o on o.id = r.order_line_id
+      where r.open > 0 and coalesce(l.item_id, b.item_id, d.item_id) <> coalesce(i.item_id, o.item_id)`,
+  },
+  {
+    rule: 'promise that cannot be kept',
+    rows: 'reservation where open > 0',
+    faults: `select r.id::text, concat_ws(' ', l.code, l.status, l.expires_on, b.code, b.status),
+        'a source that may be used on ' || r.need_on
+      from reservation r left join lot l on l.id = r.lot_id left join batch b on b.id = r.batch_id
+      where r.open > 0 and (l.status <> 'released' or l.expires_on < r.need_on
+        or b.status not in ('planned', 'reserved', 'weighed', 'resting'))`,
+  },
+  {
+    rule: 'input over-reserved',
+    rows: 'batch_input',
+    faults: `select i.id::text, sum(r.open + r.consumed)::text, 'at most ' || i.quantity
+      from batch_input i join reservation r on r.batch_input_id = i.id
+      group by i.id having sum(r.open + r.consumed) > i.quantity
+    union all
+    select 'batch ' || b.code, sum(r.open)::text, 'nothing set aside for what is cancelled'
+      from batch b join batch_input i on i.batch_id = b.id join reservation r on r.batch_input_id = i.id
+      where b.status = 'cancelled' group by b.id having sum(r.open) > 0`,
+  },
+  {
+    rule: 'order line over-reserved',
+    rows: 'order_line',
+    faults: `select o.id::text, sum(r.open)::text, 'at most ' || o.quantity - o.shipped - o.cancelled
+      from order_line o join reservation r on r.order_line_id = o.id
+      group by o.id having sum(r.open) > o.quantity - o.shipped - o.cancelled`,
+  },
+];
+
+const ORDERS_AND_BATCHES: LedgerRule[] = [
+  {
+    rule: 'order line from stock',
+    rows: 'order_line',
+    faults: keptSum(
+      'order_line',
+      'id',
+      'from_stock',
+      'order_line_id',
+      `select order_line_id, -quantity as amount from ${ENTRY} as e where kind = 'shipment'`,
+    ),
+  },
+  {
+    rule: 'order line returned',
+    rows: 'order_line',
+    faults: keptSum(
+      'order_line',
+      'id',
+      'returned',
+      'order_line_id',
+      `select order_line_id, quantity as amount from ${ENTRY} as e where kind = 'return'`,
+    ),
+  },
+  {
+    rule: 'order line shipped',
+    rows: 'order_line',
+    faults: `select id::text, concat_ws(' ', shipped, cancelled), concat_ws(' ', 'at least', from_stock, 'and at most', quantity)
+      from order_line where shipped < from_stock or returned > from_stock or shipped + cancelled > quantity`,
+  },
+  {
+    rule: 'order that is over',
+    rows: 'customer_order',
+    faults: `select o.number || ' of ' || o.channel, l.open || ' open', o.status
+      from customer_order o
+        join (select order_id, sum(quantity - shipped - cancelled) as open from order_line group by 1) l on l.order_id = o.id
+      where o.status in ('fulfilled', 'cancelled') and l.open > 0`,
+  },
+  {
+    rule: 'input weighed',
+    rows: 'batch_input',
+    faults: keptSum(
+      'batch_input',
+      'id',
+      'weighed',
+      'batch_input_id',
+      `select batch_input_id, -quantity as amount from ${ENTRY} as e where kind = 'consumption'`,
+    ),
+  },
+  {
+    rule: 'input of another item',
+    rows: 'movement where batch_input_id is not null',
+    faults: `select m.id::text, concat_ws(' ', m.batch_id, l.item_id), concat_ws(' ', i.batch_id, i.item_id)
+      from movement m join lot l on l.id = m.lot_id join batch_input i on i.id = m.batch_input_id
+      where (m.batch_id, l.item_id) is distinct from (i.batch_id, i.item_id)`,
+  },
+  {
+    rule: 'put in',
+    rows: 'batch where run_id is not null',
+    faults: `select b.code, b.put_in_mg::text, coalesce(sum(i.quantity), 0)::text
+      from batch b left join (select bi.* from batch_input bi join item on item.id = bi.item_id and item.measure = 'weighed') i
+        on i.batch_id = b.id
+      where b.run_id is not null group by b.id having b.put_in_mg <> coalesce(sum(i.quantity), 0)`,
+  },
+  {
+    rule: 'pegs',
+    rows: 'peg',
+    faults: `select b.code, coalesce(sum(p.quantity), 0)::text, b.output::text
+      from batch b left join peg p on p.batch_id = b.id group by b.id having coalesce(sum(p.quantity), 0) <> b.output`,
+  },
+  {
+    rule: 'pegs of a need',
+    rows: 'peg where for_batch_id is not null',
+    faults: `select b.code, pegged.quantity::text, 'at most ' || coalesce(sum(i.quantity), 0)
+      from (select p.for_batch_id, s.item_id, sum(p.quantity) as quantity
+          from peg p join batch s on s.id = p.batch_id and s.status <> 'cancelled'
+          where p.for_batch_id is not null group by 1, 2) pegged
+        join batch b on b.id = pegged.for_batch_id and b.status <> 'cancelled'
+        left join batch_input i on i.batch_id = b.id and i.item_id = pegged.item_id
+      group by b.id, pegged.item_id, pegged.quantity having pegged.quantity > coalesce(sum(i.quantity), 0)`,
+  },
+];
+
+const STATEFUL = ['lot', 'batch', 'customer_order', 'run'];
+
+/** Every row that has states, with the one it began in and the one it is in. */
+const STATES = STATEFUL.map((table) => `select '${table}' as subject, id, first_status, status from ${table}`).join(
+  ' union all ',
+);
+
+const TRANSITIONS: LedgerRule[] = [
+  {
+    rule: 'transition',
+    rows: 'state_change',
+    faults: `select concat_ws(' ', s.subject, s.subject_id), s.from_status || ' to ' || s.to_status, 'an allowed one'
+      from state_change s left join transition t using (subject, from_status, to_status) where t.subject is null`,
+  },
+  {
+    rule: 'state chain',
+    rows: 'state_change',
+    faults: `select concat_ws(' ', c.subject, c.subject_id), c.from_status, coalesce(c.before, now_.first_status)
+      from (select *, lag(to_status) over (partition by subject, subject_id order by id) as before from state_change) c
+        left join (${STATES}) now_ on now_.subject = c.subject and now_.id = c.subject_id
+      where coalesce(c.before, now_.first_status) <> c.from_status`,
+  },
+  {
+    rule: 'state',
+    rows: `(${STATES}) as now_`,
+    faults: `select concat_ws(' ', now_.subject, now_.id), now_.status, coalesce(last.to_status, now_.first_status)
+      from (${STATES}) now_
+        left join (select distinct on (subject, subject_id) subject, subject_id, to_status from state_change
+          order by subject, subject_id, id desc) last on last.subject = now_.subject and last.subject_id = now_.id
+      where now_.status is distinct from coalesce(last.to_status, now_.first_status)`,
+  },
+];
+
+export const LEDGER_RULES: LedgerRule[] = [
+  ...BALANCES,
+  ...MOVEMENTS,
+  ...PROMISES,
+  ...ORDERS_AND_BATCHES,
+  ...TRANSITIONS,
+];
