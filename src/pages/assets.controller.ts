@@ -22,7 +22,9 @@ const FILES = new Map<string, { type: string; body: Buffer }>(
     [
       ['style.css', 'text/css', join(ASSETS, 'style.css')],
       ['mark.svg', 'image/svg+xml', join(ASSETS, 'mark.svg')],
+      ['week.js', 'text/javascript', join(ASSETS, 'week.js')],
       ['keys.js', 'text/javascript', join(ASSETS, 'keys.js')],
+      ['copy.js', 'text/javascript', join(ASSETS, 'copy.js')],
       ['htmx.js', 'text/javascript', HTMX],
     ] as const
   ).map(([name, type, path]) => [name, { type: `${type}; charset=utf-8`, body: readFileSync(path) }]),

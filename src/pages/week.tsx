@@ -122,6 +122,7 @@ function WeekView({ week, said }: { week: Week; said: string | undefined }): JSX
         week.days.map((day) => <Day week={week} day={day.day} />)
       )}
       <Troubles week={week} />
+      <script src="/assets/week.js" type="module"></script>
     </Page>
   );
 }
@@ -147,6 +148,13 @@ function WeekSteps({ week }: { week: Week }): JSX.Element {
             Set the lots aside
           </button>
         </form>
+      ) : (
+        ''
+      )}
+      {week.plans > 1 ? (
+        <a class="button" href={`/week/${week.start}/compare`}>
+          What changed
+        </a>
       ) : (
         ''
       )}
@@ -177,35 +185,41 @@ function NothingToPour({ week }: { week: Week }): JSX.Element {
 function Day({ week, day }: { week: Week; day: string }): JSX.Element {
   const pours = week.pours.filter((pour) => pour.day === day);
   const load = week.days.find((row) => row.day === day)!;
-  if (pours.length === 0) return <></>;
+  if (pours.length === 0 && load.minutesOpen === 0) return <></>;
   return (
-    <section>
+    <section data-day={day}>
       <h2 safe>{`${shortDay(day)}: ${load.minutesUsed} of ${load.minutesOpen} bench minutes`}</h2>
-      <table class="stack">
-        <thead>
-          <tr>
-            <th>What</th>
-            <th class="num">How much</th>
-            <th>In</th>
-            <th>Ready</th>
-            <th>Made for</th>
-            <th>State</th>
-          </tr>
-        </thead>
-        <tbody>
-          {pours.map((pour) => (
-            <PourRow week={week} pour={pour} />
-          ))}
-        </tbody>
-      </table>
+      {pours.length === 0 ? <p class="hint">Nothing on this day.</p> : <Pours week={week} pours={pours} />}
     </section>
+  );
+}
+
+function Pours({ week, pours }: { week: Week; pours: readonly WeekPour[] }): JSX.Element {
+  return (
+    <table class="stack">
+      <thead>
+        <tr>
+          <th>What</th>
+          <th class="num">How much</th>
+          <th>In</th>
+          <th>Ready</th>
+          <th>Made for</th>
+          <th>State</th>
+        </tr>
+      </thead>
+      <tbody>
+        {pours.map((pour) => (
+          <PourRow week={week} pour={pour} />
+        ))}
+      </tbody>
+    </table>
   );
 }
 
 function PourRow({ week, pour }: { week: Week; pour: WeekPour }): JSX.Element {
   const rests = pour.readyOn > pour.day;
   return (
-    <tr>
+    <tr data-movable={isMovable(pour) ? pour.code : undefined}>
       <th scope="row">
         <a href={`/why/batch/${pour.runId}/${encodeURIComponent(pour.code)}`} safe>
           {pour.name}
@@ -228,11 +242,14 @@ function PourRow({ week, pour }: { week: Week; pour: WeekPour }): JSX.Element {
       </td>
       <td data-label="State">
         <StateMark pour={pour} />
-        {pour.status === 'planned' || pour.status === 'reserved' ? <MoveForm week={week} pour={pour} /> : ''}
+        {isMovable(pour) ? <MoveForm week={week} pour={pour} /> : ''}
       </td>
     </tr>
   );
 }
+
+/** Until it is weighed, a batch can go to another day. */
+const isMovable = (pour: WeekPour): boolean => pour.status === 'planned' || pour.status === 'reserved';
 
 function StateMark({ pour }: { pour: WeekPour }): JSX.Element {
   if (pour.isShort) return <span class="mark bad">short</span>;

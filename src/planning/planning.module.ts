@@ -9,6 +9,7 @@ import { CoverageService } from './coverage.service.js';
 import { PlanningController } from './planning.controller.js';
 import { Run } from './planning.entity.js';
 import { PlanningService } from './planning.service.js';
+import { CompareService } from './compare.service.js';
 import { SnapshotService } from './snapshot.service.js';
 import { UndoService } from './undo.service.js';
 import { WeekService } from './week.service.js';
@@ -21,6 +22,7 @@ import { WhyService } from './why.service.js';
     PlanningService,
     WeekService,
     WhyService,
+    CompareService,
     CommitService,
     UndoService,
     ChangeService,
@@ -32,6 +34,7 @@ import { WhyService } from './why.service.js';
     PlanningService,
     WeekService,
     WhyService,
+    CompareService,
     CommitService,
     UndoService,
     ChangeService,

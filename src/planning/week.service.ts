@@ -40,6 +40,8 @@ export interface Week {
   /** The newest draft of the week, unless a newer plan of it was committed. */
   draft: { id: number; createdAt: string; createdBy: string } | null;
   committed: { id: number; committedAt: string }[];
+  /** How often the week was planned and the plan kept. */
+  plans: number;
   shortfalls: (Shortfall & Named)[];
   late: (LineCover & Named)[];
   atRisk: (AtRisk & Named)[];
@@ -101,6 +103,7 @@ export class WeekService {
         committed: runs
           .filter((run) => run.status === 'committed')
           .map((run) => ({ id: run.id, committedAt: run.committedAt!.toISOString() })),
+        plans: runs.length,
         shortfalls: named(draft?.proposal?.shortfalls ?? []),
         late: named((draft?.proposal?.lines ?? []).filter((line) => line.lateDays > 0 || line.missing > 0)),
         atRisk: named(draft?.proposal?.atRisk ?? []),

@@ -29,6 +29,34 @@ describe('the week', () => {
     expect(await page.textContent('[role=status]')).toContain('taken back');
   });
 
+  it('says what changed since the plan before, and why', async () => {
+    await app.app.request('POST', '/api/runs', { weekStart: '2026-12-14' });
+    const order = {
+      channel: 'webshop',
+      number: '#7001',
+      lines: [{ code: 'SP-CEDAR-100', quantity: 60, shipBy: '2026-12-30' }],
+    };
+    expect((await app.app.request('POST', '/api/orders', order)).status).toBe(201);
+    const page = await app.open('/week/2026-12-14');
+    await page.getByRole('button', { name: 'Plan again' }).click();
+    await page.getByRole('link', { name: 'What changed' }).click();
+    expect(await page.textContent('main')).toContain('Order line webshop/#7001/SP-CEDAR-100#1: added');
+    await expectSound(page);
+  });
+
+  it('moves a pour by dragging it to another day, after saying what that does', async () => {
+    const page = await app.open('/week/2026-12-14');
+    // both days in sight: the page must not scroll under the pointer
+    await page.setViewportSize({ width: 1280, height: 6000 });
+    await page.getByRole('button', { name: 'Set the lots aside' }).click();
+    const row = page.locator('tr[data-movable]').last();
+    const from = await row.evaluate((element) => element.closest('[data-day]')!.getAttribute('data-day'));
+    const to = from === '2026-12-18' ? '2026-12-17' : '2026-12-18';
+    await row.locator('th').dragTo(page.locator(`[data-day="${to}"] h2`));
+    await page.waitForURL('**/move-preview');
+    expect(await page.textContent('main')).toMatch(/Move B\d+-\d+ to|There is|needs|is made from/);
+  });
+
   it('is sound at both widths, by day and by night', async () => {
     await (await app.open(WEEK)).getByRole('button', { name: 'Plan this week' }).click();
     await expectSoundEverywhere(app, WEEK);
