@@ -77,7 +77,8 @@ function vesselsWithStays(
     ...vessel,
     busy: model.snapshot.making
       .filter((row) => row.vessel === vessel.code)
-      .map((row) => ({ from: dayOf(row.day), to: dayOf(row.emptiedOn) })),
+      // what should have been emptied by now and is not closed still stands in its vessel today
+      .map((row) => ({ from: dayOf(row.day), to: Math.max(dayOf(row.emptiedOn), model.today) })),
   }));
 }
 
