@@ -36,6 +36,8 @@ const STANDARD: Record<string, { status: number; code: string; detail: string }>
 const GONE = /^(08...|57P0[123]|53300)$/;
 const GONE_SYSTEM = new Set(['ECONNREFUSED', 'ECONNRESET', 'EPIPE', 'ETIMEDOUT', 'ENOTFOUND']);
 const GONE_MESSAGE = /^Connection terminated|timeout exceeded when trying to connect/;
+/** What TypeORM says of a connection that broke between two statements of an act. */
+const GONE_NAME = /^QueryRunner(Provider)?AlreadyReleasedError$/;
 
 /** The problem an error of the database stands for, or undefined when it is a fault of the program. */
 export function problemOfDatabase(error: unknown): Problem | undefined {
@@ -53,7 +55,7 @@ export function problemOfDatabase(error: unknown): Problem | undefined {
 
 function isGone(error: unknown): boolean {
   if (!(error instanceof Error)) return false;
-  return GONE_SYSTEM.has(raised(error).code ?? '') || GONE_MESSAGE.test(error.message);
+  return GONE_SYSTEM.has(raised(error).code ?? '') || GONE_MESSAGE.test(error.message) || GONE_NAME.test(error.name);
 }
 
 const unavailable = () =>

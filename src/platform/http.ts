@@ -87,6 +87,20 @@ export function configureHttp(app: NestFastifyApplication, host: string, problem
     const path = request.url.split('?', 1)[0];
     logger.debug(`${request.method} ${path} ${reply.statusCode} ${reply.elapsedTime.toFixed(1)} ms ${request.id}`);
   });
+  closeWhatIsAnswered(app);
   honourKeys(app);
   serveDocs(app);
+}
+
+/**
+ * A connection that is being answered while the server closes ends with that answer. It would be kept for the client's
+ * next request otherwise, and the server would wait for a client that has nothing more to ask.
+ */
+function closeWhatIsAnswered(app: NestFastifyApplication): void {
+  const server = app.getHttpAdapter().getInstance();
+  let isClosing = false;
+  server.addHook('preClose', async () => void (isClosing = true));
+  server.addHook('onSend', async (_: FastifyRequest, reply: FastifyReply) => {
+    if (isClosing) void reply.header('connection', 'close');
+  });
 }
