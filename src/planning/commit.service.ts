@@ -42,6 +42,7 @@ export class CommitService {
       await lockPlan(tx);
       const run = await findRun(tx, runId, true);
       if (run.status !== 'draft') throw conflict('not-a-draft', `The plan ${runId} is ${run.status} already.`);
+      if (replan) await lockPlanned(tx);
       const now = await this.snapshots.take(tx, today, run.weekStart);
       if (now.hash === run.snapshotHash) return this.write(tx, runId, run.proposal, now.ids, []);
       const changed = whatChanged(await snapshotOf(tx, runId), now.snapshot);
@@ -97,6 +98,18 @@ export class CommitService {
       changed,
     };
   }
+}
+
+/**
+ * What a plan promises, and what it promises from, stands still from here on: what is planned anew in this act can then
+ * be kept, however busy the shelf is. In the order in which every act locks these.
+ */
+async function lockPlanned(tx: EntityManager): Promise<void> {
+  await tx.query('select from order_line where quantity > shipped + cancelled order by id for update');
+  await tx.query(
+    `select from batch where status in ('planned', 'reserved', 'weighed', 'resting') order by id for update`,
+  );
+  await tx.query(`select from lot where status = 'released' and on_hand > reserved order by id for update`);
 }
 
 /**
