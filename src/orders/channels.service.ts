@@ -1,4 +1,5 @@
 import { Injectable } from '@nestjs/common';
+import type { EntityManager } from 'typeorm';
 import { itemsByCode } from '../catalog/items.service.js';
 import { Database } from '../platform/database.js';
 import { invalid } from '../platform/problem.js';
@@ -48,20 +49,45 @@ export class ChannelsService {
   /** Says what a shop's code stands for; said again, the newer meaning holds for what is ordered or imported from then. */
   setShopCode(who: string, body: ShopCodeSet): Promise<ShopCodeView> {
     return this.database.act({ who }, async (tx) => {
-      if (!(await tx.existsBy(Channel, { code: body.channel })))
-        throw invalid('/channel', `There is no channel ${body.channel}.`, 'unknown-channel');
-      const items = await itemsByCode(tx, [{ code: body.item, pointer: '/item' }]);
-      const item = items.get(body.item)!;
-      if (item.measure === 'weighed')
-        throw invalid('/item', `${item.code} is weighed, so it cannot be ordered by the piece.`, 'weighed-item');
-      await tx.query(
-        `insert into shop_code (channel, code, item_id, units) values ($1, $2, $3, $4)
-         on conflict (channel, code) do update set item_id = excluded.item_id, units = excluded.units,
-           created_by = acting_person(), created_at = now()`,
-        [body.channel, body.code, item.id, body.units],
-      );
+      await writeShopCodes(tx, [body], () => '');
       return body;
     });
+  }
+
+  /** Says it of several codes, all or none. Faults point at the place of the code in the list. */
+  setShopCodes(who: string, bodies: readonly ShopCodeSet[]): Promise<void> {
+    return this.database.act({ who }, (tx) => writeShopCodes(tx, bodies, (at) => `/${at}`));
+  }
+}
+
+/** Throws a 422 problem that points into `placeOf` of every code that cannot stand for what is said. */
+async function writeShopCodes(
+  tx: EntityManager,
+  bodies: readonly ShopCodeSet[],
+  placeOf: (at: number) => string,
+): Promise<void> {
+  const known = new Set((await tx.find(Channel)).map(({ code }) => code));
+  for (const [at, { channel }] of bodies.entries())
+    if (!known.has(channel))
+      throw invalid(`${placeOf(at)}/channel`, `There is no channel ${channel}.`, 'unknown-channel');
+  const items = await itemsByCode(
+    tx,
+    bodies.map(({ item }, at) => ({ code: item, pointer: `${placeOf(at)}/item` })),
+  );
+  for (const [at, body] of bodies.entries()) {
+    const item = items.get(body.item)!;
+    if (item.measure === 'weighed')
+      throw invalid(
+        `${placeOf(at)}/item`,
+        `${item.code} is weighed, so it cannot be ordered by the piece.`,
+        'weighed-item',
+      );
+    await tx.query(
+      `insert into shop_code (channel, code, item_id, units) values ($1, $2, $3, $4)
+       on conflict (channel, code) do update set item_id = excluded.item_id, units = excluded.units,
+         created_by = acting_person(), created_at = now()`,
+      [body.channel, body.code, item.id, body.units],
+    );
   }
 }
 

@@ -1,6 +1,6 @@
 import type { EntityManager } from 'typeorm';
-import { LISTED_MAX } from './import.schema.js';
-import type { Amendment, Cancellation, ImportReport, UnknownCode } from './import.schema.js';
+import { LISTED_MAX, NEW_SHOWN } from './import.schema.js';
+import type { Amendment, Cancellation, ImportReport, NewLine, UnknownCode } from './import.schema.js';
 import type { RowProblem } from './rows.js';
 
 /** The part of a report that the database knows once the rows are resolved and applied. */
@@ -8,6 +8,7 @@ export interface Outcome {
   rows: Record<'new' | 'known' | 'amended' | 'cancelled' | 'fulfilled' | 'bad', number>;
   orders: ImportReport['orders'];
   units: ImportReport['units'];
+  newLines: NewLine[];
   /** Of faults that need the database to be seen. */
   problemCounts: Record<string, number>;
   problems: RowProblem[];
@@ -39,6 +40,7 @@ export async function readOutcome(tx: EntityManager, columns: ProblemColumns): P
     rows,
     orders: { new: ordersNew, waiting: ordersWaiting },
     units: { planned: unitsPlanned },
+    newLines: await tx.query<NewLine[]>(NEW_LINES, [NEW_SHOWN]),
     problemCounts: Object.fromEntries(faults.map((row) => [row.fault, row.rows])),
     problems: bad.map((row) => ({ line: row.line, code: row.fault, ...faultOf(row, columns) })),
     unknownCodeCount: unknown[0]?.total ?? 0,
@@ -118,6 +120,14 @@ const COUNTS = `
         join order_line ol on ol.order_id = o.id and ol.shop_code = l.code and ol.occurrence = l.occurrence
       where l.outcome = 'new') as "unitsPlanned"
   from import_line`;
+
+const NEW_LINES = `
+  select l.line, l.channel, l.number, l.code, l.occurrence, l.customer, l.item, l.to_quantity as quantity,
+    ol.ship_by as "shipBy"
+  from (select * from import_line where outcome = 'new' order by line limit $1) l
+    join import_order i on i.channel = l.channel and i.number = l.number
+    join order_line ol on ol.order_id = i.order_id and ol.shop_code = l.code and ol.occurrence = l.occurrence
+  order by l.line`;
 
 const UNKNOWN_CODES = `
   select channel, code, count(*) as lines, sum(total)::bigint as units, min(line) as "firstLine", count(*) over () as total

@@ -1,7 +1,10 @@
 import { z } from 'zod';
-import { lineOfText } from '../platform/schema.js';
+import { isoDay, itemCode, lineOfText } from '../platform/schema.js';
 import { DATE_ORDERS } from './order-dates.js';
 import { channelCode } from './orders.schema.js';
+
+/** How many of the new lines a report shows. */
+export const NEW_SHOWN = 20;
 
 /** How many entries each list of a report holds; the counts beside it are complete. */
 export const LISTED_MAX = 1000;
@@ -39,6 +42,14 @@ export const unknownCode = z.object({
   firstLine: z.int(),
 });
 
+export const newLine = z.object({
+  ...lineKey,
+  customer: z.string().nullable(),
+  item: itemCode,
+  quantity: count.describe('Units of the item'),
+  shipBy: isoDay,
+});
+
 export const amendment = z.object({
   ...lineKey,
   changes: z.array(z.object({ field: z.string(), from: z.string().nullable(), to: z.string().nullable() })),
@@ -73,6 +84,7 @@ export const importReport = z.object({
   }),
   orders: z.object({ new: count, waiting: count.describe('Of the orders in the file: not paid, so not planned') }),
   units: z.object({ planned: count.describe('Open units of the new lines of confirmed orders') }),
+  newLines: z.array(newLine).max(NEW_SHOWN).describe('The first of the new lines, as they are or would be written'),
   problemCounts: z.record(z.string(), count),
   problems: z.array(rowProblem).max(LISTED_MAX),
   unknownCodeCount: count,
@@ -82,6 +94,7 @@ export const importReport = z.object({
 });
 
 export type ImportReport = z.infer<typeof importReport>;
+export type NewLine = z.infer<typeof newLine>;
 export type UnknownCode = z.infer<typeof unknownCode>;
 export type Amendment = z.infer<typeof amendment>;
 export type Cancellation = z.infer<typeof cancellation>;

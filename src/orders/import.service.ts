@@ -39,6 +39,8 @@ export interface ImportRequest {
   preview: boolean;
   /** Called with the rows read so far, at most once every CHUNK_ROWS rows. */
   onProgress?: (rowsRead: number) => void;
+  /** Called where anything was written, in the same act. */
+  onWritten?: (tx: EntityManager, report: ImportReport) => Promise<void>;
 }
 
 /** A refusal or a preview takes everything back by leaving the act with the report in hand. */
@@ -67,6 +69,7 @@ export class ImportService {
       return await this.database.act({ who: request.who, why: 'order import' }, async (tx) => {
         const report = await importFile(tx, file, request, today);
         if (!report.written) throw new TakenBack(report);
+        await request.onWritten?.(tx, report);
         return report;
       });
     } catch (error) {

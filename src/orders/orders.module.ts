@@ -3,6 +3,7 @@ import { TypeOrmModule } from '@nestjs/typeorm';
 import { ChannelsController } from './channels.controller.js';
 import { ChannelsService } from './channels.service.js';
 import { ImportService } from './import.service.js';
+import { OrderFilesService } from './order-files.service.js';
 import { OrdersController } from './orders.controller.js';
 import { Channel, Customer, CustomerOrder, OrderLine } from './orders.entity.js';
 import { OrdersService } from './orders.service.js';
@@ -10,7 +11,7 @@ import { OrdersService } from './orders.service.js';
 @Module({
   imports: [TypeOrmModule.forFeature([Channel, Customer, CustomerOrder, OrderLine])],
   controllers: [OrdersController, ChannelsController],
-  providers: [OrdersService, ChannelsService, ImportService],
-  exports: [OrdersService, ChannelsService, ImportService],
+  providers: [OrdersService, ChannelsService, ImportService, OrderFilesService],
+  exports: [OrdersService, ChannelsService, ImportService, OrderFilesService],
 })
 export class OrdersModule {}

@@ -10,8 +10,8 @@ import { shortDay } from '../planning/words.js';
 import { Who } from '../platform/person.js';
 import { lineOfText } from '../platform/schema.js';
 import { ShipmentsService } from '../shipping/shipments.service.js';
-import { CoveredLines, ORDER_STATES } from './parts/coverage.js';
-import { blankIsNone } from './parts/form.js';
+import { CoveredLines, ORDER_STATES, OrderState } from './parts/coverage.js';
+import { blankIsNone, ChoiceField, TextField } from './parts/form.js';
 import { Page } from './parts/layout.js';
 import { orderAddress, OrderView } from './parts/order.js';
 
@@ -110,34 +110,13 @@ function OrdersView({ query, page, channels }: ListProps): JSX.Element {
 }
 
 function Filters({ query, channels }: { query: ListQuery; channels: readonly ChannelView[] }): JSX.Element {
+  const states = ORDER_STATUSES.map((status) => [status, ORDER_STATES[status]] as const);
+  const names = channels.map(({ code, name }) => [code, name] as const);
   return (
-    <form class="row no-print" method="get" action="/orders" role="search" aria-label="Orders">
-      <label>
-        Number, customer or code
-        <input type="text" name="search" value={query.search ?? ''} maxlength="200" />
-      </label>
-      <label>
-        State
-        <select name="status">
-          <option value="">any</option>
-          {ORDER_STATUSES.map((status) => (
-            <option value={status} selected={status === query.status} safe>
-              {ORDER_STATES[status].words}
-            </option>
-          ))}
-        </select>
-      </label>
-      <label>
-        Channel
-        <select name="channel">
-          <option value="">any</option>
-          {channels.map(({ code, name }) => (
-            <option value={code} selected={code === query.channel} safe>
-              {name}
-            </option>
-          ))}
-        </select>
-      </label>
+    <form class="filters no-print" method="get" action="/orders" role="search" aria-label="Orders">
+      <TextField form="filter" name="search" label="Number, customer or code" value={query.search} maxlength={200} />
+      <ChoiceField form="filter" name="status" label="State" value={query.status} choices={[['', 'any'], ...states]} />
+      <ChoiceField form="filter" name="channel" label="From" value={query.channel} choices={[['', 'any'], ...names]} />
       <label class="check">
         <input type="checkbox" name="only" value="late" checked={query.only === 'late'} />
         Only late or not covered
@@ -168,10 +147,9 @@ function OrderTable({ page, names }: { page: CoveredPage; names: ReadonlyMap<str
 }
 
 function OrderRow({ order, channel }: { order: CoveredOrder; channel: string }): JSX.Element {
-  const state = ORDER_STATES[order.status];
   return (
     <tr>
-      <th scope="row">
+      <th scope="row" class="whom">
         <a href={orderAddress(order)} safe>
           {order.number}
         </a>
@@ -179,13 +157,11 @@ function OrderRow({ order, channel }: { order: CoveredOrder; channel: string }):
           {[order.customer, channel].filter((part) => part !== null).join(', ')}
         </div>
       </th>
-      <td data-label="Ship by" safe>
+      <td class="day" data-label="Ship by" safe>
         {order.shipBy === null ? 'nothing open' : shortDay(order.shipBy)}
       </td>
       <td data-label="State">
-        <span class={`mark ${state.mark}`} safe>
-          {state.words}
-        </span>
+        <OrderState status={order.status} />
       </td>
       <td>
         <CoveredLines lines={order.coverage} status={order.status} />

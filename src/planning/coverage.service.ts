@@ -1,7 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { dayOf } from '../kernel/day.js';
-import type { LineCover, ProposedBatch, Taken } from '../kernel/proposal.js';
+import type { LineCover, Taken } from '../kernel/proposal.js';
 import type { Measure } from '../kernel/quantity.js';
 import type { OrderStatus } from '../orders/orders.entity.js';
 import type { OrderPage, OrderPath, OrderQuery, OrderView } from '../orders/orders.schema.js';
@@ -125,7 +125,8 @@ interface LineRow {
 interface CoverRow {
   runId: number;
   cover: LineCover;
-  batches: Pick<ProposedBatch, 'key' | 'readyOn'>[];
+  /** What it takes of batches: `runId` is null where they are only proposed by this plan. */
+  batches: { key: string; readyOn: string | null; runId: number | null }[];
 }
 
 /** The lines of these orders by order, in the order they were written. */
@@ -188,7 +189,7 @@ const total = (sources: readonly CoverSource[]): number => sources.reduce((sum, 
 function meantSources(row: LineRow, plan: CoverRow, left: number): CoverSource[] {
   let gone = row.asideByPlan;
   let wanted = left;
-  const readyOn = new Map(plan.batches.map((batch) => [batch.key, batch.readyOn]));
+  const batches = new Map(plan.batches.map((batch) => [batch.key, batch]));
   const codes = new Set(row.aside.filter((source) => source.ofPlan).map((source) => source.code));
   // what lies in a lot that is set aside went first; of the others the plan took them in the order it lists them
   const first = (taken: Taken) => (codes.has(codeOf(taken)) ? 0 : 1);
@@ -199,9 +200,10 @@ function meantSources(row: LineRow, plan: CoverRow, left: number): CoverSource[]
     const quantity = Math.min(wanted, taken.quantity - used);
     wanted -= quantity;
     if (quantity === 0) continue;
+    const batch = batches.get(taken.key);
     const from = taken.from === 'making' ? 'batch' : taken.from;
-    const runId = from === 'batch' ? plan.runId : null;
-    sources.push(sourceOf(from, codeOf(taken), runId, quantity, readyOn.get(taken.key) ?? null, false));
+    const runId = from === 'batch' ? (batch?.runId ?? plan.runId) : null;
+    sources.push(sourceOf(from, codeOf(taken), runId, quantity, batch?.readyOn ?? null, false));
   }
   return sources;
 }
@@ -236,10 +238,12 @@ const COVERS = `
   with newest as materialized (${NEWEST}), cover as materialized (
     select c from newest, jsonb_array_elements(proposal->'lines') c where c->>'key' = any($1::text[])
   ), used as (
-    select distinct t->>'key' as key from cover, jsonb_array_elements(c->'taken') t where t->>'from' = 'batch'
+    select distinct t->>'key' as key from cover, jsonb_array_elements(c->'taken') t where t->>'from' in ('batch', 'making')
   ), batch as materialized (
-    select b->>'key' as key, b->>'readyOn' as "readyOn"
+    select b->>'key' as key, b->>'readyOn' as "readyOn", null::bigint as "runId"
     from newest, jsonb_array_elements(proposal->'batches') b where b->>'key' in (select key from used)
+    union all
+    select code, ready_on::text, run_id from batch where code in (select key from used)
   )
   select newest.id as "runId", c as cover,
     coalesce((select json_agg(batch) from batch where key in (

@@ -4,12 +4,22 @@ import { REASONS, shortDay } from '../../planning/words.js';
 import { count } from './text.js';
 
 /** What a state of an order is called. */
-export const ORDER_STATES: Record<OrderStatus, { words: string; mark: 'good' | 'care' | 'bad' }> = {
-  waiting: { words: 'waits for payment', mark: 'care' },
-  confirmed: { words: 'to be made and sent', mark: 'good' },
-  fulfilled: { words: 'sent', mark: 'good' },
-  cancelled: { words: 'cancelled', mark: 'care' },
+export const ORDER_STATES: Record<OrderStatus, string> = {
+  waiting: 'waits for payment',
+  confirmed: 'to send',
+  fulfilled: 'sent',
+  cancelled: 'cancelled',
 };
+
+/** The state of an order, marked where it is not on its way. */
+export function OrderState({ status }: { status: OrderStatus }): JSX.Element {
+  const isOnItsWay = status === 'confirmed' || status === 'fulfilled';
+  return (
+    <span class={isOnItsWay ? '' : 'mark care'} safe>
+      {ORDER_STATES[status]}
+    </span>
+  );
+}
 
 interface Verdict {
   mark: 'good' | 'care' | 'bad';
@@ -26,7 +36,7 @@ function verdictOf(line: CoveredLine, status: OrderStatus): Verdict {
     return { mark: 'good', words: line.shipped > 0 || line.quantity === 0 ? 'sent' : 'cancelled', rank: 0 };
   if (status === 'waiting') return { mark: 'care', words: 'not planned before it is paid', rank: 1 };
   const why = line.because === null ? undefined : REASONS[line.because];
-  if (line.missing > 0) return { mark: 'bad', words: `${ofOpen(line.missing, line)} not covered`, why, rank: 6 };
+  if (line.missing > 0) return { mark: 'bad', words: partly(line.missing, line, 'not covered'), why, rank: 6 };
   if (line.lateDays > 0)
     return {
       mark: 'bad',
@@ -35,12 +45,13 @@ function verdictOf(line: CoveredLine, status: OrderStatus): Verdict {
       rank: 5,
     };
   if (line.isOverdue) return { mark: 'bad', words: 'its day is over', rank: 4 };
-  if (line.unplanned > 0) return { mark: 'care', words: `${ofOpen(line.unplanned, line)} not planned yet`, rank: 3 };
+  if (line.unplanned > 0) return { mark: 'care', words: partly(line.unplanned, line, 'not planned yet'), rank: 3 };
   if (line.sources.some((source) => !source.isSetAside)) return { mark: 'care', words: 'planned', rank: 2 };
   return { mark: 'good', words: 'set aside', rank: 1 };
 }
 
-const ofOpen = (part: number, line: CoveredLine): string => (part === line.open ? 'all' : `${part} of ${line.open}`);
+const partly = (part: number, line: CoveredLine, words: string): string =>
+  part === line.open ? words : `${part} of ${line.open} ${words}`;
 
 /** How a line is covered: the mark, and from where each part comes. */
 export function Coverage({ line, status }: { line: CoveredLine; status: OrderStatus }): JSX.Element {
@@ -66,8 +77,6 @@ export function Coverage({ line, status }: { line: CoveredLine; status: OrderSta
   );
 }
 
-const SOURCE_WORDS = { lot: 'lot', batch: 'batch', delivery: 'delivery' };
-
 function Source({ source }: { source: CoverSource }): JSX.Element {
   const { from, code, runId, quantity, isSetAside, on } = source;
   const address =
@@ -76,19 +85,20 @@ function Source({ source }: { source: CoverSource }): JSX.Element {
       : from === 'batch' && runId !== null
         ? `/why/batch/${runId}/${encodeURIComponent(code)}`
         : null;
+  // a batch that is only proposed has no code yet
+  const name = from === 'batch' && code.includes('/') ? 'a proposed batch' : `${from} ${code}`;
+  const day = on === null ? '' : `, ${from === 'delivery' ? 'comes' : 'ready'} ${shortDay(on)}`;
   return (
     <>
-      <span safe>{`${quantity} from ${SOURCE_WORDS[from]} `}</span>
+      <span safe>{`${quantity} from `}</span>
       {address === null ? (
-        <span safe>{code}</span>
+        <span safe>{name}</span>
       ) : (
         <a href={address} safe>
-          {code}
+          {name}
         </a>
       )}
-      <span
-        safe
-      >{`${on === null ? '' : `, ${from === 'delivery' ? 'comes' : 'ready'} ${shortDay(on)}`}${isSetAside ? ', set aside' : ''}`}</span>
+      <span safe>{`${day}${isSetAside ? ', set aside' : ''}`}</span>
     </>
   );
 }

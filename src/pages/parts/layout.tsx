@@ -15,10 +15,12 @@ export interface PageProps {
   /** The place in the masthead this page belongs to. */
   at: (typeof PLACES)[number][0] | null;
   workshop?: string;
+  /** Where there is no JavaScript to ask again, the browser does after so many seconds. */
+  askAgainSeconds?: number;
 }
 
 /** The frame of every page. */
-export function Page({ title, at, workshop, children }: PropsWithChildren<PageProps>): JSX.Element {
+export function Page({ title, at, workshop, askAgainSeconds, children }: PropsWithChildren<PageProps>): JSX.Element {
   return (
     <>
       {'<!doctype html>'}
@@ -30,6 +32,13 @@ export function Page({ title, at, workshop, children }: PropsWithChildren<PagePr
           <link rel="stylesheet" href="/assets/style.css" />
           <link rel="icon" href="/assets/mark.svg" type="image/svg+xml" />
           <meta name="htmx-config" content='{"includeIndicatorCSS":false}' />
+          {askAgainSeconds ? (
+            <noscript>
+              <meta http-equiv="refresh" content={String(askAgainSeconds)} />
+            </noscript>
+          ) : (
+            ''
+          )}
           <script src="/assets/htmx.js" defer></script>
           <script src="/assets/keys.js" type="module"></script>
         </head>

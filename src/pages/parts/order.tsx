@@ -2,7 +2,7 @@ import type { ChannelView, OrderView as Order } from '../../orders/orders.schema
 import type { CoveredLine } from '../../planning/coverage.service.js';
 import { longDay, shortDay } from '../../planning/words.js';
 import type { ShipmentView } from '../../shipping/shipping.schema.js';
-import { Coverage, ORDER_STATES } from './coverage.js';
+import { Coverage, OrderState } from './coverage.js';
 import { Page } from './layout.js';
 
 /** Where an order's page is. */
@@ -38,9 +38,7 @@ export function OrderView({ covered, shipments, channel, said }: OrderProps): JS
         <dd safe>{longDay(order.placedOn)}</dd>
         <dt>State</dt>
         <dd>
-          <span class={`mark ${ORDER_STATES[order.status].mark}`} safe>
-            {ORDER_STATES[order.status].words}
-          </span>
+          <OrderState status={order.status} />
         </dd>
       </dl>
       <Acts order={order} />
