@@ -1,0 +1,139 @@
+/**
+ * A fault of each kind: the promise it breaks, and SQL that breaks it on the demonstration with its week committed and one
+ * of each act done. Triggers are off and CHECKs and foreign keys are gone when it runs, as for whoever owns the tables.
+ */
+export const FAULTS: [rule: string, plant: string][] = [
+  ['lot on hand', `update lot set on_hand = on_hand + 1 where id = (select min(id) from lot where on_hand > 0)`],
+  ['lot on hand', `delete from movement where id = (select max(id) from movement where cause = 'receipt')`],
+  ['lot value', `update lot set value_e4 = value_e4 + 1 where id = (select min(id) from lot where value_e4 > 0)`],
+  ['lot reserved', `update lot set reserved = reserved - 1 where id = (select min(id) from lot where reserved > 0)`],
+  [
+    'lot reserved',
+    `delete from reservation where id = (select min(id) from reservation where lot_id is not null and open > 0)`,
+  ],
+  ['lot within bounds', `update lot set reserved = on_hand + 1 where id = (select min(id) from lot)`],
+  ['lot within bounds', `update lot set value_e4 = -1 where id = (select min(id) from lot)`],
+  ['batch promised', `update batch set promised = promised + 1 where id = (select min(id) from batch)`],
+  [
+    'delivery promised',
+    `update delivery_line set promised = promised + 1 where id = (select min(id) from delivery_line)`,
+  ],
+  [
+    'delivery received',
+    `update delivery_line set received = received + 1 where id = (select min(id) from delivery_line)`,
+  ],
+  ['money', `update movement set value_e4 = value_e4 + 1 where id = (select min(id) from movement)`],
+  [
+    'ledger replayed',
+    // value moves from one act to another: every sum still holds
+    `update movement set value_e4 = value_e4 + case cause when 'sample' then 1 else -1 end
+     where cause in ('sample', 'count') and lot_id = (select lot_id from movement where cause = 'sample')`,
+  ],
+  ['reversal', `update movement set value_e4 = value_e4 + 1 where cause = 'correction'`],
+  ['parent', `update lot set parent_lot_id = id where id = (select max(id) from lot where on_hand > 0)`],
+  ['split', `update movement set value_e4 = value_e4 + 1 where cause = 'split' and quantity > 0`],
+  ['split', `delete from movement where cause = 'split' and quantity > 0`],
+  ['shelf count', `update shelf_count_line set counted = counted + 1 where movement_id is not null`],
+  [
+    'shelf count',
+    `update shelf_count_line set movement_id = (select min(id) from movement) where movement_id is not null`,
+  ],
+  ['price difference', `update price_difference set added_e4 = added_e4 - 1, difference_e4 = difference_e4 + 1`],
+  ['shipment', `update shipment set order_id = (select max(id) from customer_order where id <> order_id)`],
+  ['shipment', `insert into shipment (order_id, shipped_on) select max(order_id), '2026-11-25' from order_line`],
+  ['value returned', `update movement set value_e4 = 1000000000 where cause = 'return'`],
+  [
+    'used past its date',
+    `update lot set expires_on = '2020-01-01' where id = (select max(lot_id) from movement where cause = 'shipment')`,
+  ],
+  [
+    'used while not released',
+    `update lot set status = 'held', first_status = 'held'
+     where id = (select max(lot_id) from movement where cause = 'shipment')`,
+  ],
+  ['row that is gone', `delete from lot where id = (select min(id) from lot where reserved = 0)`],
+  ['row that is gone', `delete from batch_input where id = (select min(id) from batch_input)`],
+  ['row that is gone', `delete from shipment`],
+  ['reservation parts', `update reservation set freed = freed + 1 where id = (select min(id) from reservation)`],
+  [
+    'promise used',
+    `update reservation set consumed = consumed + 1, open = open - 1 where id = (select min(id) from reservation where open > 0)`,
+  ],
+  [
+    'promise used elsewhere',
+    `update movement m set reservation_id = (select min(id) from reservation r where r.lot_id <> m.lot_id) where taken > 0`,
+  ],
+  [
+    'promise of another item',
+    `update reservation r set order_line_id = (select min(o.id) from order_line o join lot l on l.id = r.lot_id
+       where o.item_id <> l.item_id)
+     where id = (select min(id) from reservation where lot_id is not null and order_line_id is not null and open > 0)`,
+  ],
+  [
+    'promise that cannot be kept',
+    `update lot set status = 'held', first_status = 'held' where id = (select min(lot_id) from reservation where open > 0)`,
+  ],
+  [
+    'promise that cannot be kept',
+    `update lot set expires_on = '2026-11-25' where id = (select min(lot_id) from reservation where open > 0)`,
+  ],
+  [
+    'promise that cannot be kept',
+    `update batch set status = 'cancelled', first_status = 'cancelled'
+     where id = (select min(batch_id) from reservation where open > 0)`,
+  ],
+  [
+    'input over-reserved',
+    `update batch_input set quantity = 1 where id = (select min(batch_input_id) from reservation where open > 1)`,
+  ],
+  [
+    'order line over-reserved',
+    `update order_line set cancelled = quantity where id = (select min(order_line_id) from reservation where open > 0)`,
+  ],
+  [
+    'order line from stock',
+    `update order_line set from_stock = from_stock + 1 where id = (select min(id) from order_line)`,
+  ],
+  ['order line returned', `update order_line set returned = returned + 1 where id = (select min(id) from order_line)`],
+  ['order line shipped', `update order_line set shipped = 0 where from_stock > 0`],
+  ['order line shipped', `update order_line set shipped = quantity + 1 where id = (select min(id) from order_line)`],
+  [
+    'order that is over',
+    `update customer_order set status = 'fulfilled', first_status = 'fulfilled'
+     where id = (select min(order_id) from order_line where quantity > shipped + cancelled)`,
+  ],
+  ['input weighed', `update batch_input set weighed = weighed + 1 where id = (select min(id) from batch_input)`],
+  [
+    'input of another item',
+    `update movement set batch_id = (select max(id) from batch) where batch_input_id is not null`,
+  ],
+  ['put in', `update batch set put_in_mg = put_in_mg + 1 where id = (select min(id) from batch)`],
+  [
+    'pegs',
+    `update peg set quantity = quantity + 1 where (batch_id, position) = (select batch_id, position from peg limit 1)`,
+  ],
+  ['pegs', `delete from peg where batch_id = (select min(batch_id) from peg)`],
+  [
+    'pegs of a need',
+    `update batch_input i set quantity = 1 from peg p join batch s on s.id = p.batch_id
+     where p.for_batch_id = i.batch_id and i.item_id = s.item_id and p.quantity > 1`,
+  ],
+  [
+    'transition',
+    `insert into state_change (subject, subject_id, from_status, to_status, done_by)
+     select 'lot', id, 'rejected', 'released', 'nobody' from lot limit 1`,
+  ],
+  [
+    'state chain',
+    `insert into state_change (subject, subject_id, from_status, to_status, done_by)
+     select 'lot', subject_id, 'quarantine', 'released', 'nobody' from state_change where subject = 'lot' limit 1`,
+  ],
+  ['state chain', `delete from state_change where id = (select min(id) from state_change where subject = 'lot')`],
+  ['state', `update lot set status = 'rejected' where id = (select min(id) from lot where reserved = 0)`],
+  ['state', `update batch set status = 'released' where id = (select max(id) from batch)`],
+  [
+    'state',
+    `update customer_order set status = 'waiting' where id = (select min(id) from customer_order where status = 'confirmed')`,
+  ],
+  ['state', `update run set status = 'undone' where status = 'committed'`],
+];
