@@ -40,9 +40,10 @@ export interface Take {
 export function allocate(supplies: readonly Supply[], demands: readonly Demand[]): Take[] {
   const takes: Take[] = [];
   const left = supplies.map((supply) => supply.quantity);
-  const byExpiry = indices(supplies.length).sort(
-    (a, b) => compare(supplies[a]!.until, supplies[b]!.until) || supplies[a]!.from - supplies[b]!.from || a - b,
-  );
+  const byExpiry = indices(supplies.length);
+  const firstExpired = (a: number, b: number): number => byExpiryOrder(supplies[a]!, supplies[b]!) || a - b;
+  // most callers keep their shelf in order, and looking is cheaper than sorting again
+  if (!byExpiry.every((s) => s === 0 || firstExpired(s - 1, s) < 0)) byExpiry.sort(firstExpired);
   const byNeed = indices(demands.length).sort(
     (a, b) => demands[a]!.tier - demands[b]!.tier || demands[a]!.day - demands[b]!.day || a - b,
   );
@@ -90,6 +91,9 @@ function withoutSpentHead(queue: number[], left: readonly number[]): number[] {
   while (spent < queue.length && left[queue[spent]!] === 0) spent++;
   return spent > 0 ? queue.slice(spent) : queue;
 }
+
+/** First expired first, then first come. */
+export const byExpiryOrder = (a: Supply, b: Supply): number => compare(a.until, b.until) || a.from - b.from;
 
 const indices = (count: number): number[] => Array.from({ length: count }, (_, i) => i);
 

@@ -23,6 +23,8 @@ export interface Projection {
   wanted: number;
   /** Expected use until the last day. */
   expectedUse: number;
+  /** What is free at the end of each day, from today to the last one; below zero is what would be short. */
+  freeByDay: number[];
 }
 
 /**
@@ -41,12 +43,14 @@ export function project(outlook: Outlook): Projection {
   let plannedSoFar = 0;
   let runsOutOn: Day | null = null;
   let expectedUse = 0;
+  const freeByDay: number[] = [];
   for (let i = 0; i < days; i++) {
     supply += arriving[i]!;
     plannedSoFar += planned[i]!;
     expectedUse = Math.max(plannedSoFar, Math.ceil(((per28Days ?? 0) * i) / 28));
+    freeByDay.push(supply - expectedUse);
     if (runsOutOn === null && expectedUse > 0 && supply - expectedUse < keep) runsOutOn = today + i;
   }
   if (runsOutOn === null && supply < keep) runsOutOn = today;
-  return { runsOutOn, wanted: Math.max(0, expectedUse + keep - supply), expectedUse };
+  return { runsOutOn, wanted: Math.max(0, expectedUse + keep - supply), expectedUse, freeByDay };
 }

@@ -1,4 +1,4 @@
-import { allocate, type Supply } from './allocation.js';
+import { allocate, byExpiryOrder, type Supply } from './allocation.js';
 import { type Day, dayOf } from './day.js';
 import { roundUpTo, sizeBatches, type SizingNeed } from './lot-sizing.js';
 import { byText, type ItemModel, type Model, openOnOrBefore, smallestBatch } from './model.js';
@@ -169,6 +169,7 @@ function buildPool(model: Model): Map<string, PoolSupply[]> {
       arrived: false,
       spokenFor: 0,
     });
+  for (const supplies of pool.values()) supplies.sort(byExpiryOrder);
   return pool;
 }
 

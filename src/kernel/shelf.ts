@@ -52,10 +52,11 @@ export function drawOnShelf(model: Model, netted: Netted, whenOf: (job: Job) => 
   const left = leftOver(netted, kept);
   const inOrder = [...short].sort((a, b) => a.tier - b.tier || a.latest - b.latest || (a.key < b.key ? -1 : 1));
   for (const job of deepestFirst(inOrder)) {
-    const tried =
-      whenOf(job) && job.inputs.every((input) => input.missing === 0) ? drawFor(job, whenOf(job)!, left) : null;
-    const sourcesGood = job.sources.every((source) => !short.has(source.job));
-    if (!tried || !sourcesGood || [...tried.values()].some((take) => take.missing > 0)) continue;
+    const when = whenOf(job);
+    const couldBe = job.inputs.every((input) => input.missing === 0) && !job.sources.some(({ job: s }) => short.has(s));
+    if (!when || !couldBe) continue;
+    const tried = drawFor(job, when, left);
+    if ([...tried.values()].some((take) => take.missing > 0)) continue;
     for (const [input, take] of tried) plan.inputs.set(input, take);
     spend(job, tried, left);
     short.delete(job);
@@ -165,6 +166,11 @@ function leftOver(netted: Netted, plan: Omit<ShelfPlan, 'short'>): Map<string, P
   const subtract = (code: string, take: ShelfTake): void => subtractFrom(left.get(code) ?? [], take.taken);
   for (const [input, take] of plan.inputs) subtract(input.item.code, take);
   for (const [line, take] of plan.lines) subtract(line.item.code, take);
+  for (const [code, supplies] of left)
+    left.set(
+      code,
+      supplies.filter((supply) => supply.quantity > 0),
+    );
   return left;
 }
 

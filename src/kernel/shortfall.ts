@@ -33,12 +33,13 @@ export function shortfalls(
   };
   for (const job of jobs) {
     const when = whenOf(job);
+    const waiting = shelf.short.has(job) ? linesOf(job) : [];
     for (const input of job.inputs) {
       const quantity = (shelf.inputs.get(input)?.missing ?? 0) + input.missing;
       if (!when || quantity === 0) continue;
       const missing = add(input.item.code, quantity, needDay(input, when.day, when.ready));
       missing.jobs.add(job);
-      for (const line of linesOf(job)) missing.lines.add(line);
+      for (const line of waiting) missing.lines.add(line);
     }
   }
   for (const line of lines) {
