@@ -9,6 +9,7 @@ import { Database } from '../platform/database.js';
 import { conflict, invalid, notFound, Problem } from '../platform/problem.js';
 import { brokenOf, openPromises } from '../stock/promises.js';
 import { BatchStock, type LotAmount } from './batch-stock.service.js';
+import { releasePegs, repeg } from './pegs.js';
 import { lockPlan } from './planning.service.js';
 import type { ChangeBatch, ChangedBatch } from './planning.schema.js';
 import { SnapshotService } from './snapshot.service.js';
@@ -92,6 +93,7 @@ export class ChangeService {
       batch.id,
     ]);
     await tx.query(`update batch set status = 'cancelled' where id = $1`, [batch.id]);
+    await releasePegs(tx, batch.id);
     const today = await this.clock.today();
     const { snapshot } = await this.snapshots.take(tx, today, today);
     const broken = promised.map((promise) => brokenOf(promise, promise.quantity));
@@ -171,9 +173,11 @@ export class ChangeService {
       sheet.putInMg,
       minutes,
     ]);
-    await repeg(tx, batch, output);
+    await repeg(tx, batch.id, output);
     const wanted = new Map(formula.lines.map((line, at) => [line.position, sheet.amounts[at]!]));
-    return this.stock.resize(tx, batch.id, wanted);
+    const changes = await this.stock.resize(tx, batch.id, wanted);
+    await releasePegs(tx, batch.id);
+    return changes;
   }
 
   private async answer(
@@ -282,33 +286,4 @@ async function refuseTakenVessel(tx: EntityManager, batchId: number): Promise<vo
       detail: `${clash.code} would need ${clash.vessel} while ${clash.other} is in it, ${clash.from} to ${clash.to}.`,
       extra: { batch: clash.other, vessel: clash.vessel },
     });
-}
-
-/** What the output is for still sums to it: the stock's part takes up the difference. */
-async function repeg(tx: EntityManager, batch: BatchRow, output: number): Promise<void> {
-  const pegs = await tx.query<{ position: number; isStock: boolean; quantity: number }[]>(
-    `select position, order_line_id is null and for_batch_id is null as "isStock", quantity from peg
-     where batch_id = $1 order by position`,
-    [batch.id],
-  );
-  let more = output - pegs.reduce((sum, peg) => sum + peg.quantity, 0);
-  // stock gives way first, then what is named last; what is promised was checked before
-  for (const peg of [...pegs].sort((a, b) => Number(b.isStock) - Number(a.isStock) || b.position - a.position)) {
-    if (more === 0) break;
-    if (more > 0 && !peg.isStock) continue;
-    const quantity = Math.max(0, peg.quantity + more);
-    more += peg.quantity - quantity;
-    await tx.query(
-      quantity === 0
-        ? 'delete from peg where batch_id = $1 and position = $2'
-        : 'update peg set quantity = $3 where batch_id = $1 and position = $2',
-      quantity === 0 ? [batch.id, peg.position] : [batch.id, peg.position, quantity],
-    );
-  }
-  if (more > 0)
-    await tx.query(
-      `insert into peg (batch_id, position, quantity)
-       select $1, coalesce(max(position), 0) + 1, $2 from peg where batch_id = $1`,
-      [batch.id, more],
-    );
 }

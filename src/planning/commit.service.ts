@@ -6,6 +6,7 @@ import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, Problem } from '../platform/problem.js';
 import { type NewReservation, StockService } from '../stock/stock.service.js';
+import { keepCovers } from './line-covers.js';
 import { findRun, lockPlan, proposalFrom, snapshotOf } from './planning.service.js';
 import type { Committed } from './planning.schema.js';
 import { SnapshotService, type TakenSnapshot } from './snapshot.service.js';
@@ -53,7 +54,7 @@ export class CommitService {
           detail: 'Stock, orders or formulas have changed since this draft was made. Plan the week again.',
           extra: { changed },
         });
-      const proposal = proposalFrom(now.snapshot);
+      const proposal = proposalFrom(now);
       await tx.query(`update run set planned_on = $2, snapshot_hash = $3, snapshot = $4, proposal = $5 where id = $1`, [
         runId,
         today,
@@ -72,6 +73,7 @@ export class CommitService {
     ids: TakenSnapshot['ids'],
     changed: Change[],
   ): Promise<Committed> {
+    await keepCovers(tx, runId, proposal, ids.lines);
     const week = proposal.batches.filter((batch) => batch.inWeek);
     const ready = week.filter((batch): batch is ReadyBatch => !batch.short && batch.day !== null);
     const created = new Map<string, CreatedBatch>();

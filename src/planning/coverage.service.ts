@@ -1,26 +1,19 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { dayOf } from '../kernel/day.js';
-import type { LineCover, Taken } from '../kernel/proposal.js';
+import type { LineCover } from '../kernel/proposal.js';
 import type { Measure } from '../kernel/quantity.js';
 import type { OrderStatus } from '../orders/orders.entity.js';
 import type { OrderPage, OrderPath, OrderQuery, OrderView } from '../orders/orders.schema.js';
 import { listOrders, readOrder } from '../orders/orders.service.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
+import type { MeantSource } from './line-covers.js';
 
 /** What covers part of an order line. */
-export interface CoverSource {
-  from: 'lot' | 'batch' | 'delivery';
-  /** The code of a lot, a delivery or a batch; the key of a batch that is only proposed. */
-  code: string;
-  /** The plan a batch belongs to; null for lots and deliveries. */
-  runId: number | null;
-  quantity: number;
+export interface CoverSource extends MeantSource {
   /** False where the newest plan only means to use it. */
   isSetAside: boolean;
-  /** The day a batch is ready or a delivery comes; null for what lies on the shelf. */
-  on: string | null;
 }
 
 /** One order line and how far it is covered. Quantities in units of the item. */
@@ -117,16 +110,17 @@ interface LineRow {
   number: string;
   status: OrderStatus;
   line: OwnFigures;
-  aside: (Omit<CoverSource, 'isSetAside'> & { ofPlan: boolean })[];
+  aside: (MeantSource & { ofPlan: boolean })[];
   /** What the newest plan set aside for it when its lots were set aside, used since or not. */
   asideByPlan: number;
-}
-
-interface CoverRow {
-  runId: number;
-  cover: LineCover;
-  /** What it takes of batches: `runId` is null where they are only proposed by this plan. */
-  batches: { key: string; readyOn: string | null; runId: number | null }[];
+  /** What the newest plan meant for it; null where it did not look at the line. */
+  plan: {
+    asked: number;
+    found: number;
+    readyOn: string | null;
+    because: LineCover['because'];
+    sources: MeantSource[];
+  } | null;
 }
 
 /** The lines of these orders by order, in the order they were written. */
@@ -136,85 +130,69 @@ async function linesOf(
   today: string,
 ): Promise<Map<string, CoveredLine[]>> {
   const rows = await tx.query<LineRow[]>(LINES, [orders.map((row) => row.channel), orders.map((row) => row.number)]);
-  const keys = rows.filter((row) => row.status === 'confirmed' && row.line.open > 0).map(lineKey);
-  const covers = keys.length > 0 ? await tx.query<CoverRow[]>(COVERS, [keys]) : [];
-  const byKey = new Map(covers.map((row) => [row.cover.key, row]));
   const lines = new Map<string, CoveredLine[]>();
   for (const row of rows) {
     const of = lines.get(keyOf(row)) ?? [];
-    lines.set(keyOf(row), [...of, coveredLine(row, byKey.get(lineKey(row)), today)]);
+    lines.set(keyOf(row), [...of, coveredLine(row, today)]);
   }
   return lines;
 }
 
-/** How a plan names an order line. */
-const lineKey = (row: LineRow): string => `${keyOf(row)}/${row.line.code}#${row.line.occurrence}`;
-
-function coveredLine(row: LineRow, plan: CoverRow | undefined, today: string): CoveredLine {
-  const { line } = row;
-  const aside = row.aside.map((r) => sourceOf(r.from, r.code, r.runId, r.quantity, r.on, true));
-  const left = line.open - total(aside);
-  const meant = plan && left > 0 ? meantSources(row, plan, left) : [];
+function coveredLine({ line, status, aside, asideByPlan, plan: newest }: LineRow, today: string): CoveredLine {
+  const plan = status === 'confirmed' ? newest : null;
+  const setAside = aside.map(({ from, code, runId, quantity, on }) => ({
+    from,
+    code,
+    runId,
+    quantity,
+    on,
+    isSetAside: true,
+  }));
+  const left = line.open - total(setAside);
+  const own = new Set(aside.filter((source) => source.ofPlan).map((source) => source.code));
+  const meant = plan && left > 0 ? meantSources(plan.sources, own, asideByPlan, left) : [];
   const gap = left - total(meant);
-  const isMissing = plan !== undefined && plan.cover.missing > 0;
-  const days = [...aside.map((source) => source.on), meant.length > 0 ? plan!.cover.readyOn : null];
+  const isMissing = plan !== null && plan.found < plan.asked;
+  const days = [...aside.map((source) => source.on), meant.length > 0 ? plan!.readyOn : null];
   const readyOn = days.reduce((last, day) => (day !== null && (last === null || day > last) ? day : last), null);
   const lateDays = line.open > 0 && readyOn !== null ? Math.max(0, dayOf(readyOn) - dayOf(line.shipBy)) : 0;
   return {
     ...line,
-    sources: [...aside, ...meant],
+    sources: [...setAside, ...meant],
     missing: isMissing ? gap : 0,
     unplanned: isMissing ? 0 : gap,
     readyOn,
     lateDays,
-    because: gap > 0 || lateDays > 0 ? (plan?.cover.because ?? null) : null,
+    because: gap > 0 || lateDays > 0 ? (plan?.because ?? null) : null,
     isOverdue: line.open > 0 && line.shipBy < today,
   };
 }
 
-function sourceOf(
-  from: CoverSource['from'],
-  code: string,
-  runId: number | null,
-  quantity: number,
-  on: string | null,
-  isSetAside: boolean,
-): CoverSource {
-  return { from, code, runId, quantity, isSetAside, on };
-}
-
 const total = (sources: readonly CoverSource[]): number => sources.reduce((sum, source) => sum + source.quantity, 0);
 
-/** What the plan means to use for what is left of a line: all it found, without what it has set aside since. */
-function meantSources(row: LineRow, plan: CoverRow, left: number): CoverSource[] {
-  let gone = row.asideByPlan;
-  let wanted = left;
-  const batches = new Map(plan.batches.map((batch) => [batch.key, batch]));
-  const codes = new Set(row.aside.filter((source) => source.ofPlan).map((source) => source.code));
-  // what lies in a lot that is set aside went first; of the others the plan took them in the order it lists them
-  const first = (taken: Taken) => (codes.has(codeOf(taken)) ? 0 : 1);
+/**
+ * What the plan means to use for what is left of a line, at most `left`: all it found, without the `gone` units it has set
+ * aside since, which came of what has one of the codes in `own` first.
+ */
+function meantSources(
+  found: readonly MeantSource[],
+  own: ReadonlySet<string>,
+  gone: number,
+  left: number,
+): CoverSource[] {
+  const first = (source: MeantSource) => (own.has(source.code) ? 0 : 1);
   const sources: CoverSource[] = [];
-  for (const taken of [...plan.cover.taken].sort((a, b) => first(a) - first(b))) {
-    const used = Math.min(gone, taken.quantity);
+  for (const source of [...found].sort((a, b) => first(a) - first(b))) {
+    const used = Math.min(gone, source.quantity);
     gone -= used;
-    const quantity = Math.min(wanted, taken.quantity - used);
-    wanted -= quantity;
-    if (quantity === 0) continue;
-    const batch = batches.get(taken.key);
-    const from = taken.from === 'making' ? 'batch' : taken.from;
-    const runId = from === 'batch' ? (batch?.runId ?? plan.runId) : null;
-    sources.push(sourceOf(from, codeOf(taken), runId, quantity, batch?.readyOn ?? null, false));
+    const quantity = Math.min(left, source.quantity - used);
+    left -= quantity;
+    if (quantity > 0) sources.push({ ...source, quantity, isSetAside: false });
   }
   return sources;
 }
 
-/** A delivery's line is named by the delivery's code and its own id. */
-const codeOf = ({ from, key }: Taken): string => (from === 'delivery' ? key.replace(/#\d+$/, '') : key);
-
-const NEWEST = `select id, proposal from run where status <> 'undone' order by id desc limit 1`;
-
 const LINES = `
-  with newest as (select max(id) as id from run where status <> 'undone')
   select o.channel, o.number, o.status,
     json_build_object('code', l.shop_code, 'occurrence', l.occurrence, 'item', i.code, 'name', i.name,
       'measure', i.measure, 'quantity', l.quantity, 'shipped', l.shipped, 'cancelled', l.cancelled,
@@ -222,55 +200,40 @@ const LINES = `
     coalesce((select json_agg(json_build_object(
         'from', case when r.lot_id is not null then 'lot' when r.batch_id is not null then 'batch' else 'delivery' end,
         'code', coalesce(lot.code, b.code, d.code), 'runId', b.run_id, 'quantity', r.open,
-        'on', coalesce(b.ready_on, d.expected_on), 'ofPlan', coalesce(r.run_id = newest.id, false))
+        'on', coalesce(b.ready_on, d.expected_on), 'ofPlan', coalesce(r.run_id = c.run_id, false))
         order by r.lot_id, r.batch_id, r.delivery_line_id, r.id)
       from reservation r left join lot on lot.id = r.lot_id left join batch b on b.id = r.batch_id
         left join delivery_line dl on dl.id = r.delivery_line_id left join delivery d on d.id = dl.delivery_id
       where r.order_line_id = l.id and r.open > 0), '[]') as aside,
     coalesce((select sum(r.quantity) from reservation r
-      where r.order_line_id = l.id and r.run_id = newest.id), 0)::bigint as "asideByPlan"
+      where r.order_line_id = l.id and r.run_id = c.run_id), 0)::bigint as "asideByPlan",
+    case when run.id is not null then json_build_object('asked', c.asked, 'found', c.found, 'readyOn', c.ready_on,
+      'because', c.because, 'sources', c.sources) end as plan
   from unnest($1::text[], $2::text[]) as w (channel, number)
     join customer_order o on o.channel = w.channel and o.number = w.number
-    join order_line l on l.order_id = o.id join item i on i.id = l.item_id cross join newest
+    join order_line l on l.order_id = o.id join item i on i.id = l.item_id
+    left join line_cover c on c.order_line_id = l.id left join run on run.id = c.run_id and run.status <> 'undone'
   order by l.id`;
-
-const COVERS = `
-  with newest as materialized (${NEWEST}), cover as materialized (
-    select c from newest, jsonb_array_elements(proposal->'lines') c where c->>'key' = any($1::text[])
-  ), used as (
-    select distinct t->>'key' as key from cover, jsonb_array_elements(c->'taken') t where t->>'from' in ('batch', 'making')
-  ), batch as materialized (
-    select b->>'key' as key, b->>'readyOn' as "readyOn", null::bigint as "runId"
-    from newest, jsonb_array_elements(proposal->'batches') b where b->>'key' in (select key from used)
-    union all
-    select code, ready_on::text, run_id from batch where code in (select key from used)
-  )
-  select newest.id as "runId", c as cover,
-    coalesce((select json_agg(batch) from batch where key in (
-      select t->>'key' from jsonb_array_elements(c->'taken') t)), '[]') as batches
-  from newest, cover`;
 
 /** The same judgement as coveredLine, over all confirmed orders at once. */
 const TROUBLE = `
-  with newest as materialized (${NEWEST}), cover as materialized (
-    select c->>'key' as key, (c->>'quantity')::bigint - (c->>'missing')::bigint as found, (c->>'readyOn')::date as ready_on
-    from newest, jsonb_array_elements(proposal->'lines') c
-  ), aside as materialized (
+  with aside as materialized (
     select r.order_line_id, sum(r.open)::bigint as open, max(coalesce(b.ready_on, d.expected_on))
         filter (where r.open > 0) as ready_on,
-      coalesce(sum(r.quantity) filter (where r.run_id = (select id from newest)), 0)::bigint as by_plan
-    from reservation r left join batch b on b.id = r.batch_id
+      coalesce(sum(r.quantity) filter (where r.run_id = c.run_id), 0)::bigint as by_plan
+    from reservation r left join line_cover c on c.order_line_id = r.order_line_id left join batch b on b.id = r.batch_id
       left join delivery_line dl on dl.id = r.delivery_line_id left join delivery d on d.id = dl.delivery_id
     where r.order_line_id is not null group by r.order_line_id
   ), line as (
     select l.order_id, l.ship_by, a.ready_on as aside_ready_on, c.ready_on,
       l.quantity - l.shipped - l.cancelled - coalesce(a.open, 0) as left_over,
-      coalesce(c.found, 0) - coalesce(a.by_plan, 0) as meant
+      greatest(coalesce(c.found, 0) - coalesce(a.by_plan, 0), 0) as meant
     from order_line l join customer_order o on o.id = l.order_id
       left join aside a on a.order_line_id = l.id
-      left join cover c on c.key = o.channel || '/' || o.number || '/' || l.shop_code || '#' || l.occurrence
+      left join (select line_cover.* from line_cover join run on run.id = run_id and run.status <> 'undone') c
+        on c.order_line_id = l.id
     where o.status = 'confirmed' and l.quantity > l.shipped + l.cancelled
   )
   select distinct order_id as id from line
-  where ship_by < $1::date or aside_ready_on > ship_by or left_over > greatest(meant, 0)
+  where ship_by < $1::date or aside_ready_on > ship_by or left_over > meant
     or (left_over > 0 and meant > 0 and ready_on > ship_by)`;

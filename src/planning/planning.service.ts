@@ -7,9 +7,10 @@ import type { Snapshot } from '../kernel/snapshot.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, invalid, notFound, Problem } from '../platform/problem.js';
+import { keepCovers } from './line-covers.js';
 import { Run } from './planning.entity.js';
 import type { RunSummary, RunView } from './planning.schema.js';
-import { SnapshotService } from './snapshot.service.js';
+import { SnapshotService, type TakenSnapshot } from './snapshot.service.js';
 
 /** How far ahead a week may be planned. */
 const WEEKS_AHEAD_MAX = 52;
@@ -33,19 +34,20 @@ export class PlanningService {
     if (start < addDays(today, -6)) throw invalid('/weekStart', `The week from ${start} is over.`);
     if (start > addDays(today, 7 * WEEKS_AHEAD_MAX))
       throw invalid('/weekStart', `A week can be planned up to ${WEEKS_AHEAD_MAX} weeks ahead.`);
-    const { snapshot, hash } = await this.database.read((tx) => this.snapshots.take(tx, today, start));
+    const { snapshot, hash, ids } = await this.database.read((tx) => this.snapshots.take(tx, today, start));
     return this.database.act({ who }, async (tx) => {
       const same = await tx.query<{ id: number }[]>(
         `select id from run where status = 'draft' and week_start = $1 and snapshot_hash = $2 order by id desc limit 1`,
         [start, hash],
       );
       if (same[0]) return viewOf(await findRun(tx, same[0].id));
-      const proposal = proposalFrom(snapshot);
+      const proposal = proposalFrom({ snapshot, hash });
       const rows = await tx.query<{ id: number }[]>(
         `insert into run (week_start, planned_on, status, snapshot_hash, snapshot, proposal)
          values ($1, $2, 'draft', $3, $4, $5) returning id`,
         [start, today, hash, JSON.stringify(snapshot), JSON.stringify(proposal)],
       );
+      await keepCovers(tx, rows[0]!.id, proposal, ids.lines);
       return viewOf(await findRun(tx, rows[0]!.id));
     });
   }
@@ -105,10 +107,19 @@ export async function snapshotOf(tx: EntityManager, id: number): Promise<Snapsho
   return rows[0]!.snapshot;
 }
 
-/** The kernel's plan; what it cannot plan becomes a 422 problem that says why. */
-export function proposalFrom(snapshot: Snapshot): Proposal {
+/** The last plans made, by the hash of what they were made from: the plan is pure, so the same question has one answer. */
+const remembered = new Map<string, Proposal>();
+const REMEMBERED_MAX = 2;
+
+/** The kernel's plan of a snapshot; what it cannot plan becomes a 422 problem that says why. */
+export function proposalFrom({ snapshot, hash }: Pick<TakenSnapshot, 'snapshot' | 'hash'>): Proposal {
+  const known = remembered.get(hash);
+  if (known) return known;
   try {
-    return plan(snapshot);
+    const proposal = plan(snapshot);
+    if (remembered.size >= REMEMBERED_MAX) remembered.delete(remembered.keys().next().value!);
+    remembered.set(hash, proposal);
+    return proposal;
   } catch (error) {
     if (!(error instanceof RangeError)) throw error;
     throw new Problem({ status: 422, code: 'cannot-plan', detail: `This cannot be planned: ${error.message}.` });

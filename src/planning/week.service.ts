@@ -61,7 +61,7 @@ interface ItemRow extends Named {
 interface RunRow {
   id: number;
   status: 'draft' | 'committed' | 'undone';
-  proposal: Proposal | null;
+  proposal: Pick<Proposal, 'batches' | 'lines' | 'shortfalls' | 'atRisk'> | null;
   createdAt: Date;
   createdBy: string;
   committedAt: Date | null;
@@ -119,11 +119,14 @@ const SHIP_BY = `select l.ship_by as day, count(*)::int as lines from order_line
   where o.status = 'confirmed' and l.quantity > l.shipped + l.cancelled
     and l.ship_by between $1::date and $1::date + 6 group by 1 order by 1`;
 
-/** Newest first; only the newest, where it is a draft, with what it proposes. */
+/** Newest first; only the newest, where it is a draft, with what it says of the week: the whole can be megabytes. */
 function runsOf(tx: EntityManager, start: string): Promise<RunRow[]> {
   return tx.query(
     `select id, status, created_at as "createdAt", created_by as "createdBy", committed_at as "committedAt",
-       case when status = 'draft' and id = max(id) over () then proposal end as proposal
+       case when status = 'draft' and id = max(id) over () then json_build_object(
+           'batches', jsonb_path_query_array(proposal->'batches', '$[*] ? (@.inWeek == true)'),
+           'lines', jsonb_path_query_array(proposal->'lines', '$[*] ? (@.missing > 0 || @.lateDays > 0)'),
+           'shortfalls', proposal->'shortfalls', 'atRisk', proposal->'atRisk') end as proposal
      from run where week_start = $1 and status <> 'undone' order by id desc`,
     [start],
   );

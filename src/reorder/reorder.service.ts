@@ -13,7 +13,7 @@ import type { ReorderList, ReorderRow } from './reorder.schema.js';
 /** Days until the list is looked at again: what is ordered today must last until then too. */
 const REVIEW_DAYS = 7;
 
-type Named = { name: string; family: string };
+type Named = { name: string; family: string; measure: 'weighed' | 'counted' };
 
 /** What to buy, how much, by which day. */
 @Injectable()
@@ -27,12 +27,13 @@ export class ReorderService {
   /** Every bought item that will run out within its lead time and the days until the next look; soonest order first. */
   async list(): Promise<ReorderList> {
     const today = await this.clock.today();
-    const { snapshot, names } = await this.database.read(async (tx) => {
+    const { taken, names } = await this.database.read(async (tx) => {
       const taken = await this.snapshots.take(tx, today, comingMonday(today));
-      const rows = await tx.query<(Named & { code: string })[]>('select code, name, family from item');
-      return { snapshot: taken.snapshot, names: new Map(rows.map((row) => [row.code, row])) };
+      const rows = await tx.query<(Named & { code: string })[]>('select code, name, family, measure from item');
+      return { taken, names: new Map(rows.map((row) => [row.code, row])) };
     });
-    const proposal = proposalFrom(snapshot);
+    const proposal = proposalFrom(taken);
+    const { snapshot } = taken;
     const rows = snapshot.items
       .filter((item) => item.kind === 'material' && item.stocked && item.policy !== 'discontinued')
       .map((item) => rowFor(item, names.get(item.code)!, snapshot, proposal))
@@ -57,13 +58,14 @@ function rowFor(item: SnapshotItem, named: Named, snapshot: Snapshot, proposal: 
   const free = snapshot.lots
     .filter((lot) => lot.item === item.code && (lot.expiresOn === null || lot.expiresOn >= snapshot.today))
     .reduce((sum, lot) => sum + lot.free, 0);
-  const { runsOutOn, wanted, expectedUse } = project({
+  const keep = item.policy === 'to-stock' ? item.target : 0;
+  const { runsOutOn, wanted, expectedUse, freeByDay } = project({
     today,
     free,
     coming,
     needs,
     per28Days: snapshot.use.find((use) => use.item === item.code)?.per28Days ?? null,
-    keep: item.policy === 'to-stock' ? item.target : 0,
+    keep,
     until: today + leadDays + REVIEW_DAYS,
   });
   const choice = wanted > 0 && packs.length > 0 ? choosePacks(wanted, packs) : null;
@@ -73,9 +75,12 @@ function rowFor(item: SnapshotItem, named: Named, snapshot: Snapshot, proposal: 
     item: item.code,
     name: named.name,
     family: named.family,
+    measure: named.measure,
     free,
     onTheWay: coming.reduce((sum, row) => sum + row.quantity, 0),
     expectedUse,
+    keep,
+    freeByDay,
     runsOutOn: runsOutOn === null ? null : isoOf(runsOutOn),
     wanted,
     orderBy: orderBy === null ? null : isoOf(orderBy),

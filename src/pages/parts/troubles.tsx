@@ -2,6 +2,9 @@ import type { Week } from '../../planning/week.service.js';
 import { longDay, REASONS, shortDay } from '../../planning/words.js';
 import { amountText, count } from './text.js';
 
+/** Lines shown before the rest is only counted; all of them are on the orders page. */
+const LATE_MAX = 40;
+
 /** What stands in the week's way: what is short, who waits longer than promised, what is about to expire. */
 export function Troubles({ week }: { week: Week }): JSX.Element {
   return (
@@ -54,7 +57,7 @@ function Late({ week }: { week: Week }): JSX.Element {
           </tr>
         </thead>
         <tbody>
-          {week.late.map((line) => (
+          {week.late.slice(0, LATE_MAX).map((line) => (
             <tr>
               <th scope="row" safe>{`${line.name} (${line.key})`}</th>
               <td data-label="Ship by" safe>
@@ -72,6 +75,13 @@ function Late({ week }: { week: Week }): JSX.Element {
           ))}
         </tbody>
       </table>
+      {week.late.length > LATE_MAX ? (
+        <p>
+          <a href="/orders?only=late">and {week.late.length - LATE_MAX} more</a>
+        </p>
+      ) : (
+        ''
+      )}
     </section>
   );
 }
