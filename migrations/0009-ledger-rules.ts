@@ -353,7 +353,7 @@ const ORDERS_AND_BATCHES: LedgerRule[] = [
     rows: 'peg where for_batch_id is not null',
     faults: `select b.code, pegged.quantity::text, 'at most ' || coalesce(sum(i.quantity), 0)
       from (select p.for_batch_id, s.item_id, sum(p.quantity) as quantity
-          from peg p join batch s on s.id = p.batch_id and s.status <> 'cancelled'
+          from peg p join batch s on s.id = p.batch_id and s.status in ('planned', 'reserved', 'weighed', 'resting')
           where p.for_batch_id is not null group by 1, 2) pegged
         join batch b on b.id = pegged.for_batch_id and b.status <> 'cancelled'
         left join batch_input i on i.batch_id = b.id and i.item_id = pegged.item_id

@@ -1,5 +1,7 @@
 import { beforeEach, describe, expect, it } from 'vitest';
+import { readConfig } from '../../src/config.js';
 import type { ChangedBatch, Committed, RunView, Undone } from '../../src/planning/planning.schema.js';
+import { loadDemoIfEmpty } from '../../src/terminal.js';
 import { startTestApp, type TestApp } from '../support/app.js';
 import { faultsOnBadInput } from '../support/bad-input.js';
 import { openSmallShop, order } from '../support/small-shop.js';
@@ -214,3 +216,47 @@ describe('POST /api/runs/{id}/batches/{code}/change', () => {
     expect((await change(run.id, 'B26071-01', {})).status).toBe(422);
   });
 });
+
+describe('what a batch is made for', () => {
+  it('follows the batch that takes less of it, or none', async () => {
+    const demo = await startTestApp({ today: '2026-11-25' });
+    try {
+      await loadDemoIfEmpty(demo.app, { ...readConfig({}), demo: true });
+      const { body: run } = await demo.request<RunView>('POST', '/api/runs', {});
+      expect((await demo.request('POST', `/api/runs/${run.id}/commit`)).status).toBe(200);
+      const fed = await demo.database.query<{ id: number; code: string; output: number }>(
+        `select distinct b.id, b.code, b.output from batch b join peg p on p.for_batch_id = b.id
+         where b.promised * 4 <= b.output * 3 order by b.id`,
+      );
+      expect(fed.length).toBeGreaterThan(1);
+      for (const [at, { id, code, output }] of fed.entries()) {
+        const before = await pegsOf(demo, id);
+        const body = at % 2 ? { cancel: true } : { output: Math.ceil((output * 3) / 4) };
+        const answer = await demo.request('POST', `/api/runs/${run.id}/batches/${code}/change`, {
+          ...body,
+          why: 'less',
+        });
+        expect(answer.status, answer.text).toBe(200);
+        const after = await pegsOf(demo, id);
+        expect(after.pegged).toBeLessThan(before.pegged);
+        expect(after.pegged).toBe(after.promised);
+        expect(after.stock - before.stock).toBe(before.pegged - after.pegged);
+      }
+    } finally {
+      await demo.close();
+    }
+  });
+});
+
+/** What other batches are to make for this one, what they promised it, and what all batches are to make for stock. */
+async function pegsOf(demo: TestApp, batch: number): Promise<{ pegged: number; promised: number; stock: number }> {
+  const rows = await demo.database.query<{ pegged: number; promised: number; stock: number }>(
+    `select (select coalesce(sum(quantity), 0) from peg where for_batch_id = $1)::bigint as pegged,
+       (select coalesce(sum(r.open), 0) from reservation r join batch_input i on i.id = r.batch_input_id
+         where i.batch_id = $1 and r.batch_id is not null)::bigint as promised,
+       (select coalesce(sum(quantity), 0) from peg where num_nonnulls(order_line_id, for_batch_id) = 0
+         and batch_id <> $1)::bigint as stock`,
+    [batch],
+  );
+  return rows[0]!;
+}
