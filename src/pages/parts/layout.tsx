@@ -15,12 +15,21 @@ export interface PageProps {
   /** The place in the masthead this page belongs to. */
   at: (typeof PLACES)[number][0] | null;
   workshop?: string;
+  /** What was looked for, to stand in the search box again. */
+  find?: string;
   /** Where there is no JavaScript to ask again, the browser does after so many seconds. */
   askAgainSeconds?: number;
 }
 
 /** The frame of every page. */
-export function Page({ title, at, workshop, askAgainSeconds, children }: PropsWithChildren<PageProps>): JSX.Element {
+export function Page({
+  title,
+  at,
+  workshop,
+  askAgainSeconds,
+  find,
+  children,
+}: PropsWithChildren<PageProps>): JSX.Element {
   return (
     <>
       {'<!doctype html>'}
@@ -65,6 +74,7 @@ export function Page({ title, at, workshop, askAgainSeconds, children }: PropsWi
               <input
                 type="search"
                 name="q"
+                value={find ?? ''}
                 aria-label="Find an order, lot, batch or item by its code"
                 aria-keyshortcuts="/"
                 placeholder="Find a code ( / )"
