@@ -12,6 +12,7 @@ import { Idempotency1764000000008 } from '../../migrations/0008-idempotency.js';
 import { Verification1764000000009 } from '../../migrations/0009-verification.js';
 import { OrderFiles1764000000010 } from '../../migrations/0010-order-files.js';
 import { LineCover1764000000011 } from '../../migrations/0011-line-cover.js';
+import { RemoveDemo1764000000012 } from '../../migrations/0012-remove-demo.js';
 import { poolOptions } from './pool-options.js';
 import { StartProblem } from './start-problem.js';
 
@@ -28,6 +29,7 @@ export const MIGRATIONS = [
   Verification1764000000009,
   OrderFiles1764000000010,
   LineCover1764000000011,
+  RemoveDemo1764000000012,
 ];
 
 /** Of two servers that start at once on one database, one migrates and the other waits. Any constant of our own. */
