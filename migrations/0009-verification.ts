@@ -1,10 +1,10 @@
 import type { MigrationInterface, QueryRunner } from 'typeorm';
 import { VIOLATIONS as BALANCE_VIOLATIONS } from './0004-stock-ledger.js';
 import { VIOLATIONS as ACT_VIOLATIONS } from './0006-ledger-checks.js';
-import { LEDGER_RULES } from './0009-ledger-rules.js';
+import { STOCK_RULES } from './0009-ledger-rules.js';
 import type { LedgerRule } from './0009-ledger-rules.js';
+import { PROMISE_RULES, STATEFUL } from './0009-promise-rules.js';
 
-const STATEFUL = ['lot', 'batch', 'customer_order', 'run'];
 /** Of the rows that break a rule, so many are named; all are counted. */
 const NAMED_MAX = 50;
 
@@ -68,7 +68,7 @@ const CHECKS = `
     language plpgsql stable set search_path = public set jit = off as $$
   declare
     began timestamptz;
-  begin ${LEDGER_RULES.map(check).join('')}
+  begin ${[...STOCK_RULES, ...PROMISE_RULES].map(check).join('')}
   end $$;
 
   -- The rows that break a promise, up to ${NAMED_MAX} of each; none when all is well.
