@@ -1,6 +1,7 @@
 import { Module } from '@nestjs/common';
 import { TypeOrmModule } from '@nestjs/typeorm';
 import { FormulasController } from './formulas.controller.js';
+import { FormulaBookService } from './formula-book.service.js';
 import { FormulasService } from './formulas.service.js';
 import { ItemsController } from './items.controller.js';
 import { ItemsService } from './items.service.js';
@@ -14,7 +15,7 @@ import { ClosedDay, Vessel, Workshop } from './workshop.entity.js';
 @Module({
   imports: [TypeOrmModule.forFeature([Item, Formula, FormulaLine, FormulaStep, Workshop, Vessel, ClosedDay, UseLimit])],
   controllers: [ItemsController, FormulasController, WorkshopController],
-  providers: [ItemsService, FormulasService, SheetsService, WorkshopService],
-  exports: [ItemsService, FormulasService, SheetsService, WorkshopService],
+  providers: [FormulaBookService, ItemsService, FormulasService, SheetsService, WorkshopService],
+  exports: [FormulaBookService, ItemsService, FormulasService, SheetsService, WorkshopService],
 })
 export class CatalogModule {}

@@ -18,10 +18,7 @@ export class FormulasService {
   /** The versions of one item, newest first. */
   list(code: string): Promise<{ formulas: FormulaSummary[] }> {
     return this.database.read(async (tx) => {
-      const item = await itemByCode(tx, code);
-      const versions = await tx.find(Formula, { where: { itemId: item.id }, order: { version: 'DESC' } });
-      const current = versions.find((version) => !version.withdrawn);
-      return { formulas: versions.map((version) => summaryOf(version, item.code, version === current)) };
+      return { formulas: await summariesOf(tx, await itemByCode(tx, code)) };
     });
   }
 
@@ -91,6 +88,13 @@ function batchAmounts(item: Item, body: FormulaCreate) {
     throw invalid('/batchMultiple', 'No batch up to the largest is a multiple of this.');
   const residueMg = body.residue === undefined ? 0 : weightOf(body.residue, '/residue');
   return { batchMin, batchMax, batchMultiple, residueMg };
+}
+
+/** The versions of an item, newest first. */
+export async function summariesOf(tx: EntityManager, item: Item): Promise<FormulaSummary[]> {
+  const versions = await tx.find(Formula, { where: { itemId: item.id }, order: { version: 'DESC' } });
+  const current = versions.find((version) => !version.withdrawn);
+  return versions.map((version) => summaryOf(version, item.code, version === current));
 }
 
 /** One formula with its lines and steps. Throws a 404 problem. */

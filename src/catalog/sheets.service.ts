@@ -1,6 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import { scaleSheet } from '../kernel/formula.js';
 import { roundUpTo } from '../kernel/lot-sizing.js';
+import type { Measure } from '../kernel/quantity.js';
 import { PPB_ONE, partOf, printQuantity } from '../kernel/quantity.js';
 import type { SheetFlag } from '../kernel/scaling.js';
 import { sheetFor } from '../kernel/sheet.js';
@@ -8,15 +9,17 @@ import type { SnapshotFormula, SnapshotItem } from '../kernel/snapshot.js';
 import { Database } from '../platform/database.js';
 import { invalid } from '../platform/problem.js';
 import { positiveAmountOf } from './amount.js';
-import type { Formula, FormulaLine } from './formula.entity.js';
+import type { FormulaLine } from './formula.entity.js';
+import { Formula } from './formula.entity.js';
 import { formulaById, linesOf } from './formulas.service.js';
-import type { ScaleInput, SheetView, Solution, SolveInput } from './formulas.schema.js';
+import type { LineInput, ScaleInput, SheetView, Solution, SolveInput } from './formulas.schema.js';
 import { Item } from './item.entity.js';
+import { itemByCode } from './items.service.js';
 import { readLines } from './lines.js';
 import type { Workshop } from './workshop.entity.js';
 import { workshopOf } from './workshop.service.js';
 
-type Lines = { line: FormulaLine; item: Item }[];
+type Lines = { line: Pick<FormulaLine, 'position' | 'basis' | 'amount' | 'step' | 'partPpb'>; item: Item }[];
 type Scale = Pick<Workshop, 'scaleStepMg' | 'scaleLeastMg'>;
 
 /** What is in it, and what one batch of it takes. Nothing here is written down. */
@@ -38,6 +41,25 @@ export class SheetsService {
     });
   }
 
+  /**
+   * What these lines would be for an item, as a formula not yet kept: its parts, and the sheet of a batch of it. Throws
+   * the same 422 problems as keeping it would.
+   */
+  tryOut(code: string, body: { lines: LineInput[]; batch: number | string }): Promise<TriedOut> {
+    return this.database.read(async (tx) => {
+      const item = await itemByCode(tx, code);
+      const read = await readLines(tx, body.lines, item.kind);
+      const lines = read.map(({ item: part, ...line }) => ({ line, item: part }));
+      const asked = positiveAmountOf(body.batch, item, '/batch');
+      const formula = tx.create(Formula, UNKEPT);
+      return {
+        measures: lines.map((row) => row.item.measure),
+        partsPpb: read.map(({ partPpb }) => partPpb),
+        sheet: sheetOf({ formula, item, lines, scale: await workshopOf(tx), asked, isPutIn: true }, '/batch'),
+      };
+    });
+  }
+
   /** The sheet of a batch at the workshop's scale, from the weight put in or from what is to come out. */
   scale(id: number, body: ScaleInput): Promise<SheetView> {
     return this.database.read(async (tx) => {
@@ -47,13 +69,40 @@ export class SheetsService {
       const scale = await workshopOf(tx);
       const pointer = body.output === undefined ? '/batch' : '/output';
       const asked = positiveAmountOf(body.output ?? body.batch!, item, pointer);
-      try {
-        return sheetView({ formula, item, lines, scale, asked, isPutIn: body.output === undefined });
-      } catch (error) {
-        if (error instanceof RangeError) throw invalid(pointer, `No sheet for this batch: ${error.message}.`);
-        throw error;
-      }
+      return sheetOf({ formula, item, lines, scale, asked, isPutIn: body.output === undefined }, pointer);
     });
+  }
+}
+
+/** What a formula that is not kept says of itself beside its lines: nothing is lost, nothing is required. */
+const UNKEPT: Partial<Formula> = {
+  id: 0,
+  version: 0,
+  vesselKind: null,
+  batchMin: 1,
+  batchMax: null,
+  batchMultiple: 1,
+  lossPpb: 0,
+  residueMg: 0,
+  minutesBatch: 0,
+  secondsUnit: 0,
+  restDays: 0,
+};
+
+export interface TriedOut {
+  /** By line, as the sheet's. */
+  measures: Measure[];
+  partsPpb: (number | null)[];
+  sheet: SheetView;
+}
+
+/** The sheet, or a 422 problem at `pointer` for a batch that has none. */
+function sheetOf(asked: Asked, pointer: string): SheetView {
+  try {
+    return sheetView(asked);
+  } catch (error) {
+    if (error instanceof RangeError) throw invalid(pointer, `No sheet for this batch: ${error.message}.`);
+    throw error;
   }
 }
 

@@ -1,8 +1,57 @@
 import { Module } from '@nestjs/common';
+import { BatchesModule } from '../batches/batches.module.js';
+import { CatalogModule } from '../catalog/catalog.module.js';
+import { DemoModule } from '../demo/demo.module.js';
+import { OrdersModule } from '../orders/orders.module.js';
 import { PlanningModule } from '../planning/planning.module.js';
+import { PurchasingModule } from '../purchasing/purchasing.module.js';
+import { ReorderModule } from '../reorder/reorder.module.js';
+import { ShippingModule } from '../shipping/shipping.module.js';
+import { StockModule } from '../stock/stock.module.js';
 import { AssetsController } from './assets.controller.js';
+import { CountPage } from './count.js';
+import { FormulaNewPage } from './formula-new.js';
+import { FormulasPage } from './formulas.js';
+import { FindPage } from './find.js';
+import { LotPage } from './lot.js';
+import { OrderImportPage } from './order-import.js';
+import { OrderNewPage } from './order-new.js';
+import { OrdersPage } from './orders.js';
+import { ReorderPage } from './reorder.js';
+import { ShelfPage } from './shelf.js';
+import { StartPage } from './start.js';
+import { ComparePage } from './compare.js';
 import { WeekPage } from './week.js';
 import { WhyPage } from './why.js';
 
-@Module({ imports: [PlanningModule], controllers: [AssetsController, WeekPage, WhyPage] })
+@Module({
+  imports: [
+    CatalogModule,
+    StockModule,
+    OrdersModule,
+    PurchasingModule,
+    BatchesModule,
+    PlanningModule,
+    ReorderModule,
+    ShippingModule,
+    DemoModule,
+  ],
+  controllers: [
+    AssetsController,
+    WeekPage,
+    ComparePage,
+    WhyPage,
+    OrdersPage,
+    OrderNewPage,
+    OrderImportPage,
+    FindPage,
+    StartPage,
+    ShelfPage,
+    CountPage,
+    FormulaNewPage,
+    FormulasPage,
+    LotPage,
+    ReorderPage,
+  ],
+})
 export class PagesModule {}

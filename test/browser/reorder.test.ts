@@ -1,0 +1,57 @@
+import { describe, expect, it } from 'vitest';
+import type { LotPage } from '../../src/stock/stock.schema.js';
+import { expectSound, expectSoundEverywhere, useBrowser } from '../support/browser.js';
+
+const app = useBrowser();
+
+/** Leaves a part of a lot's item as if the rest had been spilt. */
+async function spill(item: string, part: number): Promise<void> {
+  const { lots } = (await app.app.request<LotPage>('GET', `/api/lots?item=${item}`)).body;
+  for (const lot of lots) {
+    const body = { quantity: Math.floor(lot.onHand * part), reason: 'spilt' };
+    expect((await app.app.request('POST', `/api/lots/${lot.code}/scrap`, body)).status).toBe(201);
+  }
+}
+
+describe('what to reorder', () => {
+  it('says what runs out when, draws it, and lists fragrances first', async () => {
+    await spill('RM-SOLUB', 0.9);
+    await spill('JAR-220', 0.9);
+    const page = await app.open('/reorder', { width: 390 });
+    expect(await page.locator('h2').allTextContents()).toEqual(['Fragrances', 'Containers', 'Everything else']);
+    const moss = page.getByRole('row').filter({ hasText: 'Moss Wall fragrance' });
+    expect(await moss.textContent()).toContain('Thu 10 Dec');
+    expect(await moss.textContent()).toContain('1 × MOSS-4OZ');
+    // 160 g in 28 days are 91.4 g in 16: 8 days' lead, a day to receive it, and a week until the next look
+    expect(await moss.locator('svg title').textContent()).toBe(
+      'Moss Wall fragrance: 85 g free today, 6.4 g short on Fri 11 Dec if nothing is ordered',
+    );
+    // the jars on the way are enough, but come a week late
+    expect(await page.getByRole('row').filter({ hasText: 'Candle jar' }).textContent()).toContain(
+      'short until what is on the way comes',
+    );
+    await expectSound(page);
+  });
+
+  it('has a plain list for each supplier, to copy and to print', async () => {
+    const page = await app.open('/reorder');
+    await page.getByRole('link', { name: 'List for Brindlemoor Aromatics' }).click();
+    await page.waitForURL('**/reorder?supplier=BRINDLE');
+    const text = await page.getByLabel('The order as text').inputValue();
+    expect(text).toBe(
+      'Order of Quarry Lane Workshop, Wed 25 Nov 2026\n\n1 × MOSS-4OZ, Moss Wall fragrance, 117.4 g each\nTotal €20.23',
+    );
+    expect(await page.getByRole('button', { name: 'Copy it' }).isVisible()).toBe(true);
+    expect(await page.textContent('tfoot')).toContain('€20.23');
+    const plain = await app.open('/reorder?supplier=KETTLE', { javaScript: false });
+    expect(await plain.textContent('main')).toContain('Nothing has to be ordered from them now.');
+    expect(await plain.getByRole('button', { name: 'Copy it' }).count()).toBe(0);
+    expect((await app.app.request('GET', '/reorder?supplier=NOBODY')).status).toBe(404);
+  });
+
+  it('is sound at both widths, by day and by night', async () => {
+    expect.hasAssertions();
+    await expectSoundEverywhere(app, '/reorder');
+    await expectSoundEverywhere(app, '/reorder?supplier=BRINDLE');
+  });
+});
