@@ -34,29 +34,62 @@ export class ReorderService {
     });
     const proposal = proposalFrom(taken);
     const { snapshot } = taken;
+    const known = knownOf(snapshot, proposal);
     const rows = snapshot.items
       .filter((item) => item.kind === 'material' && item.stocked && item.policy !== 'discontinued')
-      .map((item) => rowFor(item, names.get(item.code)!, snapshot, proposal))
+      .map((item) => rowFor(item, names.get(item.code)!, known))
       .filter((row) => row.runsOutOn !== null)
       .sort((a, b) => compare(a.orderBy ?? '', b.orderBy ?? '') || compare(a.item, b.item));
     return { today, rows };
   }
 }
 
-function rowFor(item: SnapshotItem, named: Named, snapshot: Snapshot, proposal: Proposal): ReorderRow {
+/** The snapshot and what is planned from it, by item. */
+interface Known {
+  snapshot: Snapshot;
+  packs: Map<string, Snapshot['packs']>;
+  deliveries: Map<string, Snapshot['deliveries']>;
+  lots: Map<string, Snapshot['lots']>;
+  needs: Map<string, Proposal['needs'][number]>;
+  use: Map<string, Snapshot['use'][number]>;
+}
+
+function knownOf(snapshot: Snapshot, proposal: Proposal): Known {
+  return {
+    snapshot,
+    packs: byItem(snapshot.packs),
+    deliveries: byItem(snapshot.deliveries),
+    lots: byItem(snapshot.lots),
+    needs: new Map(proposal.needs.map((row) => [row.item, row])),
+    use: new Map(snapshot.use.map((row) => [row.item, row])),
+  };
+}
+
+function byItem<Row extends { item: string }>(rows: readonly Row[]): Map<string, Row[]> {
+  const groups = new Map<string, Row[]>();
+  for (const row of rows) {
+    const group = groups.get(row.item);
+    if (group) group.push(row);
+    else groups.set(row.item, [row]);
+  }
+  return groups;
+}
+
+function rowFor(item: SnapshotItem, named: Named, known: Known): ReorderRow {
+  const { snapshot } = known;
   const today = dayOf(snapshot.today);
-  const packs = snapshot.packs.filter((pack) => pack.item === item.code);
+  const packs = known.packs.get(item.code) ?? [];
   const { receivingDays } = snapshot.workshop;
   const leadDays = Math.max(0, ...packs.map((pack) => pack.leadDays)) + receivingDays;
-  const needs = (proposal.needs.find((need) => need.item === item.code)?.byDay ?? []).map((need) => ({
+  const needs = (known.needs.get(item.code)?.byDay ?? []).map((need) => ({
     day: dayOf(need.day),
     quantity: need.quantity,
   }));
-  const coming = snapshot.deliveries
-    .filter((row) => row.item === item.code && row.day >= snapshot.today)
+  const coming = (known.deliveries.get(item.code) ?? [])
+    .filter((row) => row.day >= snapshot.today)
     .map((row) => ({ day: dayOf(row.day) + receivingDays, quantity: row.free }));
-  const free = snapshot.lots
-    .filter((lot) => lot.item === item.code && (lot.expiresOn === null || lot.expiresOn >= snapshot.today))
+  const free = (known.lots.get(item.code) ?? [])
+    .filter((lot) => lot.expiresOn === null || lot.expiresOn >= snapshot.today)
     .reduce((sum, lot) => sum + lot.free, 0);
   const keep = item.policy === 'to-stock' ? item.target : 0;
   const { runsOutOn, wanted, expectedUse, freeByDay } = project({
@@ -64,7 +97,7 @@ function rowFor(item: SnapshotItem, named: Named, snapshot: Snapshot, proposal: 
     free,
     coming,
     needs,
-    per28Days: snapshot.use.find((use) => use.item === item.code)?.per28Days ?? null,
+    per28Days: known.use.get(item.code)?.per28Days ?? null,
     keep,
     until: today + leadDays + REVIEW_DAYS,
   });

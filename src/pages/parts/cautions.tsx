@@ -1,4 +1,6 @@
+import type { Step } from '../../catalog/formula.entity.js';
 import type { Family, ItemKind } from '../../catalog/item.entity.js';
+import { STEP_WORDS } from './formula-words.js';
 
 interface Made {
   kind: ItemKind;
@@ -53,5 +55,18 @@ export function Cautions({ item, parts }: { item: Made; parts: readonly Part[] }
         come first.
       </p>
     </div>
+  );
+}
+
+/** The method, one instruction after the other. */
+export function StepList({ steps }: { steps: readonly { phase: Step; instruction: string }[] }): JSX.Element {
+  return (
+    <ol>
+      {steps.map(({ phase, instruction }) => (
+        <li>
+          <strong safe>{STEP_WORDS[phase]}</strong>: <span safe>{instruction}</span>
+        </li>
+      ))}
+    </ol>
   );
 }

@@ -3,9 +3,9 @@ import type { SheetView } from '../../catalog/formulas.schema.js';
 import { printQuantity } from '../../kernel/quantity.js';
 import { longDay, restWord } from '../../planning/words.js';
 import { valueOf, type Worth } from '../../stock/shelf.service.js';
-import { Cautions } from './cautions.js';
+import { Cautions, StepList } from './cautions.js';
 import { type Fault, TextField } from './form.js';
-import { partText, statedText, STEP_WORDS } from './formula-words.js';
+import { partText, statedText } from './formula-words.js';
 import { Page } from './layout.js';
 import { amountText, count, moneyText } from './text.js';
 import { VersionDiff } from './version-diff.js';
@@ -223,17 +223,7 @@ function Method({ book, shown }: { book: FormulaBook; shown: BookVersion }): JSX
       </dl>
       <Cautions item={item} parts={shown.lines} />
       {shown.note === '' ? '' : <p safe>{shown.note}</p>}
-      {shown.steps.length === 0 ? (
-        <p>No steps are written down.</p>
-      ) : (
-        <ol>
-          {shown.steps.map(({ phase, instruction }) => (
-            <li>
-              <strong safe>{STEP_WORDS[phase]}</strong>: <span safe>{instruction}</span>
-            </li>
-          ))}
-        </ol>
-      )}
+      {shown.steps.length === 0 ? <p>No steps are written down.</p> : <StepList steps={shown.steps} />}
     </section>
   );
 }

@@ -2,7 +2,7 @@ import type { BookVersion, FormulaBook } from '../../catalog/formula-book.servic
 import type { SheetView } from '../../catalog/formulas.schema.js';
 import { printQuantity } from '../../kernel/quantity.js';
 import { restWord } from '../../planning/words.js';
-import { Cautions } from './cautions.js';
+import { Cautions, StepList } from './cautions.js';
 import { TextField } from './form.js';
 import type { Batch } from './formula-view.js';
 import { STEP_WORDS } from './formula-words.js';
@@ -113,13 +113,7 @@ function Paper(props: { item: FormulaBook['item']; shown: BookVersion; sheet: Sh
       {shown.steps.length > 0 ? (
         <>
           <h2>Steps</h2>
-          <ol>
-            {shown.steps.map(({ phase, instruction }) => (
-              <li>
-                <strong safe>{STEP_WORDS[phase]}</strong>: <span safe>{instruction}</span>
-              </li>
-            ))}
-          </ol>
+          <StepList steps={shown.steps} />
         </>
       ) : (
         ''
