@@ -2,6 +2,7 @@ import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { Database } from '../platform/database.js';
 import { invalid, notFound, Problem } from '../platform/problem.js';
+import type { ProblemPart } from '../platform/problem.js';
 import { amountOf, scaledDecimal } from './amount.js';
 import { Item, UseLimit } from './item.entity.js';
 import type {
@@ -50,6 +51,31 @@ export class ItemsService {
     });
   }
 
+  /** Adds many, all or none. Faults point at the place of the item in the list. */
+  createMany(who: string, bodies: readonly ItemCreate[]): Promise<void> {
+    return this.database.act({ who }, async (tx) => {
+      const known = await tx.query<{ code: string }[]>('select code from item where code = any($1::text[])', [
+        bodies.map(({ code }) => code),
+      ]);
+      const taken = new Set(known.map(({ code }) => code));
+      const errors: ProblemPart[] = [];
+      const items = bodies.flatMap((body, at) => {
+        if (taken.has(body.code))
+          errors.push({ pointer: `/${at}/code`, detail: `${body.code} is there already.`, code: 'already-exists' });
+        taken.add(body.code);
+        try {
+          return [newItem(tx, body)];
+        } catch (error) {
+          if (!(error instanceof Problem)) throw error;
+          for (const part of error.errors) errors.push({ ...part, pointer: `/${at}${part.pointer}` });
+          return [];
+        }
+      });
+      if (errors.length > 0) throw new Problem({ status: 422, code: 'items-refused', detail: REFUSED, errors });
+      await tx.insert(Item, items);
+    });
+  }
+
   /** Changes what is stated about an item. Its measure only as long as nothing was ever counted in it. */
   change(who: string, code: string, body: ItemPatch): Promise<ItemView> {
     return this.database.act({ who }, async (tx) => {
@@ -85,6 +111,8 @@ export class ItemsService {
     });
   }
 }
+
+const REFUSED = 'Some of the items cannot be added, so none was.';
 
 /** A pattern that finds `text` anywhere, its own wildcards taken literally. */
 function likePart(text: string): string {

@@ -55,33 +55,7 @@ export function Page({
           <a class="skip" href="#content">
             To the content
           </a>
-          <header class="masthead">
-            <a class="name" href="/week" safe>
-              {workshop ?? 'Lotwright'}
-            </a>
-            <nav aria-label="Places">
-              <ul>
-                {PLACES.map(([href, name]) => (
-                  <li>
-                    <a href={href} aria-current={href === at ? 'page' : undefined}>
-                      {name}
-                    </a>
-                  </li>
-                ))}
-              </ul>
-            </nav>
-            <form action="/find" method="get" role="search">
-              <input
-                type="search"
-                name="q"
-                value={find ?? ''}
-                aria-label="Find an order, lot, batch or item by its code"
-                aria-keyshortcuts="/"
-                placeholder="Find a code ( / )"
-                maxlength="120"
-              />
-            </form>
-          </header>
+          <Masthead at={at} workshop={workshop} find={find} />
           <main id="content" tabindex="-1">
             {children as 'safe'}
           </main>
@@ -91,5 +65,37 @@ export function Page({
         </body>
       </html>
     </>
+  );
+}
+
+function Masthead({ at, workshop, find }: Pick<PageProps, 'at' | 'workshop' | 'find'>): JSX.Element {
+  return (
+    <header class="masthead">
+      <a class="name" href="/week" safe>
+        {workshop ?? 'Lotwright'}
+      </a>
+      <nav aria-label="Places">
+        <ul>
+          {PLACES.map(([href, name]) => (
+            <li>
+              <a href={href} aria-current={href === at ? 'page' : undefined}>
+                {name}
+              </a>
+            </li>
+          ))}
+        </ul>
+      </nav>
+      <form action="/find" method="get" role="search">
+        <input
+          type="search"
+          name="q"
+          value={find ?? ''}
+          aria-label="Find an order, lot, batch or item by its code"
+          aria-keyshortcuts="/"
+          placeholder="Find a code ( / )"
+          maxlength="120"
+        />
+      </form>
+    </header>
   );
 }
