@@ -1,5 +1,9 @@
 import { Column, Entity, PrimaryColumn, PrimaryGeneratedColumn } from 'typeorm';
 
+/** us: weights are read in ounces and pounds beside the metric ones, which stay what is kept. */
+export const UNIT_SYSTEMS = ['metric', 'us'] as const;
+export type UnitSystem = (typeof UNIT_SYSTEMS)[number];
+
 /** The one row that says how this workshop works; without it the defaults of the columns hold. */
 @Entity('workshop')
 export class Workshop {
@@ -14,6 +18,9 @@ export class Workshop {
 
   @Column({ type: 'text' })
   currency!: string;
+
+  @Column({ type: 'text' })
+  units!: UnitSystem;
 
   /** Hands-on minutes a day, Monday first; 0 is closed. */
   @Column({ type: 'int', array: true, name: 'bench_minutes' })

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { UNIT_SYSTEMS } from './workshop.entity.js';
 import { amount, amountInput, isoDay, lineOfText, readableCode } from '../platform/schema.js';
 
 /** A zone of the IANA time zone database that this server knows, such as `Europe/Lisbon`; fixed offsets are refused. */
@@ -29,12 +30,19 @@ const settings = {
 
 export const workshopPut = z.strictObject({
   ...settings,
+  units: z.enum(UNIT_SYSTEMS).default('metric').describe('us: ounces and pounds stand beside grams on every page'),
   scaleStep: amountInput.describe('The smallest step the scale shows: milligrams, or text such as "0.1 g"'),
   scaleLeast: amountInput.describe('The smallest weight it weighs well: milligrams, or text such as "0.5 g"'),
 });
 export type WorkshopPut = z.infer<typeof workshopPut>;
 
-export const workshopView = z.object({ ...settings, scaleStep: amount, scaleLeast: amount, isDemo: z.boolean() });
+export const workshopView = z.object({
+  ...settings,
+  units: z.enum(UNIT_SYSTEMS),
+  scaleStep: amount,
+  scaleLeast: amount,
+  isDemo: z.boolean(),
+});
 export type WorkshopView = z.infer<typeof workshopView>;
 
 const vessel = {

@@ -13,6 +13,7 @@ const UNNAMED: Omit<Workshop, 'id'> = {
   name: 'Workshop',
   timeZone: 'UTC',
   currency: 'USD',
+  units: 'metric',
   benchMinutes: [480, 480, 480, 480, 480, 0, 0],
   slackDays: 1,
   receivingDays: 1,
@@ -86,11 +87,11 @@ export async function putWorkshop(tx: EntityManager, body: WorkshopPut, isDemo?:
   const row = { ...plain, id: 1, scaleStepMg, scaleLeastMg, isDemo: isDemo ?? before?.isDemo ?? false };
   await tx.query(
     `insert into workshop (id, name, time_zone, currency, bench_minutes, slack_days, receiving_days, scale_step_mg,
-       scale_least_mg, is_demo) values (1, $1, $2, $3, $4, $5, $6, $7, $8, $9)
+       scale_least_mg, is_demo, units) values (1, $1, $2, $3, $4, $5, $6, $7, $8, $9, $10)
      on conflict (id) do update set name = excluded.name, time_zone = excluded.time_zone, currency = excluded.currency,
        bench_minutes = excluded.bench_minutes, slack_days = excluded.slack_days,
        receiving_days = excluded.receiving_days, scale_step_mg = excluded.scale_step_mg,
-       scale_least_mg = excluded.scale_least_mg, is_demo = excluded.is_demo, updated_by = acting_person(),
+       scale_least_mg = excluded.scale_least_mg, is_demo = excluded.is_demo, units = excluded.units, updated_by = acting_person(),
        updated_at = now()`,
     [
       row.name,
@@ -102,6 +103,7 @@ export async function putWorkshop(tx: EntityManager, body: WorkshopPut, isDemo?:
       scaleStepMg,
       scaleLeastMg,
       row.isDemo,
+      row.units,
     ],
   );
   return row;
@@ -129,6 +131,7 @@ function workshopViewOf(row: Omit<Workshop, 'id'>): WorkshopView {
     name: row.name,
     timeZone: row.timeZone,
     currency: row.currency,
+    units: row.units,
     benchMinutes: row.benchMinutes,
     slackDays: row.slackDays,
     receivingDays: row.receivingDays,

@@ -1,5 +1,6 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
+import type { WorkshopPut } from '../catalog/workshop.schema.js';
 import { putWorkshop } from '../catalog/workshop.service.js';
 import { Item } from '../catalog/item.entity.js';
 import { Vessel, Workshop } from '../catalog/workshop.entity.js';
@@ -73,10 +74,11 @@ export class DemoService {
 
 const LOCK = `select pg_advisory_xact_lock(hashtext('lotwright.demo'))`;
 
-const WORKSHOP = {
+const WORKSHOP: WorkshopPut = {
   name: 'Quarry Lane Workshop',
   timeZone: 'UTC',
   currency: 'EUR',
+  units: 'metric',
   benchMinutes: [360, 360, 360, 360, 360, 0, 0],
   slackDays: 1,
   receivingDays: 1,

@@ -114,14 +114,7 @@ function Filters({ query, channels }: { query: ListQuery; channels: readonly Cha
   const names = channels.map(({ code, name }) => [code, name] as const);
   return (
     <form class="filters no-print" method="get" action="/orders" role="search" aria-label="Orders">
-      <TextField
-        form="filter"
-        name="search"
-        label="Search"
-        hint="Number, customer or code"
-        value={query.search}
-        maxlength={200}
-      />
+      <TextField form="filter" name="search" label="Number, customer or code" value={query.search} maxlength={200} />
       <ChoiceField form="filter" name="status" label="State" value={query.status} choices={[['', 'any'], ...states]} />
       <ChoiceField form="filter" name="channel" label="From" value={query.channel} choices={[['', 'any'], ...names]} />
       <label class="check">

@@ -1,4 +1,5 @@
 import { Module } from '@nestjs/common';
+import { APP_INTERCEPTOR } from '@nestjs/core';
 import { BatchesModule } from '../batches/batches.module.js';
 import { CatalogModule } from '../catalog/catalog.module.js';
 import { DemoModule } from '../demo/demo.module.js';
@@ -17,6 +18,7 @@ import { LotPage } from './lot.js';
 import { OrderImportPage } from './order-import.js';
 import { OrderNewPage } from './order-new.js';
 import { OrdersPage } from './orders.js';
+import { PageWorkshop } from './parts/page-workshop.js';
 import { ReorderPage } from './reorder.js';
 import { ShelfPage } from './shelf.js';
 import { StartPage } from './start.js';
@@ -53,5 +55,6 @@ import { WhyPage } from './why.js';
     LotPage,
     ReorderPage,
   ],
+  providers: [{ provide: APP_INTERCEPTOR, useClass: PageWorkshop }],
 })
 export class PagesModule {}

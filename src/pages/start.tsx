@@ -66,6 +66,7 @@ export class StartPage {
       const body = {
         name: sent['name'],
         timeZone: sent['timeZone'],
+        units: sent['units'],
         currency: sent['currency']?.trim().toUpperCase(),
         benchMinutes: [0, 1, 2, 3, 4, 5, 6].map((day) => whole(`benchMinutes/${day}`)),
         slackDays: whole('slackDays'),

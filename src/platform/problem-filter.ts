@@ -24,7 +24,9 @@ const CODES: Record<number, string> = {
 export type ProblemPage = (asked: { path: string; isPart: boolean; requestId: string }, problem: Problem) => string;
 
 /** Addresses that programs ask: they are answered in JSON, whatever they say they accept. */
-const FOR_PROGRAMS = /^\/(api|health|assets)(\/|$)/;
+const FOR_PROGRAMS = /^\/(api|health|assets)([/?]|$)/;
+
+export const isForPrograms = (url: string): boolean => FOR_PROGRAMS.test(url);
 
 /** The one place where an error becomes an answer: RFC 9457 problem details, never the inside of the program. */
 @Catch()
@@ -57,7 +59,7 @@ export class ProblemFilter implements ExceptionFilter {
 
 /** Whether a person looks at the answer: a browser names HTML among what it accepts, a program does not. */
 function wantsPage(request: FastifyRequest): boolean {
-  return (request.headers.accept ?? '').includes('text/html') && !FOR_PROGRAMS.test(pathOf(request.url));
+  return (request.headers.accept ?? '').includes('text/html') && !isForPrograms(request.url);
 }
 
 /** The problem any thrown thing stands for; a fault of the program is a 500 that says nothing of it. */

@@ -1,4 +1,5 @@
 import type { PropsWithChildren } from '@kitajs/html';
+import { pageWorkshop } from './page-workshop.js';
 
 /** Where one can go, in the order of an order's way through the workshop. */
 const PLACES = [
@@ -14,7 +15,6 @@ export interface PageProps {
   title: string;
   /** The place in the masthead this page belongs to. */
   at: (typeof PLACES)[number][0] | null;
-  workshop?: string;
   /** What was looked for, to stand in the search box again. */
   find?: string;
   /** Where there is no JavaScript to ask again, the browser does after so many seconds. */
@@ -22,14 +22,9 @@ export interface PageProps {
 }
 
 /** The frame of every page. */
-export function Page({
-  title,
-  at,
-  workshop,
-  askAgainSeconds,
-  find,
-  children,
-}: PropsWithChildren<PageProps>): JSX.Element {
+export function Page({ title, at, askAgainSeconds, find, children }: PropsWithChildren<PageProps>): JSX.Element {
+  const workshop = pageWorkshop();
+  const name = workshop?.name ?? 'Lotwright';
   return (
     <>
       {'<!doctype html>'}
@@ -37,7 +32,7 @@ export function Page({
         <head>
           <meta charset="utf-8" />
           <meta name="viewport" content="width=device-width, initial-scale=1" />
-          <title safe>{`${title} - ${workshop ?? 'Lotwright'}`}</title>
+          <title safe>{`${title} - ${name}`}</title>
           <link rel="stylesheet" href="/assets/style.css" />
           <link rel="icon" href="/assets/mark.svg" type="image/svg+xml" />
           <meta name="htmx-config" content='{"includeIndicatorCSS":false}' />
@@ -55,11 +50,18 @@ export function Page({
           <a class="skip" href="#content">
             To the content
           </a>
-          <Masthead at={at} workshop={workshop} find={find} />
+          <Masthead at={at} name={name} find={find} />
           <main id="content" tabindex="-1">
             {children as 'safe'}
           </main>
           <footer>
+            {workshop?.isDemo ? (
+              <p>
+                Everything here is invented. <a href="/start">Take the demonstration away</a> when you have seen enough.
+              </p>
+            ) : (
+              ''
+            )}
             Lotwright does arithmetic. Local codes, safety data and licensed practice decide what may be made and sold.
           </footer>
         </body>
@@ -68,18 +70,18 @@ export function Page({
   );
 }
 
-function Masthead({ at, workshop, find }: Pick<PageProps, 'at' | 'workshop' | 'find'>): JSX.Element {
+function Masthead({ at, name, find }: Pick<PageProps, 'at' | 'find'> & { name: string }): JSX.Element {
   return (
     <header class="masthead">
       <a class="name" href="/week" safe>
-        {workshop ?? 'Lotwright'}
+        {name}
       </a>
       <nav aria-label="Places">
         <ul>
-          {PLACES.map(([href, name]) => (
+          {PLACES.map(([href, place]) => (
             <li>
               <a href={href} aria-current={href === at ? 'page' : undefined}>
-                {name}
+                {place}
               </a>
             </li>
           ))}

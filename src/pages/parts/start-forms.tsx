@@ -1,14 +1,15 @@
 import type { ItemView } from '../../catalog/items.schema.js';
 import type { VesselView, WorkshopView } from '../../catalog/workshop.schema.js';
 import { printQuantity } from '../../kernel/quantity.js';
-import { type Fault, FaultNote, TextField, tiesOf } from './form.js';
+import { ChoiceField, type Fault, FaultNote, TextField, tiesOf } from './form.js';
 import type { FormState } from './start-view.js';
 import { amountText } from './text.js';
 
 const WEEKDAYS = ['Monday', 'Tuesday', 'Wednesday', 'Thursday', 'Friday', 'Saturday', 'Sunday'];
 
 /** How the workshop works: its name, zone, money, hours and scale. */
-export function SettingsForm({ settings, state }: { settings: WorkshopView; state: FormState }): JSX.Element {
+export function SettingsForm(props: { settings: WorkshopView; isNamed: boolean; state: FormState }): JSX.Element {
+  const { settings, isNamed, state } = props;
   const { sent, fault } = state;
   const field = { form: 'settings', fault };
   const value = (name: string, now: string | number): string => sent?.[name] ?? String(now);
@@ -16,7 +17,14 @@ export function SettingsForm({ settings, state }: { settings: WorkshopView; stat
     <form method="post" action="/start/settings">
       <FaultNote fault={fault} />
       <div class="fields">
-        <TextField {...field} name="name" label="Name" value={value('name', settings.name)} maxlength={200} required />
+        <TextField
+          {...field}
+          name="name"
+          label="Name"
+          value={value('name', isNamed ? settings.name : '')}
+          maxlength={200}
+          required
+        />
         <TextField
           {...field}
           name="currency"
@@ -35,6 +43,16 @@ export function SettingsForm({ settings, state }: { settings: WorkshopView; stat
           list="zones"
           maxlength={64}
           required
+        />
+        <ChoiceField
+          {...field}
+          name="units"
+          label="Weights are read in"
+          value={value('units', settings.units)}
+          choices={[
+            ['metric', 'grams and kilograms'],
+            ['us', 'grams, with ounces and pounds beside'],
+          ]}
         />
         <datalist id="zones">
           {Intl.supportedValuesOf('timeZone').map((zone) => (

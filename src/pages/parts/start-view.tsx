@@ -117,9 +117,9 @@ interface Step {
 }
 
 function stepsOf(beginning: Beginning): Step[] {
-  const { isNamed, isDemo, vessels, materials, made, formulas, lots, channels, orders, plans } = beginning;
+  const { isNamed, vessels, materials, made, formulas, lots, channels, orders, plans } = beginning;
   return [
-    { id: 'settings', title: 'How you work', isDone: isNamed || isDemo, has: '' },
+    { id: 'settings', title: 'How you work', isDone: isNamed || materials > 0, has: '' },
     { id: 'vessels', title: 'What you pour in', isDone: vessels > 0, has: count(vessels, 'vessel') },
     {
       id: 'items',
@@ -141,7 +141,7 @@ function Steps(props: StartProps): JSX.Element {
   const steps = stepsOf(beginning);
   const next = beginning.isDemo ? undefined : steps.find(({ isDone }) => !isDone)?.id;
   const forms: Record<string, JSX.Element> = {
-    settings: <SettingsForm settings={settings} state={stateOf(tried, 'settings')} />,
+    settings: <SettingsForm settings={settings} isNamed={beginning.isNamed} state={stateOf(tried, 'settings')} />,
     vessels: <VesselForm vessels={vessels} state={stateOf(tried, 'vessel')} />,
     items: <ItemsForm state={stateOf(tried, 'items')} />,
     formulas: <FirstFormula items={items} />,

@@ -1,9 +1,26 @@
 import { type Measure, printQuantity } from '../../kernel/quantity.js';
 import { invalid } from '../../platform/problem.js';
+import { pageWorkshop } from './page-workshop.js';
 
-/** An amount to a tenth of a gram, which is what a bench scale shows, or as a count. */
+/**
+ * An amount to a tenth of a gram, which is what a bench scale shows, with ounces or pounds beside it where the workshop
+ * reads those; or as a count.
+ */
 export function amountText(quantity: number, measure: Measure): string {
-  return measure === 'weighed' ? printQuantity(Math.round(quantity / 100) * 100, measure) : String(quantity);
+  if (measure === 'counted') return String(quantity);
+  const metric = printQuantity(Math.round(quantity / 100) * 100, measure);
+  return pageWorkshop()?.units === 'us' ? `${metric} (${usWeight(quantity)})` : metric;
+}
+
+// NIST Handbook 44 (2014), appendix C: 1 ounce avoirdupois = 28.349 523 125 g, 1 pound = 16 ounces
+const MG_PER_OZ = 28_349.523125;
+const OZ_PER_LB = 16;
+
+/** Milligrams in ounces to a hundredth, from a pound on in pounds. */
+function usWeight(mg: number): string {
+  const ounces = mg / MG_PER_OZ;
+  const isPounds = Math.abs(ounces) >= OZ_PER_LB;
+  return `${Number((isPounds ? ounces / OZ_PER_LB : ounces).toFixed(2))} ${isPounds ? 'lb' : 'oz'}`;
 }
 
 /** Money in 1/10 000 of the unit of `currency` (ISO 4217). */
