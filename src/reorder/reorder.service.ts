@@ -28,9 +28,9 @@ export class ReorderService {
   async list(): Promise<ReorderList> {
     const today = await this.clock.today();
     const { taken, names } = await this.database.read(async (tx) => {
-      const taken = await this.snapshots.take(tx, today, comingMonday(today));
+      const read = await this.snapshots.take(tx, today, comingMonday(today));
       const rows = await tx.query<(Named & { code: string })[]>('select code, name, family, measure from item');
-      return { taken, names: new Map(rows.map((row) => [row.code, row])) };
+      return { taken: read, names: new Map(rows.map((row) => [row.code, row])) };
     });
     const proposal = proposalFrom(taken);
     const { snapshot } = taken;
