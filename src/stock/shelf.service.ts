@@ -66,7 +66,9 @@ export interface ShelfLot {
 export interface ShelfItem {
   today: string;
   item: ItemView;
-  /** On hand, the one to be used first first. */
+  /** Of all its lots on hand; free is what may be used today and is not set aside. */
+  totals: { lots: number; onHand: number; reserved: number; free: number; valueE4: number };
+  /** Those of them that are to be used first, the first first. */
   lots: ShelfLot[];
   coming: { code: string; by: 'delivery' | 'batch'; quantity: number; promised: number; day: string }[];
 }
@@ -117,8 +119,9 @@ export class ShelfService {
          from lot where item_id = $1 and on_hand > 0 order by expires_on nulls last, came_on, code limit ${LOTS_MAX}`,
         [item.id],
       );
+      const [totals] = await tx.query<[ShelfItem['totals']]>(TOTALS_OF_ITEM, [item.id, today]);
       const coming = await tx.query<ShelfItem['coming']>(COMING_OF_ITEM, [item.id]);
-      return { today, item: itemViewOf(item), lots, coming };
+      return { today, item: itemViewOf(item), totals, lots, coming };
     });
   }
 
@@ -213,6 +216,12 @@ const SHELF_ROWS = `
   where $5::text is null or ($5 = 'low' and "isLow")
     or ($5 = 'expiring' and "nextDate" <= $1::date + ${SOON_DAYS})
   order by lower(name), code limit $6`;
+
+const TOTALS_OF_ITEM = `
+  select count(*)::int as lots, coalesce(sum(on_hand), 0)::bigint as "onHand", coalesce(sum(reserved), 0)::bigint as reserved,
+    coalesce(sum(on_hand - reserved) filter (where status = 'released' and (expires_on is null or expires_on >= $2)),
+      0)::bigint as free, coalesce(sum(value_e4), 0)::bigint as "valueE4"
+  from lot where item_id = $1 and on_hand > 0`;
 
 const COMING_OF_ITEM = `
   select d.code, 'delivery' as by, dl.quantity - dl.received as quantity, dl.promised, d.expected_on as day

@@ -1,7 +1,7 @@
 import { scaleUtc } from 'd3-scale';
 import type { Measure } from '../../kernel/quantity.js';
 import { addDays, dayOf } from '../../kernel/day.js';
-import { longDay } from '../../planning/words.js';
+import { longDay, shortDay } from '../../planning/words.js';
 import type { ShelfLot } from '../../stock/shelf.service.js';
 import { amountText } from './text.js';
 
@@ -30,7 +30,6 @@ export function LotAxis(props: { lots: readonly ShelfLot[]; measure: Measure; to
   const x = scaleUtc([new Date(`${first}T00:00:00Z`), new Date(`${addDays(last, 14)}T00:00:00Z`)], [LABELS, WIDTH - 8]);
   const at = (iso: string): number => x(new Date(dayOf(iso) * 86_400_000));
   const height = HEAD + lots.length * ROW + FOOT;
-  const month = x.tickFormat(8);
   return (
     <figure class="ribbon" tabindex="0" aria-label="Lots by their last day, scrollable">
       <svg viewBox={`0 0 ${WIDTH} ${height}`} role="img" aria-labelledby="lot-axis-title">
@@ -44,7 +43,7 @@ export function LotAxis(props: { lots: readonly ShelfLot[]; measure: Measure; to
           <>
             <line class="line" x1={String(x(tick))} y1={String(HEAD)} x2={String(x(tick))} y2={String(height)} />
             <text class="soft" x={String(x(tick))} y="16" text-anchor="middle" safe>
-              {month(tick)}
+              {tickText(tick)}
             </text>
           </>
         ))}
@@ -56,6 +55,13 @@ export function LotAxis(props: { lots: readonly ShelfLot[]; measure: Measure; to
       </svg>
     </figure>
   );
+}
+
+/** The month, or in January the year; a mark within a month is a day of it. */
+function tickText(tick: Date): string {
+  const [, day = '', month = ''] = shortDay(tick.toISOString().slice(0, 10)).split(' ');
+  if (day !== '1') return `${day} ${month}`;
+  return month === 'Jan' ? String(tick.getUTCFullYear()) : month;
 }
 
 function LotBar(props: {

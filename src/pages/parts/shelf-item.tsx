@@ -19,11 +19,8 @@ interface ItemViewProps {
 /** One item: its lots by their last day, what comes, and the form that takes more in. */
 export function ItemView(props: ItemViewProps): JSX.Element {
   const { shelf, currency } = props;
-  const { item, lots, today } = shelf;
+  const { item, lots, totals, today } = shelf;
   const amount = (quantity: number): string => amountText(quantity, item.measure);
-  const isUsable = (lot: ShelfLot): boolean =>
-    lot.status === 'released' && (lot.expiresOn === null || lot.expiresOn >= today);
-  const total = (of: (lot: ShelfLot) => number): number => lots.reduce((sum, lot) => sum + of(lot), 0);
   return (
     <Page title={item.name} at="/shelf">
       <h1 safe>{item.name}</h1>
@@ -32,14 +29,11 @@ export function ItemView(props: ItemViewProps): JSX.Element {
       </p>
       <dl class="facts">
         <dt>On hand</dt>
-        <dd safe>{`${amount(total((lot) => lot.onHand))}, worth ${moneyText(
-          total((lot) => lot.valueE4),
-          currency,
-        )}`}</dd>
+        <dd safe>{`${amount(totals.onHand)}, worth ${moneyText(totals.valueE4, currency)}`}</dd>
         <dt>Set aside</dt>
-        <dd safe>{amount(total((lot) => lot.reserved))}</dd>
+        <dd safe>{amount(totals.reserved)}</dd>
         <dt>Free</dt>
-        <dd safe>{amount(total((lot) => (isUsable(lot) ? lot.onHand - lot.reserved : 0)))}</dd>
+        <dd safe>{amount(totals.free)}</dd>
         {item.target > 0 ? (
           <>
             <dt>Should lie here</dt>
@@ -68,6 +62,11 @@ export function ItemView(props: ItemViewProps): JSX.Element {
         <p class="note">None is on the shelf.</p>
       ) : (
         <Lots {...{ lots, today, measure: item.measure }} />
+      )}
+      {totals.lots > lots.length ? (
+        <p class="note" safe>{`Of ${totals.lots} lots, the ${lots.length} that are to be used first are shown.`}</p>
+      ) : (
+        ''
       )}
       <Coming coming={shelf.coming} measure={item.measure} />
       {item.stocked ? <ReceiveForm {...props} /> : <p class="note">It is always there, so it is not kept in lots.</p>}
