@@ -55,8 +55,6 @@ export const WEIGHT_SUM = KINDS.reduce((sum, [, weight]) => sum + weight, 0);
 export const HOT_ONE_IN = 4;
 export const HOT_LOTS = 2;
 export const REMEMBERED_MAX = 2000;
-/** Open order lines below which customers order first. */
-export const LINES_LEAST = 150;
 
 export interface SetAsideAnswer {
   id: number;

@@ -6,17 +6,7 @@ import type { Answer, Kind, Operation } from './operation.js';
 import { codeOf } from './operation.js';
 import type { Shelf } from './workshop.js';
 import { orderLines } from './workshop.js';
-import {
-  distinct,
-  HOT_LOTS,
-  HOT_ONE_IN,
-  KINDS,
-  LINES_LEAST,
-  nameOf,
-  REMEMBERED_MAX,
-  taken,
-  WEIGHT_SUM,
-} from './known.js';
+import { distinct, HOT_LOTS, HOT_ONE_IN, KINDS, nameOf, REMEMBERED_MAX, taken, WEIGHT_SUM } from './known.js';
 import type { KnownInput, KnownLine, KnownLot, KnownReservation, Named, Pick, SetAsideAnswer } from './known.js';
 
 /** What all clients together know of the workshop, and what they do next. */
@@ -43,9 +33,12 @@ export class World {
     for (const code of this.shelf.lots) this.meetLot(await this.lotNow(code));
   }
 
-  /** A new operation under this id. What there is nothing to do of becomes an order. */
+  /**
+   * A new operation under this id. Customers order first where there is one open order line for two lots or fewer, and
+   * where there is nothing to do of the kind that was drawn.
+   */
   next(id: string, pick: Pick): Operation {
-    if (this.lines.length < LINES_LEAST) return this.make('order', id, pick)!;
+    if (this.lines.length < this.shelf.lots.length / 2) return this.make('order', id, pick)!;
     if (this.inputs.length === 0 && pick(100) === 0) return this.make('draft', id, pick)!;
     let at = pick(WEIGHT_SUM);
     for (const [kind, weight] of KINDS) {
