@@ -1,0 +1,131 @@
+import { describe, expect, it } from 'vitest';
+import { expectSound, expectSoundEverywhere, useBrowser, WIDTHS } from '../support/browser.js';
+
+const app = useBrowser();
+const main = (page: { textContent(selector: string): Promise<string | null> }) => page.textContent('main');
+
+describe('orders', () => {
+  it('say how far each line is covered, before and after the week is planned', async () => {
+    const before = await app.open('/orders');
+    expect(await before.getByText('not planned yet').count()).toBeGreaterThan(20);
+    await app.app.request('POST', '/api/runs', {});
+    for (const width of WIDTHS) {
+      const page = await app.open('/orders', { width });
+      expect(await page.getByText('not planned yet').count()).toBe(0);
+      const row = page.getByRole('row').filter({ hasText: 'W-2318' });
+      expect(await row.textContent()).toContain('18 from lot 26307-001');
+      expect(await row.getByRole('link', { name: 'lot 26307-001' }).getAttribute('href')).toBe('/shelf/lots/26307-001');
+    }
+  });
+
+  it('are found by filters that stand in the address, and paged', async () => {
+    const page = await app.open('/orders', { javaScript: false, width: 390 });
+    await page.getByLabel('Only late or not covered').check();
+    await page.getByRole('button', { name: 'Show' }).click();
+    expect(new URL(page.url()).searchParams.get('only')).toBe('late');
+    expect(await page.locator('tbody tr').count()).toBe(2);
+    expect(await main(page)).toContain('10 days late, ready Mon 14 Dec (cannot rest long enough)');
+    expect(await main(page)).toContain('not covered (something is short)');
+    await page.goto(`${app.base}/orders?channel=webshop&status=confirmed`);
+    expect(await page.getByLabel('State').inputValue()).toBe('confirmed');
+    await page.getByRole('link', { name: 'Older orders' }).click();
+    expect(new URL(page.url()).searchParams.get('channel')).toBe('webshop');
+    await page.goBack();
+    expect(page.url()).not.toContain('after');
+    await page.goto(`${app.base}/orders?search=nobody+at+all`);
+    expect(await main(page)).toContain('No order fits');
+    await page.getByRole('link', { name: 'Show all orders' }).click();
+    expect(page.url()).toBe(`${app.base}/orders`);
+  });
+
+  it.each(WIDTHS)('are written down line by line without JavaScript, at %i px', async (width) => {
+    const number = `H-${width}`;
+    const page = await app.open('/orders/new', { javaScript: false, width });
+    await page.getByLabel('From').selectOption('webshop');
+    await page.getByLabel('Order number').fill(number);
+    await page.getByLabel('Customer').fill('<img src=x onerror=alert(1)>');
+    await page.getByLabel('Code, line 1', { exact: true }).fill('SP-FIG-100');
+    await page.getByLabel('How many, line 1', { exact: true }).fill('2');
+    await page.getByLabel('Code, line 4').fill('NOTHING-100');
+    await page.getByLabel('How many, line 4').fill('3');
+    await page.getByRole('button', { name: 'More lines' }).click();
+    expect(await page.getByLabel('Code, line 10').count()).toBe(1);
+    await page.getByRole('button', { name: 'Write it down' }).click();
+    const wrong = page.getByLabel('Code, line 4');
+    expect(await wrong.inputValue()).toBe('NOTHING-100');
+    const described = await wrong.getAttribute('aria-describedby');
+    expect(await page.locator(`[id="${described}"]`).textContent()).toContain('no item and no shop code');
+    await wrong.fill('SP-FIG-030');
+    await page.getByRole('button', { name: 'Write it down' }).click();
+    expect(page.url()).toBe(`${app.base}/orders/webshop/${number}?said=added`);
+    expect(await page.locator('main img').count()).toBe(0);
+    expect(await main(page)).toContain('<img src=x onerror=alert(1)>');
+    expect(await page.locator('tbody tr').count()).toBe(2);
+    // the same number again
+    await page.goto(`${app.base}/orders/new`);
+    await page.getByLabel('From').selectOption('webshop');
+    await page.getByLabel('Order number').fill(number);
+    await page.getByRole('button', { name: 'Write it down' }).click();
+    expect(await page.textContent('[role=alert]')).toContain('needs at least one line');
+    await page.getByLabel('Code, line 1', { exact: true }).fill('SP-FIG-100');
+    await page.getByLabel('How many, line 1', { exact: true }).fill('2');
+    await page.getByRole('button', { name: 'Write it down' }).click();
+    expect(await page.textContent('[role=alert]')).toContain('is there already');
+  });
+
+  it('are confirmed when paid, and cancelled', async () => {
+    const { body } = await app.app.request<{ orders: { channel: string; number: string }[] }>(
+      'GET',
+      '/api/orders?status=waiting',
+    );
+    const { channel, number } = body.orders[0]!;
+    const page = await app.open(`/orders/${channel}/${encodeURIComponent(number)}`, { width: 390 });
+    expect(await main(page)).toContain('not planned before it is paid');
+    await page.getByRole('button', { name: 'It is paid: plan it' }).click();
+    expect(await page.textContent('[role=status]')).toContain('The order is confirmed');
+    await page.getByText('Cancel the order').click();
+    await expectSound(page);
+    await page.getByRole('button', { name: 'Cancel what is open' }).click();
+    expect(await page.textContent('[role=status]')).toContain('is cancelled');
+    expect(await page.getByRole('button', { name: 'Cancel what is open' }).count()).toBe(0);
+  });
+
+  it('are sound at both widths, by day and by night', async () => {
+    for (const path of ['/orders', '/orders/wholesale/W-2303', '/orders/new', '/orders/import'])
+      await expectSoundEverywhere(app, path);
+  });
+});
+
+describe('a code', () => {
+  it.each([
+    ['w-2303', '/orders/wholesale/W-2303'],
+    ['wholesale/W-2303', '/orders/wholesale/W-2303'],
+    ['26307-001', '/shelf/lots/26307-001'],
+    ['sp-fig-100', '/shelf/items/SP-FIG-100'],
+  ])('leads from the search box to its page: %s', async (code, path) => {
+    const page = await app.open('/orders');
+    await page.keyboard.press('/');
+    await page.keyboard.type(code);
+    await page.keyboard.press('Enter');
+    await page.waitForURL(`${app.base}${path}`);
+    expect(await page.locator('h1').count()).toBe(1);
+  });
+
+  it('of a batch leads to why it is made', async () => {
+    const run = await app.app.request<{ id: number }>('POST', '/api/runs', {});
+    const { body } = await app.app.request<{ batches: { code: string }[] }>('POST', `/api/runs/${run.body.id}/commit`);
+    const page = await app.open(`/find?q=${body.batches[0]!.code.toLowerCase()}`);
+    expect(new URL(page.url()).pathname).toBe(`/why/batch/${run.body.id}/${body.batches[0]!.code}`);
+  });
+
+  it('in part, or of nothing, shows what fits', async () => {
+    const page = await app.open('/find?q=fig');
+    expect(await page.locator('tbody tr').count()).toBeGreaterThan(4);
+    await page.getByRole('link', { name: 'SP-FIG-030' }).click();
+    expect(page.url()).toBe(`${app.base}/shelf/items/SP-FIG-030`);
+    const none = await app.open('/find?q=%25_%25');
+    expect(await main(none)).toContain('Nothing is called so');
+    await expectSoundEverywhere(app, '/find?q=fig');
+    await expectSound(none);
+  });
+});
