@@ -196,7 +196,7 @@ function missing(columns: Columns, hasChannel: boolean): string[] {
   if (columns.placedOn === undefined && columns.shipBy === undefined)
     faults.push('no column says when an order was placed or by when it must ship');
   if (columns.channel === undefined && !hasChannel)
-    faults.push('no column is the channel, and the request names none (channel=...)');
+    faults.push('no column is the channel, and none is named for the whole file');
   return faults;
 }
 
@@ -206,7 +206,7 @@ function columnsProblem(header: readonly string[], columns: Columns, faults: rea
   const detail =
     `The columns are not clear: ${faults.join('; ')}. ` +
     `The header is: ${list.join(' | ')}. Matched: ${pairs(matched) || 'nothing'}. ` +
-    'Say which column is which with map=role:Header; map=role: leaves a role out.';
+    'Say which column is which with map=role:Header; map=role: leaves a role out; channel=... is that of the whole file.';
   return new Problem({ status: 422, code: 'columns', detail, extra: { header: list, matched, faults } });
 }
 

@@ -178,7 +178,7 @@ function readChannel(cells: Cells, rules: RowRules, report: Report): string {
   const text = cells('channel');
   const known = rules.channels.get(text.toLowerCase()) ?? rules.channel;
   if (known !== undefined) return known;
-  if (text === '') report('channel', 'missing', 'The channel is missing, and the request names none.');
+  if (text === '') report('channel', 'missing', 'The channel is missing, and none is named for the whole file.');
   else report('channel', 'unknown-channel', `There is no channel "${shown(text)}".`);
   return '';
 }

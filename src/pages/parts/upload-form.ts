@@ -29,6 +29,8 @@ export async function readUploadForm(request: FastifyRequest): Promise<UploadFor
     parts.on('file', (_, stream, name) => {
       form.file = { name, content: Buffer.alloc(0) };
       stream.on('data', (chunk: Buffer) => chunks.push(chunk));
+      // a part that breaks off says so on its own stream, where nobody else would listen
+      stream.on('error', (error) => parts.destroy(error));
     });
     await pipeline(request.body, parts);
   } catch (error) {

@@ -1,0 +1,109 @@
+import { beforeAll, describe, expect, it } from 'vitest';
+import { startTestApp, type TestApp } from '../support/app.js';
+import { openSmallShop } from '../support/small-shop.js';
+
+let app: TestApp;
+let file: string;
+const FORM = 'application/x-www-form-urlencoded';
+beforeAll(async () => {
+  app = await startTestApp({ isQuiet: true });
+  await openSmallShop(app);
+  file = await upload('order,sku,qty,date\nX-1,WHAT-100,2,2026-03-01\n');
+  return () => app.close();
+});
+
+/** Sends a file as a browser's form does; answers where its look is. */
+async function upload(csv: string): Promise<string> {
+  const part = (name: string, more: string, body: string) =>
+    `--b\r\ncontent-disposition: form-data; name="${name}"${more}\r\n\r\n${body}\r\n`;
+  const body = `${part('channel', '', 'shop')}${part('file', '; filename="a.csv"', csv)}--b--\r\n`;
+  const answer = await app.request('POST', '/orders/import', body, {
+    'content-type': 'multipart/form-data; boundary=b',
+  });
+  expect(answer.status, answer.text).toBe(303);
+  return String(answer.headers['location']);
+}
+
+const paths = (): string[] => [
+  '/orders/new',
+  '/orders/channels',
+  '/orders/import',
+  '/orders/shop/1001/confirm',
+  '/orders/shop/none/cancel',
+  `${file}/settings`,
+  `${file}/codes`,
+  `${file}/take`,
+  '/order-files/999999/take',
+  '/order-files/99999999999999999999/settings',
+  '/start/settings',
+  '/start/vessel',
+  '/start/items',
+  '/start/lot',
+  '/start/remove',
+];
+
+const LONG = 'x'.repeat(200_000);
+const BODIES: [string, string, string | Buffer][] = [
+  ['nothing', FORM, ''],
+  ['fields nobody knows', FORM, 'a=1&b=2&__proto=3'],
+  ['a prototype', FORM, '__proto__=1&constructor=2'],
+  ['NUL bytes', FORM, 'number=%00&name=%00&text=a%00b&lines/0/code=%00&lines/0/quantity=%00&codes/0/item=%00&word=%00'],
+  ['half a pair', FORM, 'name=%ED%A0%80&text=%ED%A0%80&number=%FF'],
+  [
+    'huge numbers',
+    FORM,
+    'rows=9e99&lines/0/code=CEDAR-100&lines/0/quantity=99999999999999999999&promiseDays=1e400&quantity=9e99',
+  ],
+  ['a long text', FORM, `name=${LONG}&text=${LONG}`],
+  ['too much', FORM, `text=${'y'.repeat(2_000_000)}`],
+  ['many rows', FORM, `text=${'A%09B%0A'.repeat(5_000)}`],
+  ['many fields', FORM, Array.from({ length: 5_000 }, (_, i) => `lines/${i}/code=A`).join('&')],
+  ['JSON of another shape', 'application/json', '{"lines": {"a": [1]}, "name": {"b": null}}'],
+  ['a list', 'application/json', '[1, 2]'],
+  ['JSON that breaks off', 'application/json', '{"a'],
+  [
+    'a form that breaks off',
+    'multipart/form-data; boundary=b',
+    '--b\r\ncontent-disposition: form-data; name="file"; filename="a"\r\n\r\nabc',
+  ],
+  ['a form without its border', 'multipart/form-data', 'abc'],
+  ['a form of nothing', 'multipart/form-data; boundary=b', '--b--\r\n'],
+  ['a stream', 'text/csv', 'a,b\n'],
+  ['bytes', 'application/octet-stream', Buffer.from([0, 255, 254])],
+];
+
+describe('what no page sends', () => {
+  it.each(BODIES)('is refused in words: %s', async (_, type, body) => {
+    for (const path of paths()) {
+      const answer = await app.request('POST', path, body, { 'content-type': type, accept: 'text/html' });
+      expect(answer.status, `${path}: ${answer.text.slice(0, 300)}`).toBeLessThan(500);
+      if (answer.status >= 400) expect(answer.headers['content-type'], path).toContain('text/html');
+    }
+  });
+
+  it.each([
+    '/orders?status=lost',
+    '/orders?after=%00',
+    '/orders?search=%00',
+    '/orders?limit=9999',
+    '/orders/shop/%00',
+    '/orders/SHOP/1',
+    '/find?q=%00',
+    `/find?q=${'x'.repeat(500)}`,
+    '/order-files/0',
+    '/order-files/x',
+    '/order-files/77',
+    '/start?said=hacked',
+  ])('is refused in an address: %s', async (path) => {
+    const answer = await app.request('GET', path, undefined, { accept: 'text/html' });
+    expect(answer.status).toBeGreaterThanOrEqual(400);
+    expect(answer.status).toBeLessThan(500);
+  });
+
+  it('takes nothing of a file', async () => {
+    const seen = await app.request('GET', file, undefined, { accept: 'text/html' });
+    expect(seen.status).toBe(200);
+    expect(seen.text).toContain('no column is the channel');
+    expect(await app.database.query('select report from order_file')).toEqual([{ report: null }]);
+  });
+});
