@@ -1,6 +1,7 @@
 import { Pool } from 'pg';
 import { startTestServer } from '../support/server.js';
 import { explosionRows } from './explosion.js';
+import { pageRows } from './pages.js';
 import { planningRows } from './planning.js';
 
 /**
@@ -13,6 +14,7 @@ async function main(): Promise<void> {
   const pool = new Pool({ connectionString: server.url });
   try {
     console.log((await explosionRows(pool)).join('\n'));
+    console.log((await pageRows(server)).join('\n'));
   } finally {
     await pool.end();
     await server.stop();
