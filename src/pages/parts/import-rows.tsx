@@ -1,4 +1,5 @@
 import type { ImportReport } from '../../orders/import.schema.js';
+import { shortDay } from '../../planning/words.js';
 import { count } from './text.js';
 
 /** How many rows of each kind a file has. */
@@ -60,7 +61,7 @@ export function BadRows({ report }: { report: ImportReport }): JSX.Element {
       <table class="stack">
         <thead>
           <tr>
-            <th class="num">Line</th>
+            <th>Line</th>
             <th>Column</th>
             <th>Why</th>
           </tr>
@@ -68,9 +69,7 @@ export function BadRows({ report }: { report: ImportReport }): JSX.Element {
         <tbody>
           {shown.map((row) => (
             <tr>
-              <th scope="row" class="num">
-                {row.line}
-              </th>
+              <th scope="row" class="day" safe>{`Line ${row.line}`}</th>
               <td data-label="Column" safe>
                 {row.column || 'the whole row'}
               </td>
@@ -117,7 +116,7 @@ export function GoodRows({ report }: { report: ImportReport }): JSX.Element {
                 {line.quantity}
               </td>
               <td data-label="Ship by" safe>
-                {line.shipBy}
+                {shortDay(line.shipBy)}
               </td>
             </tr>
           ))}
