@@ -14,6 +14,7 @@ import { OrderFiles1764000000010 } from '../../migrations/0010-order-files.js';
 import { LineCover1764000000011 } from '../../migrations/0011-line-cover.js';
 import { RemoveDemo1764000000012 } from '../../migrations/0012-remove-demo.js';
 import { Units1764000000013 } from '../../migrations/0013-units.js';
+import { QuickerPromises1764000000014 } from '../../migrations/0014-quicker-promises.js';
 import { poolOptions } from './pool-options.js';
 import { StartProblem } from './start-problem.js';
 
@@ -32,6 +33,7 @@ export const MIGRATIONS = [
   LineCover1764000000011,
   RemoveDemo1764000000012,
   Units1764000000013,
+  QuickerPromises1764000000014,
 ];
 
 /** Of two servers that start at once on one database, one migrates and the other waits. Any constant of our own. */
