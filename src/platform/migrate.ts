@@ -15,6 +15,7 @@ import { LineCover1764000000011 } from '../../migrations/0011-line-cover.js';
 import { RemoveDemo1764000000012 } from '../../migrations/0012-remove-demo.js';
 import { Units1764000000013 } from '../../migrations/0013-units.js';
 import { QuickerPromises1764000000014 } from '../../migrations/0014-quicker-promises.js';
+import { ReportedShipments1764000000019 } from '../../migrations/0019-reported-shipments.js';
 import { poolOptions } from './pool-options.js';
 import { StartProblem } from './start-problem.js';
 
@@ -34,6 +35,7 @@ export const MIGRATIONS = [
   RemoveDemo1764000000012,
   Units1764000000013,
   QuickerPromises1764000000014,
+  ReportedShipments1764000000019,
 ];
 
 /** Of two servers that start at once on one database, one migrates and the other waits. Any constant of our own. */

@@ -20,7 +20,8 @@ interface Line {
   occurrence: number;
   itemId: number;
   item: string;
-  open: number;
+  /** Neither cancelled nor gone from the shelf; what a shop only reported as sent is among it. */
+  onShelf: number;
   notBefore: string | null;
   owedDays: number;
 }
@@ -59,8 +60,8 @@ export class ShipmentsService {
 
   /**
    * Ships parts of an order, all of them or none. Each takes what is set aside for its line on that lot first, then what
-   * is free; never what others were promised, never more than is open, never of a lot that does not last as long as the
-   * customer is owed. An order with nothing open left is fulfilled.
+   * is free; never what others were promised, never more than is still to go, never of a lot that does not last as long
+   * as the customer is owed. What a shop reported as sent before goes from the shelf all the same.
    */
   async ship(who: string, body: ShipmentCreate): Promise<ShipmentView> {
     const day = dayOfAct(await this.clock.today(), body.on, '/on');
@@ -79,9 +80,7 @@ export class ShipmentsService {
       );
       for (const one of sent) await this.take(tx, one, shipment!.id, day);
       await freeExcess(tx, [order.id]);
-      const taken = sent.reduce((sum, { quantity }) => sum + quantity, 0);
-      if (lines.reduce((sum, { open }) => sum + open, 0) === taken)
-        await tx.update(CustomerOrder, { id: order.id }, { status: 'fulfilled' });
+      await fulfil(tx, order.id);
       return (await tx.query<ShipmentView[]>(`${SHIPMENTS} where s.id = $1`, [shipment!.id]))[0]!;
     });
   }
@@ -120,15 +119,24 @@ async function lockOrder(tx: EntityManager, body: ShipmentCreate): Promise<{ id:
     lock: { mode: 'pessimistic_write' },
   });
   if (!order) throw invalid('/number', `There is no order ${body.number} of ${body.channel}.`, 'unknown-order');
-  if (order.status !== 'confirmed')
+  if (order.status !== 'confirmed' && order.status !== 'fulfilled')
     throw conflict('wrong-state', `Order ${body.number} is ${order.status}, so nothing of it is shipped.`);
   return order;
+}
+
+/** An order with nothing open left is fulfilled. */
+async function fulfil(tx: EntityManager, orderId: number): Promise<void> {
+  await tx.query(
+    `update customer_order set status = 'fulfilled' where id = $1 and status = 'confirmed'
+       and not exists (select from order_line where order_id = $1 and quantity > shipped + cancelled)`,
+    [orderId],
+  );
 }
 
 function lockLines(tx: EntityManager, orderId: number): Promise<Line[]> {
   return tx.query<Line[]>(
     `select ol.id, ol.shop_code as code, ol.occurrence, ol.item_id as "itemId", i.code as item,
-       ol.quantity - ol.shipped - ol.cancelled as open, ol.not_before as "notBefore", i.owed_life_days as "owedDays"
+       ol.quantity - ol.cancelled - ol.from_stock as "onShelf", ol.not_before as "notBefore", i.owed_life_days as "owedDays"
      from order_line ol join item i on i.id = ol.item_id where ol.order_id = $1 order by ol.id for update of ol`,
     [orderId],
   );
@@ -136,7 +144,7 @@ function lockLines(tx: EntityManager, orderId: number): Promise<Line[]> {
 
 /** What is sent, in ascending order of the lots' ids. Throws 422 for what is not in the order, 409 for what may not go. */
 function sentOf(body: ShipmentCreate, lines: readonly Line[], lots: Map<string, LockedLot>, day: string): Sent[] {
-  const open = new Map(lines.map((line) => [line.id, line.open]));
+  const onShelf = new Map(lines.map((line) => [line.id, line.onShelf]));
   return body.lines
     .map((row, at) => {
       const line = lines.find(({ code, occurrence }) => code === row.code && occurrence === row.occurrence);
@@ -150,9 +158,10 @@ function sentOf(body: ShipmentCreate, lines: readonly Line[], lots: Map<string, 
       refuseBefore(lot, day, '/on');
       if (line.notBefore !== null && day < line.notBefore)
         throw conflict('too-early', `${row.code} is wanted from ${line.notBefore}, not on ${day}.`);
-      const left = open.get(line.id)! - quantity;
-      if (left < 0) throw conflict('not-open', `Of ${row.code} only ${open.get(line.id)} is open, not ${quantity}.`);
-      open.set(line.id, left);
+      const left = onShelf.get(line.id)! - quantity;
+      if (left < 0)
+        throw conflict('not-open', `Of ${row.code} only ${onShelf.get(line.id)} is still to go, not ${quantity}.`);
+      onShelf.set(line.id, left);
       return { line, lot, quantity };
     })
     .sort((a, b) => a.lot.id - b.lot.id);

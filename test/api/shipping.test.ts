@@ -121,6 +121,38 @@ describe('POST /api/shipments', () => {
     expect((await get<ShipmentPage>('/api/shipments?order=shop/3')).shipments).toEqual([]);
   });
 
+  it('takes from the shelf what a shop reported as sent before, and what is open first', async () => {
+    await order('9', [
+      { code: 'SPRAY', quantity: 10, shipBy: '2026-03-10' },
+      { code: 'OTHER', quantity: 1, shipBy: '2026-03-10' },
+    ]);
+    const spray = await receive('SPRAY', 20);
+    await app.database.query(`update order_line set shipped = 4 where shop_code = 'SPRAY' and order_id =
+      (select id from customer_order where number = '9')`);
+    const { lines } = await ship('9', [{ code: 'SPRAY', lot: spray, quantity: 8 }]);
+    const spraysOf = async () => (await orderOf('9')).lines[0];
+    expect(await spraysOf()).toMatchObject({ shipped: 10, open: 0 });
+    expect(await refuseShip('9', [{ code: 'SPRAY', lot: spray, quantity: 3 }])).toBe('409 not-open');
+    await done<Corrected>(`/api/movements/${lines[0]!.movements[0]}/correct`, { reason: 'wrong parcel' });
+    expect(await spraysOf()).toMatchObject({ shipped: 4, open: 6 });
+    await ship('9', [{ code: 'SPRAY', lot: spray, quantity: 10 }]);
+    expect(await spraysOf()).toMatchObject({ shipped: 10, open: 0 });
+    expect(await lot(spray)).toMatchObject({ onHand: 10 });
+  });
+
+  it('takes from the shelf what a shop reported as all sent', async () => {
+    await order('10', [{ code: 'SPRAY', quantity: 2, shipBy: '2026-03-10' }]);
+    const spray = await receive('SPRAY', 2);
+    await app.database.query(`
+      update order_line set shipped = 2 where order_id = (select id from customer_order where number = '10');
+      update customer_order set status = 'fulfilled' where number = '10'`);
+    const { lines } = await ship('10', [{ code: 'SPRAY', lot: spray, quantity: 2 }]);
+    expect(await lot(spray)).toMatchObject({ onHand: 0 });
+    await done<Corrected>(`/api/movements/${lines[0]!.movements[0]}/correct`, { reason: 'another lot' });
+    expect(await orderOf('10')).toMatchObject({ status: 'fulfilled', lines: [{ shipped: 2 }] });
+    expect(await lot(spray)).toMatchObject({ onHand: 2 });
+  });
+
   it('ships nothing of an order that waits, is cancelled or is fulfilled', async () => {
     const spray = await receive('SPRAY', 10);
     const line = { code: 'SPRAY', lot: spray, quantity: 1 };
@@ -128,7 +160,7 @@ describe('POST /api/shipments', () => {
     expect(await refuseShip('6', [line])).toBe('409 wrong-state');
     await done('/api/orders/shop/6/confirm', undefined);
     await ship('6', [line]);
-    expect(await refuseShip('6', [line])).toBe('409 wrong-state');
+    expect(await refuseShip('6', [line])).toBe('409 not-open');
     expect(await lot(spray)).toMatchObject({ onHand: 9 });
   });
 
