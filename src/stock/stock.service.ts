@@ -2,6 +2,7 @@ import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import type { Item } from '../catalog/item.entity.js';
 import { addDays, dayOf } from '../kernel/day.js';
+import { prepared } from '../platform/database.js';
 import { invalid } from '../platform/problem.js';
 import type { Cause, LotStatus } from './stock.entity.js';
 import { Lot, Movement } from './stock.entity.js';
@@ -154,18 +155,7 @@ export class StockService {
         need_on: r.needOn,
       };
     });
-    const inserted = await tx.query<{ id: number }[]>(
-      `insert into reservation (run_id, lot_id, batch_id, delivery_line_id, batch_input_id, order_line_id, quantity,
-         open, need_on)
-       select r.run_id, r.lot_id, r.batch_id, r.delivery_line_id, r.batch_input_id, r.order_line_id, r.quantity,
-         r.quantity, r.need_on
-       from rows from (jsonb_to_recordset($1::jsonb) as (run_id bigint, lot_id bigint, batch_id bigint,
-         delivery_line_id bigint, batch_input_id bigint, order_line_id bigint, quantity bigint, need_on date))
-         with ordinality as r (run_id, lot_id, batch_id, delivery_line_id, batch_input_id, order_line_id, quantity,
-         need_on, place)
-       order by r.place returning id`,
-      [JSON.stringify(rows)],
-    );
+    const inserted = await prepared<{ id: number }>(tx, RESERVE, [JSON.stringify(rows)]);
     const ids: number[] = Array.from({ length: reservations.length });
     order.forEach((index, at) => (ids[index] = inserted[at]!.id));
     return ids;
@@ -177,6 +167,20 @@ export class StockService {
     return rows[0]!.freed;
   }
 }
+
+const RESERVE = {
+  name: 'reserve',
+  text: `
+    insert into reservation (run_id, lot_id, batch_id, delivery_line_id, batch_input_id, order_line_id, quantity, open,
+      need_on)
+    select r.run_id, r.lot_id, r.batch_id, r.delivery_line_id, r.batch_input_id, r.order_line_id, r.quantity, r.quantity,
+      r.need_on
+    from rows from (jsonb_to_recordset($1::jsonb) as (run_id bigint, lot_id bigint, batch_id bigint,
+      delivery_line_id bigint, batch_input_id bigint, order_line_id bigint, quantity bigint, need_on date))
+      with ordinality as r (run_id, lot_id, batch_id, delivery_line_id, batch_input_id, order_line_id, quantity, need_on,
+      place)
+    order by r.place returning id`,
+};
 
 function bySource(a: NewReservation, b: NewReservation): number {
   const kind = (r: NewReservation) => ((r.lotId ?? null) !== null ? 0 : (r.batchId ?? null) !== null ? 1 : 2);
