@@ -89,13 +89,23 @@ export async function pageRows(server: TestServer): Promise<string[]> {
         `  ${page.padEnd(34)} ${ms.toFixed(1).padStart(6)} ms  ${String(made).padStart(3)} statements  (${status})`,
       );
     }
-    return rows;
+    return [...rows, await afterChange(app)];
   } finally {
     await app.close();
     await database.close();
     await admin.query(`drop database ${name} with (force)`);
     await admin.end();
   }
+}
+
+/** The one page that plans: after a new order it reads and plans anew, before it answers as often as it likes. */
+async function afterChange(app: Awaited<ReturnType<typeof makeApplication>>): Promise<string> {
+  const lines = [{ code: 'SP-FIG-100', quantity: 1, shipBy: '2026-12-30' }];
+  const payload = { channel: 'webshop', number: 'BENCH-NEW', lines };
+  const { statusCode } = await app.inject({ method: 'POST', url: '/api/orders', payload });
+  const start = performance.now();
+  await app.inject({ method: 'GET', url: '/reorder' });
+  return `  /reorder after a new order (${statusCode})     ${(performance.now() - start).toFixed(1).padStart(6)} ms`;
 }
 
 /** Counts what is sent to the database from now on, whoever sends it. */
