@@ -5,7 +5,7 @@ import { z } from 'zod';
 import { WorkshopService } from '../catalog/workshop.service.js';
 import { Who } from '../platform/person.js';
 import { lineOfText } from '../platform/schema.js';
-import { countCreate, issue, retestCreate, splitCreate } from '../stock/acts.schema.js';
+import { countCreate, dateCorrectionCreate, issue, retestCreate, splitCreate } from '../stock/acts.schema.js';
 import { CountService } from '../stock/count.service.js';
 import { HoldService } from '../stock/hold.service.js';
 import { IssueService } from '../stock/issue.service.js';
@@ -143,6 +143,22 @@ export class LotPage {
       const body = bodyOf(retestCreate, { newDate: written(sent, 'newDate'), evidence: written(sent, 'evidence') });
       const { freed } = await this.retests.retest(who, code, body);
       return { said: 'examined', freed };
+    });
+  }
+
+  @Post('date')
+  @Header(...HTML)
+  correctDate(
+    @Who() who: string,
+    @Param({ schema: lotPath }) { code }: LotPath,
+    @Body({ schema: sentForm }) sent: Sent,
+    @Res({ passthrough: true }) reply: FastifyReply,
+  ) {
+    return this.act({ code, form: 'date', sent, reply }, async () => {
+      const expiresOn = written(sent, 'expiresOn') ?? null;
+      const body = bodyOf(dateCorrectionCreate, { expiresOn, reason: written(sent, 'reason') });
+      const { freed } = await this.retests.correctDate(who, code, body);
+      return { said: 'date-right', freed };
     });
   }
 

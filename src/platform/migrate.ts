@@ -16,6 +16,7 @@ import { RemoveDemo1764000000012 } from '../../migrations/0012-remove-demo.js';
 import { Units1764000000013 } from '../../migrations/0013-units.js';
 import { QuickerPromises1764000000014 } from '../../migrations/0014-quicker-promises.js';
 import { ReportedShipments1764000000019 } from '../../migrations/0019-reported-shipments.js';
+import { DateCorrections1764000000020 } from '../../migrations/0020-date-corrections.js';
 import { poolOptions } from './pool-options.js';
 import { StartProblem } from './start-problem.js';
 
@@ -36,6 +37,7 @@ export const MIGRATIONS = [
   Units1764000000013,
   QuickerPromises1764000000014,
   ReportedShipments1764000000019,
+  DateCorrections1764000000020,
 ];
 
 /** Of two servers that start at once on one database, one migrates and the other waits. Any constant of our own. */

@@ -110,6 +110,17 @@ export class ActsController {
     return this.retests.retest(who, code, body);
   }
 
+  @Post('lots/:code/date')
+  @ApiOperation({ summary: 'Put right the date of a lot that was written down wrongly' })
+  @ApiCreatedResponse({ standardSchema: shape.retested })
+  correctDate(
+    @Who() who: string,
+    @Param('code', { schema: lotCode }) code: string,
+    @Body({ schema: shape.dateCorrectionCreate }) body: shape.DateCorrectionCreate,
+  ): Promise<shape.Retested> {
+    return this.retests.correctDate(who, code, body);
+  }
+
   @Post('lots/:code/revaluation')
   @ApiOperation({ summary: 'Add a late cost, such as freight, to what is still on hand' })
   @ApiCreatedResponse({ standardSchema: shape.revalued })

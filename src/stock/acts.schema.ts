@@ -67,6 +67,12 @@ export type RetestCreate = z.infer<typeof retestCreate>;
 export const retested = lotView.extend({ fromDate: isoDay.nullable(), freed });
 export type Retested = z.infer<typeof retested>;
 
+export const dateCorrectionCreate = z.strictObject({
+  expiresOn: isoDay.nullable().describe('The date that stands on it; null where there is none'),
+  reason: reason.describe('How the mistake was found'),
+});
+export type DateCorrectionCreate = z.infer<typeof dateCorrectionCreate>;
+
 export const correctionCreate = z.strictObject({ reason });
 export type CorrectionCreate = z.infer<typeof correctionCreate>;
 
@@ -134,13 +140,13 @@ export const historyQuery = z.strictObject({
   limit: z.coerce.number().int().min(1).max(1000).default(100).describe('How many at most'),
   after: z
     .string()
-    .regex(/^(count|movement|retest|status):[0-9]{1,15}$/, 'must be "next" of the page before')
+    .regex(/^(count|date|movement|retest|status):[0-9]{1,15}$/, 'must be "next" of the page before')
     .optional(),
 });
 export type HistoryQuery = z.infer<typeof historyQuery>;
 
 export const historyEntry = z.object({
-  kind: z.enum(['count', 'movement', 'retest', 'status']),
+  kind: z.enum(['count', 'date', 'movement', 'retest', 'status']),
   id: z.int(),
   at: z.iso.datetime(),
   by: z.string(),

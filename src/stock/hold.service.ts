@@ -55,7 +55,7 @@ const HISTORY = `
     select 'status', id, done_at, done_by, why, null, null, null, null, from_status, to_status
     from state_change where subject = 'lot' and subject_id = $1
     union all
-    select 'retest', id, created_at, created_by, evidence, examined_on, null, null, null, from_date::text, to_date::text
+    select case when is_correction then 'date' else 'retest' end, id, created_at, created_by, evidence, examined_on, null, null, null, from_date::text, to_date::text
     from retest where lot_id = $1
     union all
     select 'count', c.id, c.created_at, c.created_by, c.reason, c.counted_on, null, null, null, l.expected::text,

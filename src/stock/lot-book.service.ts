@@ -14,7 +14,7 @@ import type { LotView } from './stock.schema.js';
 const ENTRIES_AT_ONCE = 50;
 
 export interface LotBookEntry {
-  kind: 'movement' | 'status' | 'retest';
+  kind: 'date' | 'movement' | 'status' | 'retest';
   /** Of a movement: its cause. */
   cause: string | null;
   doneOn: string | null;
@@ -116,7 +116,7 @@ const ENTRIES = `
     select 'status', id, null, null, done_at, null, null, null, from_status, to_status, why, done_by, null, null, null
     from state_change where subject = 'lot' and subject_id = $1
     union all
-    select 'retest', id, null, examined_on, created_at, null, null, null, from_date::text, to_date::text, evidence,
+    select case when is_correction then 'date' else 'retest' end, id, null, examined_on, created_at, null, null, null, from_date::text, to_date::text, evidence,
       created_by, null, null, null
     from retest where lot_id = $1
   )

@@ -1,9 +1,11 @@
 import { Injectable } from '@nestjs/common';
+import type { EntityManager } from 'typeorm';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict } from '../platform/problem.js';
-import type { RetestCreate, Retested } from './acts.schema.js';
+import type { DateCorrectionCreate, RetestCreate, Retested } from './acts.schema.js';
 import { dayOfAct, refuseBefore } from './day-of-act.js';
+import type { LockedLot } from './locked-lot.js';
 import { lockLot } from './locked-lot.js';
 import { lotViewByCode } from './lots.service.js';
 import { freePast } from './promises.js';
@@ -27,14 +29,30 @@ export class RetestService {
       refuseBefore(lot, day, '/on');
       if (lot.lotDateKind !== 'retest')
         throw conflict('not-a-retest-date', `The date of ${lot.item} is ${lot.lotDateKind}, which no test moves.`);
-      const freed = await freePast(tx, lot.id, body.newDate);
-      await tx.query('insert into retest (lot_id, to_date, evidence, examined_on) values ($1, $2, $3, $4)', [
-        lot.id,
-        body.newDate,
-        body.evidence,
-        day,
-      ]);
-      return { ...(await lotViewByCode(tx, code)), fromDate: lot.expiresOn, freed };
+      return moveDate(tx, lot, { to: body.newDate, why: body.evidence, day, isCorrection: false });
     });
   }
+
+  /** Puts a date right that was written down wrongly, of whatever kind; null where there is none. */
+  async correctDate(who: string, code: string, body: DateCorrectionCreate): Promise<Retested> {
+    const day = await this.clock.today();
+    return this.database.act({ who, why: body.reason }, async (tx) => {
+      const lot = await lockLot(tx, code);
+      if (lot.expiresOn === body.expiresOn) throw conflict('already-so', `Lot ${code} has this date already.`);
+      return moveDate(tx, lot, { to: body.expiresOn, why: body.reason, day, isCorrection: true });
+    });
+  }
+}
+
+async function moveDate(
+  tx: EntityManager,
+  lot: LockedLot,
+  move: { to: string | null; why: string; day: string; isCorrection: boolean },
+): Promise<Retested> {
+  const freed = move.to === null ? [] : await freePast(tx, lot.id, move.to);
+  await tx.query(
+    'insert into retest (lot_id, to_date, evidence, examined_on, is_correction) values ($1, $2, $3, $4, $5)',
+    [lot.id, move.to, move.why, move.day, move.isCorrection],
+  );
+  return { ...(await lotViewByCode(tx, lot.code)), fromDate: lot.expiresOn, freed };
 }

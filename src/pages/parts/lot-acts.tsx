@@ -14,6 +14,7 @@ export function LotActs(props: LotViewProps): JSX.Element {
       {props.book.mayBecome.length > 0 ? <Decide {...props} /> : ''}
       {lot.onHand > 0 ? <Split {...props} amountHint={amountHint} /> : ''}
       {item.lotDateKind === 'retest' ? <Examine {...props} /> : ''}
+      <DateRight {...props} />
     </div>
   );
 }
@@ -112,6 +113,16 @@ function Examine(props: LotViewProps): JSX.Element {
     <Fold {...props} form="examine" title="Move its date after examining it" button="Move the date">
       <TextField {...field('newDate')} type="date" label="Good until" required />
       <TextField {...field('evidence')} label="What was examined and found" required />
+    </Fold>
+  );
+}
+
+function DateRight(props: LotViewProps): JSX.Element {
+  const field = fieldOf(props, 'date');
+  return (
+    <Fold {...props} form="date" title="Put right a date that was written down wrongly" button="Put it right">
+      <TextField {...field('expiresOn')} type="date" label="What stands on it (empty: no date)" />
+      <TextField {...field('reason')} label="How the mistake was found" required />
     </Fold>
   );
 }

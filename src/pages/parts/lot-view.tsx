@@ -10,7 +10,16 @@ import { LotMark } from './shelf-item.js';
 import { CAUSE_WORDS, DATE_WORDS, STATUS_WORDS } from './shelf-words.js';
 import { moneyText } from './text.js';
 
-export const LOT_SAID = ['received', 'taken-out', 'counted', 'decided', 'split', 'examined', 'given-back'] as const;
+export const LOT_SAID = [
+  'received',
+  'taken-out',
+  'counted',
+  'decided',
+  'split',
+  'examined',
+  'date-right',
+  'given-back',
+] as const;
 
 /** What was done before the page was opened, as its address says. */
 export interface LotSaid {
@@ -25,7 +34,7 @@ export interface LotSaid {
 }
 
 /** The forms of the page, by the name in their address. */
-export type LotForm = 'take-out' | 'count' | 'decide' | 'split' | 'examine';
+export type LotForm = 'take-out' | 'count' | 'decide' | 'split' | 'examine' | 'date';
 
 export interface LotViewProps {
   book: LotBook;
@@ -73,6 +82,7 @@ function Said({ book, said }: { book: LotBook; said: LotSaid }): JSX.Element {
     decided: `The lot ${lot.status === 'released' ? 'may be used' : `is ${STATUS_WORDS[lot.status]}`}.`,
     split: 'A part is split off and has a lot code of its own.',
     examined: 'Its date is moved.',
+    'date-right': 'Its date is put right.',
     'given-back': 'That is free again. The next plan sees the need again.',
   }[said.said];
   return (
@@ -302,7 +312,7 @@ function LedgerRow({ entry, book, currency }: { entry: LotBookEntry; book: LotBo
 function whatOf(entry: LotBookEntry): string {
   if (entry.kind === 'status')
     return `was ${STATUS_WORDS[entry.from as LotStatus]}, now ${STATUS_WORDS[entry.to as LotStatus]}`;
-  if (entry.kind === 'retest')
-    return `examined: good until ${entry.to === null ? 'for ever' : shortDay(entry.to)}, before ${entry.from === null ? 'without a date' : shortDay(entry.from)}`;
+  if (entry.kind === 'retest' || entry.kind === 'date')
+    return `${entry.kind === 'retest' ? 'examined' : 'date put right'}: good until ${entry.to === null ? 'for ever' : shortDay(entry.to)}, before ${entry.from === null ? 'without a date' : shortDay(entry.from)}`;
   return `${CAUSE_WORDS[entry.cause as Cause]}${entry.batch === null ? '' : ` ${entry.batch}`}`;
 }
