@@ -1,12 +1,13 @@
 import { Pool } from 'pg';
 import { startTestServer } from '../support/server.js';
 import { explosionRows } from './explosion.js';
+import { ledgerRows } from './ledger.js';
 import { pageRows } from './pages.js';
 import { planningRows } from './planning.js';
 
 /**
- * Prints what planning costs. Every figure stands beside what it is compared with, both measured in this run; nothing
- * here passes or fails, because a slow machine is no fault.
+ * Prints what planning, pages and the ledger cost. Every figure stands beside what it is compared with, both measured in
+ * this run; nothing here passes or fails, because a slow machine is no fault.
  */
 async function main(): Promise<void> {
   console.log(planningRows().join('\n'));
@@ -19,6 +20,7 @@ async function main(): Promise<void> {
     await pool.end();
     await server.stop();
   }
+  console.log((await ledgerRows()).join('\n'));
 }
 
 await main();
