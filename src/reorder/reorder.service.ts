@@ -97,7 +97,9 @@ function rowFor(item: SnapshotItem, named: Named, known: Known): ReorderRow {
     free,
     coming,
     needs,
-    per28Days: known.use.get(item.code)?.per28Days ?? null,
+    reserved: [],
+    weekly: [(known.use.get(item.code)?.per28Days ?? 0) / 4],
+    windowDays: leadDays + REVIEW_DAYS + 1,
     keep,
     until: today + leadDays + REVIEW_DAYS,
   });

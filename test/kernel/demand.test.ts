@@ -1,7 +1,17 @@
 import { describe, expect, it } from 'vitest';
 import { project } from '../../src/kernel/demand.js';
 
-const outlook = { today: 100, free: 50, coming: [], needs: [], per28Days: null, keep: 0, until: 104 };
+const outlook = {
+  today: 100,
+  free: 50,
+  coming: [],
+  needs: [],
+  reserved: [],
+  weekly: [],
+  windowDays: 14,
+  keep: 0,
+  until: 104,
+};
 
 describe('what is free by day', () => {
   it('falls with what is planned and rises with what comes, on its day', () => {
@@ -18,12 +28,33 @@ describe('what is free by day', () => {
 
   it('counts a need that is both planned and usual once', () => {
     // 14 a day by past use; 20 planned on the second day are within what is usual from the third day on
-    const projected = project({ ...outlook, per28Days: 392, needs: [{ day: 101, quantity: 20 }] });
+    const projected = project({ ...outlook, weekly: [98], needs: [{ day: 101, quantity: 20 }] });
     expect(projected.freeByDay).toEqual([50, 30, 22, 8, -6]);
     expect(projected).toMatchObject({ runsOutOn: 104, wanted: 6, expectedUse: 56 });
   });
 
   it('has a need of a day gone by as one of today', () => {
     expect(project({ ...outlook, needs: [{ day: 90, quantity: 50 }] }).freeByDay).toEqual([0, 0, 0, 0, 0]);
+  });
+
+  it('counts what is set aside against what is usual, and not against what is free', () => {
+    const reserved = [{ day: 102, quantity: 30 }];
+    const projected = project({ ...outlook, weekly: [70], reserved });
+    // 10 a day: 40 until the last day, of which 30 are set aside already
+    expect(projected.freeByDay).toEqual([50, 50, 50, 50, 40]);
+    expect(projected.expectedUse).toBe(10);
+  });
+
+  it('starts anew with each window, so that one large order does not stand for the usual use of months', () => {
+    const needs = [{ day: 100, quantity: 200 }];
+    const far = { ...outlook, free: 300, needs, weekly: [70], until: 127 };
+    expect(project({ ...far, windowDays: 28 }).freeByDay.at(-1)).toBe(30);
+    expect(project({ ...far, windowDays: 14 }).freeByDay.at(-1)).toBe(100 - 140);
+  });
+
+  it('goes on with the last week it knows, and names the first day something is short', () => {
+    const projected = project({ ...outlook, weekly: [0, 140], keep: 10, until: 114 });
+    expect(projected.freeByDay.slice(6)).toEqual([50, 50, 30, 10, -10, -30, -50, -70, -90]);
+    expect(projected).toMatchObject({ runsOutOn: 110, shortOn: 110, wanted: 100 });
   });
 });

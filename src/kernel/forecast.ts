@@ -1,0 +1,149 @@
+import {
+  type Candidate,
+  candidatesFor,
+  naive,
+  rollingError,
+  sameWeeks,
+  SEASON_WEEKS,
+  weeklyRate,
+} from './forecast-methods.js';
+
+/** Fewer weeks of use than this say nothing. */
+export const LEAST_WEEKS = 6;
+/** Fewer forecasts to judge a method by than this, and the plain mean is used. */
+export const LEAST_ORIGINS = 8;
+/** Weeks a method learns from before it is judged for the first time, where there is no year. */
+const WARM_UP_WEEKS = 8;
+/** A longer history is cut to so many years: what was used before says little. */
+const MOST_SEASONS = 3;
+
+/** A method with what it got wrong: the root mean square error of its forecasts of sums over `horizonWeeks`. */
+export interface MethodError extends Candidate {
+  rmse: number;
+}
+
+/** How use comes (Syntetos, Boylan & Croston 2005): mean weeks between uses 1.32, squared variation of size 0.49. */
+export type Pattern = 'smooth' | 'erratic' | 'intermittent' | 'lumpy';
+
+export interface Forecast {
+  chosen: Candidate;
+  /** Every method judged, best first; empty where the history is too short to judge any. */
+  errors: MethodError[];
+  /** The last week's use again; the same weeks a year ago. Null where the history does not reach. */
+  naiveRmse: number | null;
+  seasonalNaiveRmse: number | null;
+  /** Weeks whose sums were forecast, and how many times. */
+  horizonWeeks: number;
+  origins: number;
+  /** Expected use of each coming week, in the unit of the history; not whole. */
+  weekly: number[];
+  /** Standard deviation of the error of one week, and of the sum of `horizonWeeks` weeks. */
+  weekDeviation: number;
+  horizonDeviation: number;
+  pattern: Pattern;
+  /** Mean weeks between weeks with use. */
+  intervalWeeks: number;
+  weeksOfHistory: number;
+}
+
+/**
+ * What will be used in each of the next `weeks` weeks, by the method that would have been least wrong so far.
+ *
+ * `history` is the use of whole weeks, oldest first, none negative; weeks before the first use are left out. Every method
+ * is judged the same way: at each week it forecasts the sum of the next `horizonWeeks` weeks from what was known then
+ * (rolling origin), and its error is the root mean square of what it missed. With a year and enough weeks to judge it by,
+ * all methods are judged on the weeks after the first year, so that the same weeks of last year can take part. Null when
+ * there is too little history to say anything. What could not be used because nothing was left is not known here, so weeks
+ * without stock make the forecast too low. `seasonWeeks` is the length of a year in whatever `history` counts.
+ */
+export function forecast(
+  history: readonly number[],
+  horizonWeeks: number,
+  weeks: number,
+  seasonWeeks = SEASON_WEEKS,
+): Forecast | null {
+  const first = history.findIndex((used) => used > 0);
+  const series = first < 0 ? [] : history.slice(Math.max(first, history.length - MOST_SEASONS * seasonWeeks));
+  if (series.length < LEAST_WEEKS) return null;
+  const horizon = Math.max(1, Math.min(Math.round(horizonWeeks), Math.floor(series.length / 3)));
+  const shape = shapeOf(series);
+  const { candidates, start } = candidatesFor({
+    weeks: series.length,
+    horizonWeeks: horizon,
+    seasonWeeks,
+    intervalWeeks: shape.intervalWeeks,
+    warmUpWeeks: WARM_UP_WEEKS,
+    leastOrigins: LEAST_ORIGINS,
+  });
+  const origins = Math.max(0, series.length - horizon - start + 1);
+  const judge = (rate: ReturnType<typeof weeklyRate>, over: number): number => rollingError(series, rate, start, over);
+  if (origins < LEAST_ORIGINS) return plainMean(series, horizon, weeks, shape);
+  const errors = candidates
+    .map((candidate) => ({ ...candidate, rmse: judge(weeklyRate(series, candidate, seasonWeeks), horizon) }))
+    .sort((a, b) => a.rmse - b.rmse);
+  const { rmse, ...chosen } = errors[0]!;
+  const rate = weeklyRate(series, chosen, seasonWeeks);
+  const weekDeviation = judge(rate, 1);
+  return {
+    chosen,
+    errors,
+    naiveRmse: judge(naive(series), horizon),
+    seasonalNaiveRmse: candidates.some(({ method }) => method === 'same-weeks-last-year')
+      ? judge(sameWeeks(series, 0, seasonWeeks), horizon)
+      : null,
+    horizonWeeks: horizon,
+    origins,
+    weekly: Array.from({ length: weeks }, (_, k) => rate(series.length, k)),
+    weekDeviation,
+    // windows overlap, so that a short history shows too few independent sums: never below what single weeks make
+    horizonDeviation: Math.max(rmse, weekDeviation * Math.sqrt(horizon)),
+    ...shape,
+    weeksOfHistory: series.length,
+  };
+}
+
+/** The deviation of the error of a sum over `weeks` weeks, whole or not: between and beyond what was judged, by the root. */
+export function deviationOver(
+  judged: Pick<Forecast, 'horizonWeeks' | 'horizonDeviation' | 'weekDeviation'>,
+  weeks: number,
+): number {
+  const { horizonWeeks, horizonDeviation, weekDeviation } = judged;
+  if (weeks >= horizonWeeks || weekDeviation === 0) return horizonDeviation * Math.sqrt(weeks / horizonWeeks);
+  if (weeks <= 1) return weekDeviation * Math.sqrt(weeks);
+  return weekDeviation * weeks ** (Math.log(horizonDeviation / weekDeviation) / Math.log(horizonWeeks));
+}
+
+function plainMean(
+  series: readonly number[],
+  horizonWeeks: number,
+  weeks: number,
+  shape: Pick<Forecast, 'pattern' | 'intervalWeeks'>,
+): Forecast {
+  const mean = series.reduce((sum, used) => sum + used, 0) / series.length;
+  const variance = series.reduce((sum, used) => sum + (used - mean) ** 2, 0) / (series.length - 1);
+  // the mean itself is uncertain: by the variance over the number of weeks it was taken from
+  const weekDeviation = Math.sqrt(variance * (1 + 1 / series.length));
+  return {
+    chosen: { method: 'mean', alpha: null, spreadWeeks: null },
+    errors: [],
+    naiveRmse: null,
+    seasonalNaiveRmse: null,
+    horizonWeeks,
+    origins: 0,
+    weekly: Array.from({ length: weeks }, () => mean),
+    weekDeviation,
+    horizonDeviation: Math.sqrt(variance * horizonWeeks * (1 + horizonWeeks / series.length)),
+    ...shape,
+    weeksOfHistory: series.length,
+  };
+}
+
+function shapeOf(series: readonly number[]): Pick<Forecast, 'pattern' | 'intervalWeeks'> {
+  const sizes = series.filter((used) => used > 0);
+  const mean = sizes.reduce((sum, size) => sum + size, 0) / sizes.length;
+  const variation = sizes.reduce((sum, size) => sum + (size / mean - 1) ** 2, 0) / sizes.length;
+  const intervalWeeks = series.length / sizes.length;
+  const rare = intervalWeeks > 1.32;
+  const pattern = variation > 0.49 ? (rare ? 'lumpy' : 'erratic') : rare ? 'intermittent' : 'smooth';
+  return { pattern, intervalWeeks };
+}
