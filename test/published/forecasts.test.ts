@@ -1,7 +1,7 @@
-import { readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 import { deviationOver, forecast } from '../../src/kernel/forecast.js';
-import { naive, rareUse, sameWeeks, smoothed } from '../../src/kernel/forecast-methods.js';
+import { rareUse, smoothed } from '../../src/kernel/forecast-methods.js';
+import { besideNaive, monthlyBottles, outOfSample, weeklyProducts } from '../support/real-demand.js';
 
 it('smooths as Hyndman & Athanasopoulos, Forecasting: Principles and Practice, 2nd ed., 7.1 (numbers from memory)', () => {
   const series = [
@@ -38,43 +38,9 @@ it('calls use as Syntetos, Boylan & Croston 2005 do: limits 1.32 weeks and 0.49 
   expect(forecast(repeated([1, 0, 1, 0, 20, 0]), 2, 1)?.pattern).toBe('lumpy');
 });
 
-const rows = (file: string): string[][] =>
-  readFileSync(new URL(`../data/demand/${file}`, import.meta.url), 'utf8')
-    .trim()
-    .split('\n')
-    .slice(1)
-    .map((line) => line.split(','));
-const numbers = (text: string): number[] => text.split(' ').map(Number);
-
-/** Root mean square error of what was chosen with the weeks known then, and of other forecasts, of sums over `horizon`. */
-function outOfSample(series: readonly number[], from: number, horizon: number, season: number) {
-  const squares = { chosen: 0, naive: 0, seasonal: 0 };
-  const last = naive(series);
-  const yearAgo = sameWeeks(series, 0, season);
-  let count = 0;
-  for (let known = from; known + horizon <= series.length; known++) {
-    const actual = series.slice(known, known + horizon).reduce((sum, used) => sum + used, 0);
-    const chosen = forecast(series.slice(0, known), horizon, horizon, season);
-    const sum = (rate: (ahead: number) => number) =>
-      Array.from({ length: horizon }, (_, ahead) => rate(ahead)).reduce((total, used) => total + used, 0);
-    // before the first uses there is nothing to go by
-    squares.chosen += (actual - sum((ahead) => chosen?.weekly[ahead] ?? 0)) ** 2;
-    squares.naive += (actual - sum((ahead) => last(known, ahead))) ** 2;
-    if (known >= season) squares.seasonal += (actual - sum((ahead) => yearAgo(known, ahead))) ** 2;
-    count++;
-  }
-  const root = (total: number) => Math.sqrt(total / count);
-  return { chosen: root(squares.chosen), naive: root(squares.naive), seasonal: root(squares.seasonal) };
-}
-
 // 52 weeks hold no year to look back on, so that the weekly sales have no seasonal naive forecast; the months have
 describe('against real demand (test/data/demand, with sources and licences)', () => {
-  const products = rows('weekly-products.csv').map(([code, weeks, least, most]) => ({
-    code: code!,
-    weeks: numbers(weeks!),
-    least: Number(least),
-    most: Number(most),
-  }));
+  const products = weeklyProducts();
 
   it('has the copy of the data as the source describes it', () => {
     expect(products).toHaveLength(40);
@@ -83,14 +49,7 @@ describe('against real demand (test/data/demand, with sources and licences)', ()
   });
 
   it.each([1, 4])('misses less than the last week again on weekly sales, %i weeks ahead', (horizon) => {
-    let [better, ratios] = [0, 0];
-    for (const { weeks } of products) {
-      const rmse = outOfSample(weeks, 26, horizon, 52);
-      ratios += Math.log(rmse.chosen / rmse.naive);
-      if (rmse.chosen < rmse.naive) better++;
-    }
-    const ratio = Math.exp(ratios / products.length);
-    console.log(`weekly products, ${horizon} ahead: rmse ${ratio.toFixed(3)} of naive, better for ${better} of 40`);
+    const { ratio, better } = besideNaive(horizon);
     expect(ratio).toBeLessThan(horizon === 1 ? 0.85 : 0.7);
     expect(better).toBeGreaterThanOrEqual(36);
   });
@@ -98,9 +57,8 @@ describe('against real demand (test/data/demand, with sources and licences)', ()
   it.each([1, 3])(
     'finds the season in monthly bottles, %i months ahead, and misses no more than the same months last year',
     (horizon) => {
-      const months = rows('monthly-bottles.csv').flatMap(([, list]) => numbers(list!));
+      const months = monthlyBottles();
       const rmse = outOfSample(months, 48, horizon, 12);
-      console.log(`monthly bottles, ${horizon} ahead: ${JSON.stringify(rmse)}`);
       expect(rmse.chosen).toBeLessThan(0.7 * rmse.naive);
       expect(rmse.chosen).toBeLessThanOrEqual(1.02 * rmse.seasonal);
       expect(forecast(months, horizon, 3, 12)?.chosen.method).toBe('same-weeks-last-year');
