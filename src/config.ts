@@ -16,6 +16,8 @@ export interface Config {
   logLevel: (typeof LOG_LEVELS)[number];
   /** Whether an empty database is filled with the demonstration workshop. */
   demo: boolean;
+  /** Storage that speaks S3, where photos are kept; without it they lie in a folder of `home`. */
+  photos?: { url: string; keyId: string; secret: string; region: string };
 }
 
 /** Injection token of the one Config. */
@@ -35,6 +37,13 @@ const ENVIRONMENT = z.object({
   LOTWRIGHT_HOME: z.string().min(1).default('.lotwright'),
   LOTWRIGHT_TODAY: z.iso.date('must be a day, YYYY-MM-DD').optional(),
   LOTWRIGHT_DEMO: z.enum(['0', '1'], 'must be 0 or 1').default('1'),
+  LOTWRIGHT_PHOTOS_URL: z
+    .string()
+    .refine((text) => /^https?:\/\/[^/]+\/.+/.test(text) && URL.canParse(text), 'must be https://host/bucket')
+    .optional(),
+  LOTWRIGHT_PHOTOS_KEY_ID: z.string().optional(),
+  LOTWRIGHT_PHOTOS_SECRET: z.string().optional(),
+  LOTWRIGHT_PHOTOS_REGION: z.string().default('us-east-1'),
   LOG_LEVEL: z.enum(LOG_LEVELS, `must be one of ${LOG_LEVELS.join(', ')}`).default('warn'),
 });
 
@@ -48,6 +57,7 @@ export function readConfig(env: NodeJS.ProcessEnv): Config {
     ...unknown.map((name) => `${name} is not a setting of Lotwright`),
     ...(parsed.error?.issues ?? []).map((issue) => `${issue.path.join('.')} ${issue.message}`),
   ];
+  const photos = photosOf(parsed.data, faults);
   if (!parsed.success || faults.length > 0) throw new StartProblem(`Cannot start: ${faults.join('; ')}.`);
   const read = parsed.data;
   return {
@@ -58,5 +68,16 @@ export function readConfig(env: NodeJS.ProcessEnv): Config {
     today: read.LOTWRIGHT_TODAY,
     logLevel: read.LOG_LEVEL,
     demo: read.LOTWRIGHT_DEMO === '1',
+    photos,
   };
+}
+
+/** The storage of photos is said whole or not at all. */
+function photosOf(read: z.infer<typeof ENVIRONMENT> | undefined, faults: string[]): Config['photos'] {
+  const { LOTWRIGHT_PHOTOS_URL: url, LOTWRIGHT_PHOTOS_KEY_ID: keyId, LOTWRIGHT_PHOTOS_SECRET: secret } = read ?? {};
+  if (url === undefined && keyId === undefined && secret === undefined) return undefined;
+  if (url !== undefined && keyId !== undefined && secret !== undefined)
+    return { url, keyId, secret, region: read!.LOTWRIGHT_PHOTOS_REGION };
+  faults.push('LOTWRIGHT_PHOTOS_URL, _KEY_ID and _SECRET are set together or not at all');
+  return undefined;
 }

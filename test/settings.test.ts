@@ -12,6 +12,7 @@ describe('the settings', () => {
       today: undefined,
       logLevel: 'warn',
       demo: true,
+      photos: undefined,
     });
   });
 
@@ -41,6 +42,8 @@ describe('the settings', () => {
     [{ LOTWRIGHT_DEMO: 'yes' }, 'LOTWRIGHT_DEMO must be 0 or 1'],
     [{ LOTWRIGHT_HOEM: '/x' }, 'LOTWRIGHT_HOEM is not a setting of Lotwright'],
     [{ LOG_LEVEL: 'loud' }, 'LOG_LEVEL must be one of'],
+    [{ LOTWRIGHT_PHOTOS_URL: 'https://bucket.example' }, 'LOTWRIGHT_PHOTOS_URL must be https://host/bucket'],
+    [{ LOTWRIGHT_PHOTOS_URL: 'https://s3.example/b', LOTWRIGHT_PHOTOS_KEY_ID: 'k' }, 'are set together or not at all'],
   ])('refuse %o in one line', (env, said) => {
     expect(() => readConfig(env)).toThrow(
       expect.objectContaining({ name: 'StartProblem', message: expect.stringContaining(said) }),

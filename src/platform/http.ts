@@ -16,8 +16,15 @@ import { ValidationPipe } from './validation.js';
 
 const BODY_BYTES_MAX = 1024 * 1024;
 
-/** Bodies that are handed to the route as a stream: tables of orders can be far larger than a JSON body may be. */
-const STREAMED_TYPES = ['text/csv', 'application/octet-stream', 'multipart/form-data'];
+/** Bodies that are handed to the route as a stream: tables and pictures can be far larger than a JSON body may be. */
+const STREAMED_TYPES = [
+  'text/csv',
+  'application/octet-stream',
+  'multipart/form-data',
+  'image/jpeg',
+  'image/png',
+  'image/webp',
+];
 
 export function httpAdapter(): FastifyAdapter {
   return new FastifyAdapter({

@@ -15,6 +15,7 @@ import { LineCover1764000000011 } from '../../migrations/0011-line-cover.js';
 import { RemoveDemo1764000000012 } from '../../migrations/0012-remove-demo.js';
 import { Units1764000000013 } from '../../migrations/0013-units.js';
 import { QuickerPromises1764000000014 } from '../../migrations/0014-quicker-promises.js';
+import { ChecksAndLabels1764000000016 } from '../../migrations/0016-checks-and-labels.js';
 import { ReportedShipments1764000000019 } from '../../migrations/0019-reported-shipments.js';
 import { DateCorrections1764000000020 } from '../../migrations/0020-date-corrections.js';
 import { poolOptions } from './pool-options.js';
@@ -36,6 +37,7 @@ export const MIGRATIONS = [
   RemoveDemo1764000000012,
   Units1764000000013,
   QuickerPromises1764000000014,
+  ChecksAndLabels1764000000016,
   ReportedShipments1764000000019,
   DateCorrections1764000000020,
 ];

@@ -1,4 +1,7 @@
 import { randomUUID } from 'node:crypto';
+import { mkdtemp, rm } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { ConsoleLogger } from '@nestjs/common';
 import type { NestFastifyApplication } from '@nestjs/platform-fastify';
 import { afterAll, afterEach, beforeAll, expect } from 'vitest';
@@ -46,7 +49,8 @@ export interface TestApp {
 /** The whole application on its own copy of the database, served as the application's role. */
 export async function startTestApp(options: TestAppOptions = {}): Promise<TestApp> {
   const database = await testDatabase();
-  const config = { ...readConfig({}), today: options.today ?? TODAY, demo: false };
+  const home = await mkdtemp(join(tmpdir(), 'lotwright-home-'));
+  const config = { ...readConfig({}), home, today: options.today ?? TODAY, demo: false };
   const app = await makeApplication(config, database.url, {
     logger: options.isQuiet ? false : new ConsoleLogger({ logLevels: ['fatal', 'error'] }),
     imports: options.imports,
@@ -81,6 +85,7 @@ export async function startTestApp(options: TestAppOptions = {}): Promise<TestAp
         expect(await database.violations()).toEqual([]);
       } finally {
         await database.drop();
+        await rm(home, { recursive: true });
       }
     },
   };

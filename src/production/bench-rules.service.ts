@@ -1,0 +1,106 @@
+import { Injectable } from '@nestjs/common';
+import type { EntityManager } from 'typeorm';
+import { scaledDecimal } from '../catalog/amount.js';
+import { Database } from '../platform/database.js';
+import { invalid } from '../platform/problem.js';
+import { checkKinds } from './check-kinds.js';
+import type { CheckKind } from './check-kinds.js';
+import type { BenchRules, BenchRulesPut, CheckKindList, CheckKindPut } from './checks.schema.js';
+
+/** Until the workshop has said anything: what the columns of the table default to. */
+const UNSAID: BenchRules = {
+  netRule: 'nist-133',
+  // exceeds 0.001 % in what stays on, 0.01 % in what is rinsed off: Regulation (EC) 1223/2009, annex III
+  leaveOnPpb: 10_000,
+  rinseOffPpb: 100_000,
+  allergenSource: 'Regulation (EC) 1223/2009, annex III, as amended by Regulation (EU) 2023/1545',
+  address: '',
+};
+
+/** By which rules the workshop checks and labels. */
+@Injectable()
+export class BenchRulesService {
+  constructor(private readonly database: Database) {}
+
+  get(): Promise<BenchRules> {
+    return this.database.read(benchRulesOf);
+  }
+
+  put(who: string, body: BenchRulesPut): Promise<BenchRules> {
+    return this.database.act({ who }, async (tx) => {
+      await tx.query(
+        `insert into bench_rules (id, net_rule, leave_on_ppb, rinse_off_ppb, allergen_source, address)
+         values (1, $1, $2, $3, $4, $5)
+         on conflict (id) do update set net_rule = excluded.net_rule, leave_on_ppb = excluded.leave_on_ppb,
+           rinse_off_ppb = excluded.rinse_off_ppb, allergen_source = excluded.allergen_source,
+           address = excluded.address, updated_by = acting_person(), updated_at = now()`,
+        [body.netRule, body.leaveOn, body.rinseOff, body.allergenSource, body.address.replace(/\/+$/, '')],
+      );
+      return benchRulesOf(tx);
+    });
+  }
+
+  kinds(): Promise<CheckKindList> {
+    return this.database.read(async (tx) => ({ checkKinds: await checkKinds(tx) }));
+  }
+
+  /** Says what a kind of check is, in place of what was said of it before; results already written keep their limits. */
+  putKind(who: string, code: string, body: CheckKindPut): Promise<CheckKind> {
+    const { lowest, highest, ...plain } = body;
+    const kind: CheckKind = { ...plain, code, lowestE3: e3Of(lowest, '/lowest'), highestE3: e3Of(highest, '/highest') };
+    if (kind.lowestE3 !== null && kind.highestE3 !== null && kind.highestE3 < kind.lowestE3)
+      throw invalid('/highest', 'The highest cannot be below the lowest.');
+    if (kind.measure !== 'number' && (lowest !== null || highest !== null))
+      throw invalid('/lowest', 'Only a number has limits.');
+    return this.database.act({ who }, async (tx) => {
+      await tx.query(
+        `insert into check_kind (code, family, made, position, name, how, measure, unit, lowest_e3, highest_e3, choices,
+           good, units_least, one_of, is_required)
+         values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)
+         on conflict (code) do update set family = excluded.family, made = excluded.made, position = excluded.position,
+           name = excluded.name, how = excluded.how, measure = excluded.measure, unit = excluded.unit,
+           lowest_e3 = excluded.lowest_e3, highest_e3 = excluded.highest_e3, choices = excluded.choices,
+           good = excluded.good, units_least = excluded.units_least, one_of = excluded.one_of,
+           is_required = excluded.is_required, updated_by = acting_person(), updated_at = now()`,
+        [
+          code,
+          kind.family,
+          kind.made,
+          kind.position,
+          kind.name,
+          kind.how,
+          kind.measure,
+          kind.unit,
+          kind.lowestE3,
+          kind.highestE3,
+          kind.choices,
+          kind.good,
+          kind.unitsLeast,
+          kind.oneOf,
+          kind.isRequired,
+        ],
+      );
+      return kind;
+    });
+  }
+}
+
+export async function benchRulesOf(tx: EntityManager): Promise<BenchRules> {
+  const rows = await tx.query<BenchRules[]>(
+    `select net_rule as "netRule", leave_on_ppb as "leaveOnPpb", rinse_off_ppb as "rinseOffPpb",
+       allergen_source as "allergenSource", address from bench_rules`,
+  );
+  return rows[0] ?? UNSAID;
+}
+
+/** A decimal in thousandths. Throws a 422 problem at `pointer`. */
+export function e3Of<Given extends number | string | null>(
+  given: Given,
+  pointer: string,
+): number | Extract<Given, null> {
+  if (given === null) return null as Extract<Given, null>;
+  const e3 = scaledDecimal(given, 3);
+  if (e3 === null || e3 > 1_000_000_000)
+    throw invalid(pointer, 'Write a number such as 25 or 9.5, three decimals at most.');
+  return e3;
+}
