@@ -73,7 +73,8 @@ export function judgeNetContents(asked: NetCase): NetJudgement {
   const plan = stageOf(planFor(rule, lotSize), contents.length, beyond);
   const mean = contents.reduce((sum, content) => sum + content, 0) / contents.length;
   const deviation = deviationOf(contents, mean);
-  const meanLeast = label - plan.factor * deviation;
+  // what is weighed whole is not estimated: then the average itself must reach the label, stricter than the plans are
+  const meanLeast = contents.length === lotSize ? label : label - plan.factor * deviation;
   const counted = { asked, plan, units, allowedShort, beyond };
   const faults = faultsOf({ ...counted, mean, meanLeast });
   const open = faults.length > 0 ? [] : openOf(counted);
