@@ -28,6 +28,7 @@ import { type Freed, freedForAddress, FreedNote, freedQuery } from './parts/free
 import { Page } from './parts/layout.js';
 import { STATUS_WORDS } from './parts/shelf-words.js';
 import { amountText, count, moneyText } from './parts/text.js';
+import { FormKey } from './parts/form-key.js';
 
 const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 /** As many as one count may name. */
@@ -65,7 +66,11 @@ export class CountPage {
   ) {
     const place = (sent['place'] ?? '').trim();
     const lots = await this.shelf.at(place, LOTS_MAX + 1);
-    const counted = lots.filter((lot) => written(sent, `counted.${lot.lot}`) !== undefined);
+    const measures = new Map(lots.map((lot) => [lot.lot, lot.measure]));
+    // also a lot that is gone from there: the form may be one that was done already
+    const counted = Object.keys(sent)
+      .filter((name) => name.startsWith('counted.') && written(sent, name) !== undefined)
+      .map((name) => name.slice('counted.'.length));
     try {
       if (counted.length === 0) throw invalid('/lots', 'Write down at least one lot that was counted.');
       const body = bodyOf(countCreate, {
@@ -73,19 +78,18 @@ export class CountPage {
         countedOn: written(sent, 'countedOn'),
         reason: written(sent, 'reason'),
         lots: counted.map((lot) => ({
-          lot: lot.lot,
-          counted: writtenAmount(written(sent, `counted.${lot.lot}`), lot.measure === 'weighed'),
+          lot,
+          counted: writtenAmount(written(sent, `counted.${lot}`), measures.get(lot) === 'weighed'),
         })),
       });
       const done = await this.counts.count(who, body);
-      const measures = new Map(lots.map((lot) => [lot.lot, lot.measure]));
       const freed = done.lots.flatMap((row) =>
-        row.freed.map((broken) => ({ ...broken, measure: measures.get(row.lot)! })),
+        row.freed.map((broken) => ({ ...broken, measure: measures.get(row.lot) ?? 'counted' })),
       );
       return goTo(reply, `/shelf/count/${done.id}`, { freed: freedForAddress(freed) });
     } catch (error) {
       const fault = faultOf(error, reply);
-      const refused = { sent, fault, counted: counted.map((lot) => lot.lot) };
+      const refused = { sent, fault, counted };
       return <CountForm place={place} lots={lots} today={await this.clock.today()} refused={refused} />;
     }
   }
@@ -145,6 +149,7 @@ function CountForm({ place, lots, today, refused }: CountFormProps): JSX.Element
         </p>
       ) : (
         <form method="post" action="/shelf/count">
+          <FormKey />
           <input type="hidden" name="place" value={place} />
           <FaultNote fault={refused?.fault} />
           <p class="hint">

@@ -10,6 +10,7 @@ import { type OrderFile, OrderFilesService, type Reading } from '../orders/order
 import { channelCode, shopCodeSet } from '../orders/orders.schema.js';
 import { Who } from '../platform/person.js';
 import { invalid } from '../platform/problem.js';
+import { problemOf } from '../platform/problem-filter.js';
 import { idParam } from '../platform/schema.js';
 import { ChannelForm } from './parts/channel-form.js';
 import { blankIsNone, bodyOf, type Fault, faultOf, goTo, sentForm, type Sent, written } from './parts/form.js';
@@ -21,6 +22,7 @@ const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 /** Most files are through by then, so that no page in between is seen. */
 const WAIT_MS = 700;
 const CODES_MAX = 1000;
+const UNDER_WAY = new Set(['taken', 'being-read']);
 
 const filePath = z.strictObject({ id: idParam });
 type FilePath = z.infer<typeof filePath>;
@@ -131,7 +133,12 @@ export class OrderImportPage {
     @Body({ schema: z.strictObject({ take: z.enum(['all', 'good']) }) }) { take }: { take: 'all' | 'good' },
     @Res({ passthrough: true }) reply: FastifyReply,
   ) {
-    await this.files.take(who, id, take);
+    try {
+      await this.files.take(who, id, take);
+    } catch (error) {
+      // tapped twice: its page shows how it stands with what was begun
+      if (!UNDER_WAY.has(problemOf(error).code)) throw error;
+    }
     return goTo(reply, `/order-files/${id}`);
   }
 

@@ -23,6 +23,7 @@ import {
 } from './parts/form.js';
 import { Page } from './parts/layout.js';
 import { orderAddress } from './parts/order.js';
+import { FormKey } from './parts/form-key.js';
 
 const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const ROWS_FIRST = 5;
@@ -161,6 +162,7 @@ function NewOrder({ sent, fault, channels, sold, rows }: NewOrderProps): JSX.Ele
       <h1>New order</h1>
       <FaultNote fault={fault} />
       <form method="post" action="/orders/new">
+        <FormKey />
         <input type="hidden" name="rows" value={String(rows)} />
         <div class="fields">
           <ChoiceField

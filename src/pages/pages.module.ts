@@ -18,6 +18,7 @@ import { LotPage } from './lot.js';
 import { OrderImportPage } from './order-import.js';
 import { OrderNewPage } from './order-new.js';
 import { OrdersPage } from './orders.js';
+import { FormOnce } from './parts/form-key.js';
 import { PageWorkshop } from './parts/page-workshop.js';
 import { ReorderPage } from './reorder.js';
 import { ShelfPage } from './shelf.js';
@@ -55,6 +56,9 @@ import { WhyPage } from './why.js';
     LotPage,
     ReorderPage,
   ],
-  providers: [{ provide: APP_INTERCEPTOR, useClass: PageWorkshop }],
+  providers: [
+    { provide: APP_INTERCEPTOR, useClass: PageWorkshop },
+    { provide: APP_INTERCEPTOR, useClass: FormOnce },
+  ],
 })
 export class PagesModule {}

@@ -141,8 +141,10 @@ function FamilyTable(props: {
                 <a href={`/shelf/items/${row.item}`} safe>
                   {row.name}
                 </a>
-                <div class="hint" safe>
-                  {stockText(row)}
+                <div class="hint">
+                  <a href={`/why/reorder/${row.item}`} safe>
+                    {stockText(row)}
+                  </a>
                 </div>
               </th>
               <td data-label="Free by day">
@@ -213,8 +215,10 @@ function Packs({ row }: { row: ReorderRow }): JSX.Element {
           </a>
         </div>
       ))}
-      <div class="hint" safe>
-        {`${amountText(row.packsTotal, row.measure)} in all`}
+      <div class="hint">
+        <a href={`/why/reorder/${row.item}`} safe>
+          {`${amountText(row.packsTotal, row.measure)} in all`}
+        </a>
       </div>
     </>
   );

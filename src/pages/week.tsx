@@ -15,6 +15,8 @@ import { Page } from './parts/layout.js';
 import { Ribbon } from './parts/ribbon.js';
 import { amountText, count } from './parts/text.js';
 import { Troubles } from './parts/troubles.js';
+import { WeekTakes } from './parts/week-takes.js';
+import { FormKey } from './parts/form-key.js';
 
 const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const weekPath = z.strictObject({ start: isoDay });
@@ -122,6 +124,7 @@ function WeekView({ week, said }: { week: Week; said: string | undefined }): JSX
         week.days.map((day) => <Day week={week} day={day.day} />)
       )}
       <Troubles week={week} />
+      <WeekTakes week={week} />
       <script src="/assets/week.js" type="module"></script>
     </Page>
   );
@@ -138,12 +141,14 @@ function WeekSteps({ week }: { week: Week }): JSX.Element {
         Week after
       </a>
       <form method="post" action={`/week/${week.start}/plan`}>
+        <FormKey />
         <button type="submit" class={draft || week.committed.length > 0 ? '' : 'main'}>
           {week.pours.length > 0 ? 'Plan again' : 'Plan this week'}
         </button>
       </form>
       {draft && week.pours.some((pour) => pour.status === 'proposed') ? (
         <form method="post" action={`/week/${week.start}/runs/${draft.id}/set-aside`}>
+          <FormKey />
           <button type="submit" class="main">
             Set the lots aside
           </button>
@@ -160,6 +165,7 @@ function WeekSteps({ week }: { week: Week }): JSX.Element {
       )}
       {week.committed.map((run) => (
         <form method="post" action={`/week/${week.start}/runs/${run.id}/take-back`}>
+          <FormKey />
           <button type="submit">Take plan {run.id} back</button>
         </form>
       ))}
@@ -188,7 +194,10 @@ function Day({ week, day }: { week: Week; day: string }): JSX.Element {
   if (pours.length === 0 && load.minutesOpen === 0) return <></>;
   return (
     <section data-day={day}>
-      <h2 safe>{`${shortDay(day)}: ${load.minutesUsed} of ${load.minutesOpen} bench minutes`}</h2>
+      <h2>
+        <span safe>{`${shortDay(day)}: `}</span>
+        <a href={`/why/bench/${day}`} safe>{`${load.minutesUsed} of ${load.minutesOpen} bench minutes`}</a>
+      </h2>
       {pours.length === 0 ? <p class="hint">Nothing on this day.</p> : <Pours week={week} pours={pours} />}
     </section>
   );
@@ -221,15 +230,17 @@ function PourRow({ week, pour }: { week: Week; pour: WeekPour }): JSX.Element {
   return (
     <tr data-movable={isMovable(pour) ? pour.code : undefined}>
       <th scope="row">
-        <a href={`/why/batch/${pour.runId}/${encodeURIComponent(pour.code)}`} safe>
+        <a href={whyAddress(pour)} safe>
           {pour.name}
         </a>
         <div class="hint" safe>
           {pour.code}
         </div>
       </th>
-      <td class="num" data-label="How much" safe>
-        {amountText(pour.output, pour.measure)}
+      <td class="num" data-label="How much">
+        <a href={whyAddress(pour)} safe>
+          {amountText(pour.output, pour.measure)}
+        </a>
       </td>
       <td data-label="In" safe>
         {pour.vessel ?? 'the bench'}
@@ -247,6 +258,8 @@ function PourRow({ week, pour }: { week: Week; pour: WeekPour }): JSX.Element {
     </tr>
   );
 }
+
+const whyAddress = (pour: WeekPour): string => `/why/batch/${pour.runId}/${encodeURIComponent(pour.code)}`;
 
 /** Until it is weighed, a batch can go to another day. */
 const isMovable = (pour: WeekPour): boolean => pour.status === 'planned' || pour.status === 'reserved';
@@ -313,6 +326,7 @@ function MovePreview({ start, run, change }: { start: string; run: number; chang
         {change.late.length === 0 ? <li>No order becomes late.</li> : ''}
       </ul>
       <form class="row" method="post" action={`/week/${start}/runs/${run}/batches/${change.code}/move`}>
+        <FormKey />
         <input type="hidden" name="day" value={change.day} />
         <button type="submit" class="main">
           Move it

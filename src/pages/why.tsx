@@ -1,22 +1,42 @@
-import { Controller, Get, Header, Param } from '@nestjs/common';
+import { Controller, Get, Header, Param, Redirect } from '@nestjs/common';
 import { ApiExcludeController } from '@nestjs/swagger';
 import { z } from 'zod';
+import { ItemsService } from '../catalog/items.service.js';
+import { WorkshopService } from '../catalog/workshop.service.js';
+import { addDays, dayOf, weekdayOf } from '../kernel/day.js';
 import { PPB_ONE } from '../kernel/quantity.js';
 import { type WhyBatch, type WhyInput, WhyService, type WhyShort } from '../planning/why.service.js';
 import { longDay, REASONS, restWord, shortDay } from '../planning/words.js';
-import { idParam, itemCode, lineOfText } from '../platform/schema.js';
+import { WeekService } from '../planning/week.service.js';
+import { notFound } from '../platform/problem.js';
+import { idParam, isoDay, itemCode, lineOfText } from '../platform/schema.js';
+import { SuppliersService } from '../purchasing/suppliers.service.js';
+import { ReorderService } from '../reorder/reorder.service.js';
 import { Page } from './parts/layout.js';
+import { lineAddress } from './parts/order.js';
 import { amountText, count } from './parts/text.js';
+import { WhyBenchView } from './parts/why-bench.js';
+import { WhyNeedView } from './parts/why-need.js';
+import { WhyReorderView } from './parts/why-reorder.js';
 
 const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const batchPath = z.strictObject({ run: idParam, code: lineOfText(80) });
 const itemPath = z.strictObject({ run: idParam, item: itemCode });
+const onlyItem = z.strictObject({ item: itemCode });
+const benchPath = z.strictObject({ day: isoDay });
 
 /** Where a number comes from: whom it is for, the arithmetic in one line each, and links onward. */
 @ApiExcludeController()
 @Controller('why')
 export class WhyPage {
-  constructor(private readonly why: WhyService) {}
+  constructor(
+    private readonly why: WhyService,
+    private readonly weeks: WeekService,
+    private readonly reorders: ReorderService,
+    private readonly suppliers: SuppliersService,
+    private readonly items: ItemsService,
+    private readonly workshop: WorkshopService,
+  ) {}
 
   @Get('batch/:run/:code')
   @Header(...HTML)
@@ -28,6 +48,40 @@ export class WhyPage {
   @Header(...HTML)
   async short(@Param({ schema: itemPath }) { run, item }: z.infer<typeof itemPath>) {
     return <WhyShortView why={await this.why.short(run, item)} />;
+  }
+
+  @Get('need/:run/:item')
+  @Header(...HTML)
+  async need(@Param({ schema: itemPath }) { run, item }: z.infer<typeof itemPath>) {
+    return <WhyNeedView why={await this.why.need(run, item)} />;
+  }
+
+  /** In the newest plan, which has an address of its own. */
+  @Get('need/:item')
+  @Redirect()
+  async newestNeed(@Param({ schema: onlyItem }) { item }: z.infer<typeof onlyItem>) {
+    const run = await this.why.newest();
+    if (run === null) throw notFound("week's plan that takes", item);
+    return { url: `/why/need/${run}/${item}`, statusCode: 302 };
+  }
+
+  @Get('reorder/:item')
+  @Header(...HTML)
+  async reorder(@Param({ schema: onlyItem }) { item: code }: z.infer<typeof onlyItem>) {
+    const item = await this.items.get(code);
+    const { rows, today } = await this.reorders.list();
+    const { packs } = await this.suppliers.packs({ item: code });
+    const { currency, receivingDays } = await this.workshop.get();
+    const row = rows.find((one) => one.item === code) ?? null;
+    return <WhyReorderView {...{ item, today, row, packs, receivingDays, currency }} />;
+  }
+
+  /** What takes the bench minutes of a day. */
+  @Get('bench/:day')
+  @Header(...HTML)
+  async bench(@Param({ schema: benchPath }) { day }: z.infer<typeof benchPath>) {
+    const week = await this.weeks.week(addDays(day, -weekdayOf(dayOf(day))));
+    return <WhyBenchView week={week} day={day} />;
   }
 }
 
@@ -95,9 +149,8 @@ function PegLink({ why, peg }: { why: WhyBatch; peg: WhyBatch['madeFor'][number]
         {`Batch ${peg.key}`}
       </a>
     );
-  const [channel = '', number = ''] = peg.key.split('/');
   return (
-    <a href={`/orders/${encodeURIComponent(channel)}/${encodeURIComponent(number)}`} safe>
+    <a href={lineAddress(peg.key)} safe>
       {`Order ${peg.key}`}
     </a>
   );
@@ -202,7 +255,9 @@ function WhyShortView({ why }: { why: WhyShort }): JSX.Element {
       <h2>Whom it hurts</h2>
       <ul>
         {shortfall.hurts.lines.map((line) => (
-          <li safe>{`Order line ${line}`}</li>
+          <li>
+            <a href={lineAddress(line)} safe>{`Order line ${line}`}</a>
+          </li>
         ))}
         {shortfall.hurts.lines.length === 0 ? <li>No order: only stock waits for it.</li> : ''}
       </ul>

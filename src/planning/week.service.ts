@@ -1,9 +1,10 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { addDays, dayOf, weekdayOf } from '../kernel/day.js';
-import type { AtRisk, HeldUpBy, LineCover, Proposal, Shortfall } from '../kernel/proposal.js';
+import type { AtRisk, HeldUpBy, LineCover, MaterialNeed, Proposal, Shortfall } from '../kernel/proposal.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
+import { Kept, RUN_VERSION } from './kept.js';
 import { comingMonday } from './planning.service.js';
 
 /** One pour, filling or packing of a week, proposed or committed. */
@@ -45,6 +46,8 @@ export interface Week {
   shortfalls: (Shortfall & Named)[];
   late: (LineCover & Named)[];
   atRisk: (AtRisk & Named)[];
+  /** What the newest plan takes of each material within the week, and which plan that is. */
+  takes: { runId: number; needs: (Omit<MaterialNeed, 'byDay'> & Named)[] } | null;
 }
 
 export interface Named {
@@ -58,18 +61,26 @@ interface ItemRow extends Named {
   kind: string;
 }
 
+/** What a plan says of its week: the whole can be megabytes. */
+type WeekPart = Pick<Proposal, 'batches' | 'lines' | 'shortfalls' | 'atRisk' | 'needs'>;
+
 interface RunRow {
   id: number;
   status: 'draft' | 'committed' | 'undone';
-  proposal: Pick<Proposal, 'batches' | 'lines' | 'shortfalls' | 'atRisk'> | null;
+  version: string;
   createdAt: Date;
   createdBy: string;
   committedAt: Date | null;
 }
 
+/** Weeks that are looked at again and again. */
+const PARTS_MAX = 4;
+
 /** What a week looks like: what is committed, and on top of it the newest draft. */
 @Injectable()
 export class WeekService {
+  private readonly parts = new Kept<WeekPart>(PARTS_MAX);
+
   constructor(
     private readonly database: Database,
     private readonly clock: Clock,
@@ -88,7 +99,10 @@ export class WeekService {
       const newest = runs[0];
       const draft = newest?.status === 'draft' ? newest : undefined;
       const committed = await committedPours(tx, start);
-      const proposed = draft ? proposedPours(draft, items) : [];
+      const part =
+        newest && (this.parts.get(newest.version) ?? this.parts.put(newest.version, await weekPartOf(tx, newest.id)));
+      const drafted = draft && part;
+      const proposed = drafted ? proposedPours(draft.id, drafted, items) : [];
       const named = <T extends { item: string }>(rows: readonly T[]): (T & Named)[] =>
         rows.map((row) => ({ ...row, ...nameOf(items, row.item) }));
       const pours = [...committed, ...proposed].sort((a, b) => (a.day + a.code < b.day + b.code ? -1 : 1));
@@ -104,9 +118,10 @@ export class WeekService {
           .filter((run) => run.status === 'committed')
           .map((run) => ({ id: run.id, committedAt: run.committedAt!.toISOString() })),
         plans: runs.length,
-        shortfalls: named(draft?.proposal?.shortfalls ?? []),
-        late: named((draft?.proposal?.lines ?? []).filter((line) => line.lateDays > 0 || line.missing > 0)),
-        atRisk: named(draft?.proposal?.atRisk ?? []),
+        shortfalls: named(drafted?.shortfalls ?? []),
+        late: named((drafted?.lines ?? []).filter((line) => line.lateDays > 0 || line.missing > 0)),
+        atRisk: named(drafted?.atRisk ?? []),
+        takes: part ? { runId: newest.id, needs: named(part.needs) } : null,
       };
     });
   }
@@ -119,17 +134,26 @@ const SHIP_BY = `select l.ship_by as day, count(*)::int as lines from order_line
   where o.status = 'confirmed' and l.quantity > l.shipped + l.cancelled
     and l.ship_by between $1::date and $1::date + 6 group by 1 order by 1`;
 
-/** Newest first; only the newest, where it is a draft, with what it says of the week: the whole can be megabytes. */
+/** Newest first. */
 function runsOf(tx: EntityManager, start: string): Promise<RunRow[]> {
   return tx.query(
     `select id, status, created_at as "createdAt", created_by as "createdBy", committed_at as "committedAt",
-       case when status = 'draft' and id = max(id) over () then json_build_object(
-           'batches', jsonb_path_query_array(proposal->'batches', '$[*] ? (@.inWeek == true)'),
-           'lines', jsonb_path_query_array(proposal->'lines', '$[*] ? (@.missing > 0 || @.lateDays > 0)'),
-           'shortfalls', proposal->'shortfalls', 'atRisk', proposal->'atRisk') end as proposal
+       ${RUN_VERSION} as version
      from run where week_start = $1 and status <> 'undone' order by id desc`,
     [start],
   );
+}
+
+async function weekPartOf(tx: EntityManager, id: number): Promise<WeekPart> {
+  const rows = await tx.query<WeekPart[]>(
+    `select jsonb_path_query_array(proposal->'batches', '$[*] ? (@.inWeek == true)') as batches,
+       jsonb_path_query_array(proposal->'lines', '$[*] ? (@.missing > 0 || @.lateDays > 0)') as lines,
+       jsonb_path_query_array(proposal->'needs', '$[*] ? (@.inWeek > 0)') as needs,
+       proposal->'shortfalls' as shortfalls, proposal->'atRisk' as "atRisk"
+     from run where id = $1`,
+    [id],
+  );
+  return rows[0]!;
 }
 
 const nameOf = (items: ReadonlyMap<string, ItemRow>, code: string): Named => {
@@ -137,11 +161,11 @@ const nameOf = (items: ReadonlyMap<string, ItemRow>, code: string): Named => {
   return { name: row?.name ?? code, measure: row?.measure ?? 'counted' };
 };
 
-function proposedPours(run: RunRow, items: ReadonlyMap<string, ItemRow>): WeekPour[] {
-  return (run.proposal?.batches ?? [])
+function proposedPours(runId: number, { batches }: WeekPart, items: ReadonlyMap<string, ItemRow>): WeekPour[] {
+  return batches
     .filter((batch) => batch.inWeek)
     .map((batch) => ({
-      runId: run.id,
+      runId,
       code: batch.key,
       item: batch.item,
       family: items.get(batch.item)?.family ?? 'other',

@@ -1,9 +1,10 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import type { ProposedBatch, Proposal, Shortfall } from '../kernel/proposal.js';
+import type { MaterialNeed, ProposedBatch, Proposal, Shortfall } from '../kernel/proposal.js';
 import type { Snapshot, SnapshotFormula, SnapshotItem } from '../kernel/snapshot.js';
 import { Database } from '../platform/database.js';
 import { notFound } from '../platform/problem.js';
+import { Kept, RUN_VERSION } from './kept.js';
 
 /** What a batch's figures come from. Amounts in base units. */
 export interface WhyBatch {
@@ -49,17 +50,42 @@ export interface WhyShort {
   leadDays: number | null;
 }
 
+/** What a plan needs of one material, day by day, for which batches and order lines, and what there is of it. */
+export interface WhyNeed {
+  runId: number;
+  weekStart: string;
+  weekEnd: string;
+  item: SnapshotItem & { name: string; family: string };
+  need: MaterialNeed;
+  /** In the order of their days. */
+  batches: { key: string; name: string; day: string | null; inWeek: boolean; quantity: number; missing: number }[];
+  lines: { key: string; day: string; quantity: number; missing: number }[];
+  lots: WhyShort['lots'];
+  deliveries: WhyShort['deliveries'];
+  isShort: boolean;
+}
+
+interface RunOf {
+  snapshot: Snapshot;
+  proposal: Proposal;
+}
+
+/** Plans whose numbers are asked after again and again. */
+const RUNS_MAX = 3;
+
 type Names = Map<string, { name: string; family: string }>;
 
 /** Where a number of the week's plan comes from. */
 @Injectable()
 export class WhyService {
+  private readonly runs = new Kept<RunOf>(RUNS_MAX);
+
   constructor(private readonly database: Database) {}
 
   /** A batch by its key in a draft, or by its code once it is committed. Throws 404. */
   batch(runId: number, code: string): Promise<WhyBatch> {
     return this.database.read(async (tx) => {
-      const { snapshot, proposal, names } = await runOf(tx, runId);
+      const { snapshot, proposal, names } = await this.runOf(tx, runId);
       const proposed = proposal.batches.find((batch) => batch.key === code);
       return proposed
         ? whyProposed(runId, proposed, proposal, snapshot, names)
@@ -70,7 +96,7 @@ export class WhyService {
   /** A material that is short in a plan. Throws 404 where it is not. */
   short(runId: number, code: string): Promise<WhyShort> {
     return this.database.read(async (tx) => {
-      const { snapshot, proposal, names } = await runOf(tx, runId);
+      const { snapshot, proposal, names } = await this.runOf(tx, runId);
       const shortfall = proposal.shortfalls.find((row) => row.item === code);
       if (!shortfall) throw notFound(`shortfall in the plan ${runId} of`, code);
       const leads = shortfall.packs.map(({ key }) => snapshot.packs.find((pack) => pack.key === key)?.leadDays ?? 0);
@@ -90,16 +116,64 @@ export class WhyService {
       };
     });
   }
-}
 
-async function runOf(tx: EntityManager, id: number): Promise<{ snapshot: Snapshot; proposal: Proposal; names: Names }> {
-  const [run] = await tx.query<{ snapshot: Snapshot; proposal: Proposal }[]>(
-    'select snapshot, proposal from run where id = $1',
-    [id],
-  );
-  if (!run) throw notFound("week's plan", id);
-  const rows = await tx.query<{ code: string; name: string; family: string }[]>('select code, name, family from item');
-  return { ...run, names: new Map(rows.map((row) => [row.code, row])) };
+  /** The newest plan that is not taken back; null before there is one. */
+  async newest(): Promise<number | null> {
+    const rows = await this.database.read((tx) =>
+      tx.query<{ id: number }[]>(`select id from run where status <> 'undone' order by id desc limit 1`),
+    );
+    return rows[0]?.id ?? null;
+  }
+
+  /** A material that a plan takes. Throws 404 where it takes none of it. */
+  need(runId: number, code: string): Promise<WhyNeed> {
+    return this.database.read(async (tx) => {
+      const { snapshot, proposal, names } = await this.runOf(tx, runId);
+      const need = proposal.needs.find((row) => row.item === code);
+      if (!need) throw notFound(`need in the plan ${runId} of`, code);
+      return {
+        runId,
+        weekStart: proposal.weekStart,
+        weekEnd: proposal.weekEnd,
+        item: itemOf(snapshot, names, code),
+        need,
+        batches: proposal.batches.flatMap((batch) =>
+          batch.inputs
+            .filter((input) => input.item === code)
+            .map(({ needOn, quantity, missing }) => ({
+              key: batch.key,
+              name: names.get(batch.item)?.name ?? batch.item,
+              day: needOn,
+              inWeek: needOn !== null && proposal.weekStart <= needOn && needOn <= proposal.weekEnd,
+              quantity,
+              missing,
+            })),
+        ),
+        lines: proposal.lines
+          .filter((line) => line.item === code)
+          .map(({ key, shipBy, quantity, missing }) => ({ key, day: shipBy, quantity, missing })),
+        lots: snapshot.lots.filter((lot) => lot.item === code && lot.free > 0),
+        deliveries: snapshot.deliveries.filter((row) => row.item === code),
+        isShort: proposal.shortfalls.some((row) => row.item === code),
+      };
+    });
+  }
+
+  /** A plan with all it was made from, read once for each time it was written. Throws 404. */
+  private async runOf(tx: EntityManager, id: number): Promise<RunOf & { names: Names }> {
+    const [run] = await tx.query<{ version: string }[]>(`select ${RUN_VERSION} as version from run where id = $1`, [
+      id,
+    ]);
+    if (!run) throw notFound("week's plan", id);
+    const rows = await tx.query<{ code: string; name: string; family: string }[]>(
+      'select code, name, family from item',
+    );
+    const names = new Map(rows.map((row) => [row.code, row]));
+    const known = this.runs.get(run.version);
+    if (known) return { ...known, names };
+    const [read] = await tx.query<RunOf[]>('select snapshot, proposal from run where id = $1', [id]);
+    return { ...this.runs.put(run.version, read!), names };
+  }
 }
 
 function itemOf(snapshot: Snapshot, names: Names, code: string): WhyBatch['item'] {

@@ -1,4 +1,5 @@
 import { type Fault, FaultNote, type Sent, TextField } from './form.js';
+import { FormKey } from './form-key.js';
 
 /** Pages that ask for a channel first, and go on where they were once there is one. */
 export const CHANNEL_ASKERS = ['/orders/new', '/orders/import', '/start'] as const;
@@ -9,6 +10,7 @@ export function ChannelForm({ then, sent, fault }: { then: ChannelAsker; sent?: 
   const field = { form: 'channel', fault };
   return (
     <form method="post" action="/orders/channels" class="card">
+      <FormKey />
       <FaultNote fault={fault} />
       <input type="hidden" name="then" value={then} />
       <div class="fields">

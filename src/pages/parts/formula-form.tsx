@@ -8,6 +8,7 @@ import { LineRows, RowResult, rowTexts, type Solution } from './formula-rows.js'
 import { STEP_WORDS } from './formula-words.js';
 import { Page } from './layout.js';
 import { amountText, moneyText } from './text.js';
+import { FormKey } from './form-key.js';
 
 interface FormulaFormProps {
   book: FormulaBook;
@@ -40,6 +41,7 @@ export function FormulaForm(props: FormulaFormProps): JSX.Element {
           hx-swap="innerHTML"
           hx-sync="this:replace"
         >
+          <FormKey />
           <FaultNote fault={fault} />
           <p class="hint">
             {isBulk

@@ -2,6 +2,7 @@ import type { PropsWithChildren } from '@kitajs/html';
 import { ChoiceField, FaultNote, TextField } from './form.js';
 import type { LotForm, LotViewProps } from './lot-view.js';
 import { DECISION_WORDS, TAKE_OUT_WORDS, TAKEN_OUT } from './shelf-words.js';
+import { FormKey } from './form-key.js';
 
 /** Each act in a fold of its own: on a phone at the bench only the one that is wanted is open. */
 export function LotActs(props: LotViewProps): JSX.Element {
@@ -28,6 +29,7 @@ function Fold(props: PropsWithChildren<LotViewProps & { form: LotForm; title: st
     <details open={isRefused}>
       <summary safe>{title}</summary>
       <form method="post" action={`/shelf/lots/${encodeURIComponent(book.lot.code)}/${form}`}>
+        <FormKey />
         {isRefused ? <FaultNote fault={refused.fault} /> : ''}
         {children as 'safe'}
         <p>

@@ -9,6 +9,7 @@ import { LotActs } from './lot-acts.js';
 import { LotMark } from './shelf-item.js';
 import { CAUSE_WORDS, DATE_WORDS, STATUS_WORDS } from './shelf-words.js';
 import { moneyText } from './text.js';
+import { FormKey } from './form-key.js';
 
 export const LOT_SAID = [
   'received',
@@ -191,6 +192,7 @@ function SetAside({ book }: { book: LotBook }): JSX.Element {
                 </td>
                 <td>
                   <form method="post" action={`/shelf/lots/${encodeURIComponent(lot.code)}/give-back`}>
+                    <FormKey />
                     <input type="hidden" name="reservation" value={String(row.id)} />
                     <button
                       type="submit"

@@ -4,10 +4,17 @@ import { longDay, shortDay } from '../../planning/words.js';
 import type { ShipmentView } from '../../shipping/shipping.schema.js';
 import { Coverage, OrderState } from './coverage.js';
 import { Page } from './layout.js';
+import { FormKey } from './form-key.js';
 
 /** Where an order's page is. */
 export const orderAddress = ({ channel, number }: { channel: string; number: string }): string =>
   `/orders/${channel}/${encodeURIComponent(number)}`;
+
+/** Where the order of a line is, of a line's key such as `shop/1001/CEDAR-100#1`; a number may hold a slash itself. */
+export function lineAddress(key: string): string {
+  const [first, last] = [key.indexOf('/'), key.lastIndexOf('/')];
+  return orderAddress({ channel: key.slice(0, first), number: key.slice(first + 1, last) });
+}
 
 interface OrderProps {
   covered: { order: Order; coverage: CoveredLine[] };
@@ -104,6 +111,7 @@ function Acts({ order }: { order: Order }): JSX.Element {
     <div class="row no-print">
       {order.status === 'waiting' ? (
         <form method="post" action={`${orderAddress(order)}/confirm`}>
+          <FormKey />
           <button type="submit" class="main">
             It is paid: plan it
           </button>
@@ -114,6 +122,7 @@ function Acts({ order }: { order: Order }): JSX.Element {
       <details>
         <summary>Cancel the order</summary>
         <form class="note care" method="post" action={`${orderAddress(order)}/cancel`}>
+          <FormKey />
           <p>What is open of it is no longer made or sent, and what is set aside for it is free again. This stays.</p>
           <button type="submit">Cancel what is open</button>
         </form>

@@ -6,6 +6,7 @@ import { Page } from './layout.js';
 import { LotAxis } from './lot-axis.js';
 import { DATE_WORDS, FAMILY_WORDS, STATUS_WORDS } from './shelf-words.js';
 import { amountText, moneyText } from './text.js';
+import { FormKey } from './form-key.js';
 
 interface ItemViewProps {
   shelf: ShelfItem;
@@ -180,6 +181,7 @@ function ReceiveForm({ shelf, suppliers, currency, sent = {}, fault }: ItemViewP
     <section id="receive">
       <h2>Take more in</h2>
       <form method="post" action={`/shelf/items/${item.code}/receive`}>
+        <FormKey />
         <FaultNote fault={fault} />
         <div class="fields">
           <TextField

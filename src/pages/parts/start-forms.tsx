@@ -4,6 +4,7 @@ import { printQuantity } from '../../kernel/quantity.js';
 import { ChoiceField, type Fault, FaultNote, TextField, tiesOf } from './form.js';
 import type { FormState } from './start-view.js';
 import { amountText } from './text.js';
+import { FormKey } from './form-key.js';
 
 const WEEKDAYS = ['Monday', 'Tuesday', 'Wednesday', 'Thursday', 'Friday', 'Saturday', 'Sunday'];
 
@@ -15,6 +16,7 @@ export function SettingsForm(props: { settings: WorkshopView; isNamed: boolean; 
   const value = (name: string, now: string | number): string => sent?.[name] ?? String(now);
   return (
     <form method="post" action="/start/settings">
+      <FormKey />
       <FaultNote fault={fault} />
       <div class="fields">
         <TextField
@@ -141,6 +143,7 @@ export function VesselForm({ vessels, state }: { vessels: readonly VesselView[];
   const field = { form: 'vessel', fault };
   return (
     <form method="post" action="/start/vessel">
+      <FormKey />
       <p>
         A kettle, a jug, a melter, a mould: a batch is no larger than what it is poured in, and a vessel in use is not
         free.
@@ -200,6 +203,7 @@ export function ItemsForm({ state }: { state: FormState }): JSX.Element {
   });
   return (
     <form method="post" action="/start/items">
+      <FormKey />
       <FaultNote fault={fault} />
       {faults.length > 0 ? (
         <ul class="fault" id="items-text-fault">
@@ -250,6 +254,7 @@ export function LotForm({ items, state }: { items: readonly ItemView[]; state: F
   const field = { form: 'lot', fault };
   return (
     <form method="post" action="/start/lot">
+      <FormKey />
       <p>
         A lot is what came at once and stands in one place. Its last day matters: what expires first is used first. More
         of them are taken in on <a href="/shelf">the shelf</a>.

@@ -8,6 +8,7 @@ import { type Fault, FaultNote, type Sent, TextField } from './form.js';
 import { Page } from './layout.js';
 import { ItemsForm, LotForm, SettingsForm, VesselForm } from './start-forms.js';
 import { count } from './text.js';
+import { FormKey } from './form-key.js';
 
 /** What must be written before the demonstration goes. */
 export const REMOVE_WORD = 'remove';
@@ -69,6 +70,7 @@ function RemoveDemo({ tried }: { tried: Tried | undefined }): JSX.Element {
       <details open={fault !== undefined}>
         <summary>Take the demonstration away</summary>
         <form method="post" action="/start/remove">
+          <FormKey />
           <p>
             All of it goes, also what you added to it, and cannot be brought back. An empty workshop is left. Only the
             demonstration can go so: what a real workshop records stays.
@@ -96,6 +98,7 @@ function LoadDemo({ tried }: { tried: Tried | undefined }): JSX.Element {
     <>
       <FaultNote fault={stateOf(tried, 'demo').fault} />
       <form method="post" action="/start/demo" class="note">
+        <FormKey />
         <p>
           Begin below with your own materials. Or look around first: an invented workshop with a full week, which goes
           again with one word.

@@ -1,5 +1,6 @@
 import type { Week } from '../../planning/week.service.js';
 import { longDay, REASONS, shortDay } from '../../planning/words.js';
+import { lineAddress } from './order.js';
 import { amountText, count } from './text.js';
 
 /** Lines shown before the rest is only counted; all of them are on the orders page. */
@@ -24,11 +25,15 @@ function Short({ week }: { week: Week }): JSX.Element {
         {week.shortfalls.map((row) => (
           <div class="card">
             <h3>
-              <a href={`/why/short/${week.draft!.id}/${row.item}`} safe>
+              <a href={`/shelf/items/${row.item}`} safe>
                 {row.name}
               </a>
             </h3>
-            <p safe>{`${amountText(row.quantity, row.measure)} short on ${shortDay(row.needOn)}`}</p>
+            <p>
+              <a href={`/why/short/${week.draft!.id}/${row.item}`} safe>
+                {`${amountText(row.quantity, row.measure)} short on ${shortDay(row.needOn)}`}
+              </a>
+            </p>
             <p>
               <span class={row.tooLate ? 'mark bad' : 'mark care'}>
                 {row.orderBy
@@ -59,14 +64,23 @@ function Late({ week }: { week: Week }): JSX.Element {
         <tbody>
           {week.late.slice(0, LATE_MAX).map((line) => (
             <tr>
-              <th scope="row" safe>{`${line.name} (${line.key})`}</th>
+              <th scope="row">
+                <a href={lineAddress(line.key)} safe>
+                  {line.name}
+                </a>
+                <div class="hint" safe>
+                  {line.key}
+                </div>
+              </th>
               <td data-label="Ship by" safe>
                 {shortDay(line.shipBy)}
               </td>
-              <td data-label="Ready" safe>
-                {line.readyOn
-                  ? `${shortDay(line.readyOn)}, ${count(line.lateDays, 'day')} late`
-                  : `${line.missing} of ${line.quantity} not covered`}
+              <td data-label="Ready">
+                <a href={lineAddress(line.key)} safe>
+                  {line.readyOn
+                    ? `${shortDay(line.readyOn)}, ${count(line.lateDays, 'day')} late`
+                    : `${line.missing} of ${line.quantity} not covered`}
+                </a>
               </td>
               <td data-label="Why" safe>
                 {REASONS[line.because ?? 'short']}
@@ -100,7 +114,7 @@ function Expiring({ week }: { week: Week }): JSX.Element {
             <p safe>
               {row.left === null
                 ? `${amountText(row.freeAfterPlan, row.measure)} free; past use unknown`
-                : `${amountText(row.left, row.measure)} likely left`}
+                : `${amountText(row.freeAfterPlan, row.measure)} free after this plan, less usual use until then: ${amountText(row.left, row.measure)} likely left`}
             </p>
           </div>
         ))}

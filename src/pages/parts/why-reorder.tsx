@@ -1,0 +1,147 @@
+import type { ItemView } from '../../catalog/items.schema.js';
+import type { PackView } from '../../purchasing/purchasing.schema.js';
+import type { ReorderRow } from '../../reorder/reorder.schema.js';
+import { addDays } from '../../kernel/day.js';
+import { longDay } from '../../planning/words.js';
+import { Page } from './layout.js';
+import { ProjectionLine } from './projection-line.js';
+import { amountText, count, moneyText } from './text.js';
+
+interface WhyReorderProps {
+  item: ItemView;
+  today: string;
+  /** Null where nothing has to be ordered. */
+  row: ReorderRow | null;
+  /** All that are sold of it. */
+  packs: readonly PackView[];
+  receivingDays: number;
+  currency: string;
+}
+
+/** Why so much is to be ordered by that day: what is there, what will be used, how long it takes, which packs. */
+export function WhyReorderView(props: WhyReorderProps): JSX.Element {
+  const { item, row, today, packs, currency } = props;
+  return (
+    <Page title={`Why order ${item.name}`} at="/reorder">
+      <h1 safe>{headingOf(item, row)}</h1>
+      {row ? (
+        <>
+          <ProjectionLine row={row} today={today} />
+          <h2>The arithmetic</h2>
+          <ul>
+            {arithmeticOf(props, row).map((line) => (
+              <li safe>{line}</li>
+            ))}
+          </ul>
+        </>
+      ) : (
+        <p class="note">
+          What is free and on the way lasts until more of it could be here, and a week longer. So nothing of it is on
+          the list.
+        </p>
+      )}
+      <PacksKnown packs={packs} row={row} item={item} currency={currency} />
+      <p class="row no-print">
+        <a class="button" href="/reorder">
+          To the reorder list
+        </a>
+        <a class="button" href={`/why/need/${item.code}`}>
+          What takes it
+        </a>
+        <a class="button" href={`/shelf/items/${item.code}`}>
+          To its lots
+        </a>
+      </p>
+    </Page>
+  );
+}
+
+function headingOf(item: ItemView, row: ReorderRow | null): string {
+  if (!row) return `Nothing of ${item.name} has to be ordered now`;
+  if (row.wanted === 0) return `Why is ${item.name} on the list, though nothing more is wanted?`;
+  return `Why order ${amountText(row.wanted, item.measure)} of ${item.name}?`;
+}
+
+function arithmeticOf({ item, today, packs, receivingDays, currency }: WhyReorderProps, row: ReorderRow): string[] {
+  const amount = (quantity: number): string => amountText(quantity, item.measure);
+  const until = addDays(today, row.freeByDay.length - 1);
+  const sold = packs.filter(({ withdrawn }) => !withdrawn);
+  const lead = Math.max(0, ...sold.map(({ leadDays }) => leadDays));
+  const arriving = (row.freeByDay.at(-1) ?? row.free) + row.expectedUse - row.free;
+  const supply = row.free + arriving;
+  return [
+    `Looked at until ${longDay(until)}: ${count(lead, 'day')} until the slowest pack comes, ${count(receivingDays, 'day')} to receive it, and a week until the next look.`,
+    `Free today: ${amount(row.free)}. Comes by then: ${amount(arriving)}${row.onTheWay > arriving ? ` (of ${amount(row.onTheWay)} on the way)` : ''}.`,
+    `Will be used by then: ${amount(row.expectedUse)}, the larger of what is planned and what past use leads one to expect.`,
+    `Should be left over: ${amount(row.keep)}.`,
+    row.wanted > 0
+      ? `${amount(row.expectedUse)} + ${amount(row.keep)} - ${amount(supply)}: ${amount(row.wanted)} wanted.`
+      : `${amount(supply)} there and coming cover ${amount(row.expectedUse)} and ${amount(row.keep)}: nothing more is wanted, but it comes late.`,
+    ...(row.runsOutOn === null
+      ? []
+      : [`It runs out, or falls under what should be left, on ${longDay(row.runsOutOn)}.`]),
+    ...orderByLine(row, sold, receivingDays),
+    ...(row.packs.length === 0
+      ? []
+      : [
+          `Cheapest packs that cover it: ${row.packs.map(({ key, count: packCount }) => `${packCount} × ${key}`).join(', ')}: ${amount(row.packsTotal)} for ${moneyText(row.costE4, currency)}${row.gapE4 > 0 ? `, at most ${moneyText(row.gapE4, currency)} above the cheapest` : ''}.`,
+        ]),
+  ];
+}
+
+function orderByLine(row: ReorderRow, sold: readonly PackView[], receivingDays: number): string[] {
+  if (row.wanted === 0) return [];
+  if (row.orderBy === null || row.runsOutOn === null)
+    return ['Nobody is known to sell it, so there is no last day to order.'];
+  const chosen = new Set(row.packs.map(({ key }) => key));
+  const lead = Math.max(0, ...sold.filter((p) => chosen.has(`${p.supplier}/${p.code}`)).map((p) => p.leadDays));
+  return [
+    `${longDay(row.runsOutOn)}, less ${count(receivingDays, 'day')} for receiving, less ${count(lead, 'day')} of these packs: order by ${longDay(row.orderBy)}${row.overdue ? ', which is past' : ''}.`,
+  ];
+}
+
+function PacksKnown(props: Pick<WhyReorderProps, 'packs' | 'row' | 'item' | 'currency'>): JSX.Element {
+  const { packs, row, item, currency } = props;
+  const sold = packs.filter(({ withdrawn }) => !withdrawn);
+  if (sold.length === 0) return <p class="note care">No pack of it is written down.</p>;
+  const chosen = new Map((row?.packs ?? []).map(({ key, count: n }) => [key, n]));
+  return (
+    <>
+      <h2>Who sells it</h2>
+      <table class="stack dense">
+        <thead>
+          <tr>
+            <th>Pack</th>
+            <th class="num">Holds</th>
+            <th class="num">Price</th>
+            <th class="num">At least</th>
+            <th class="num">Takes</th>
+            <th class="num">Chosen</th>
+          </tr>
+        </thead>
+        <tbody>
+          {sold.map((pack) => (
+            <tr>
+              <th scope="row" safe>{`${pack.code} of ${pack.supplier}`}</th>
+              <td class="num" data-label="Holds" safe>
+                {amountText(pack.size, item.measure)}
+              </td>
+              <td class="num" data-label="Price" safe>
+                {moneyText(pack.priceE4, currency)}
+              </td>
+              <td class="num" data-label="At least" safe>
+                {count(pack.leastPacks, 'pack')}
+              </td>
+              <td class="num" data-label="Takes" safe>
+                {count(pack.leadDays, 'day')}
+              </td>
+              <td class="num" data-label="Chosen" safe>
+                {String(chosen.get(`${pack.supplier}/${pack.code}`) ?? '–')}
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </>
+  );
+}
