@@ -12,6 +12,7 @@ import { PurchasingModule } from './purchasing/purchasing.module.js';
 import { ReorderModule } from './reorder/reorder.module.js';
 import { ShippingModule } from './shipping/shipping.module.js';
 import { StockModule } from './stock/stock.module.js';
+import { TraceModule } from './trace/trace.module.js';
 
 /** Which rooms are open, in the order of an order's way through the code. */
 const ROOMS: (new () => unknown)[] = [
@@ -23,6 +24,7 @@ const ROOMS: (new () => unknown)[] = [
   ReorderModule,
   ProductionModule,
   ShippingModule,
+  TraceModule,
   DemoModule,
   PagesModule,
 ];

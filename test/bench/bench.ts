@@ -4,6 +4,7 @@ import { explosionRows } from './explosion.js';
 import { ledgerRows } from './ledger.js';
 import { pageRows } from './pages.js';
 import { planningRows } from './planning.js';
+import { traceRows } from './trace.js';
 
 /**
  * Prints what planning, pages and the ledger cost. Every figure stands beside what it is compared with, both measured in
@@ -21,6 +22,7 @@ async function main(): Promise<void> {
     await server.stop();
   }
   console.log((await ledgerRows()).join('\n'));
+  console.log((await traceRows()).join('\n'));
 }
 
 await main();
