@@ -4,7 +4,8 @@ import { dayOf } from '../kernel/day.js';
 
 /** A batch as a committed plan asks for it. Amounts in the item's base unit, days as ISO text. */
 export interface NewBatch {
-  runId: number;
+  /** Null for one that no plan asked for. */
+  runId: number | null;
   item: string;
   formulaVersion: number;
   vessel: string | null;
@@ -16,6 +17,8 @@ export interface NewBatch {
   minutes: number;
   expiresOn: string | null;
   inputs: { position: number; item: string; step: string; needOn: string; quantity: number }[];
+  /** Of a batch that mends a rejected lot: the input that takes it. */
+  reworks?: { lotId: number; position: number };
 }
 
 export interface CreatedBatch {
@@ -33,8 +36,8 @@ export class BatchesService {
     const code = await nextBatchCode(tx, batch.day);
     const [row] = await tx.query<{ id: number }[]>(
       `insert into batch (code, run_id, formula_id, item_id, vessel_id, day, ready_on, emptied_on, output, put_in_mg,
-         minutes, expires_on)
-       select $1, $2, f.id, i.id, (select id from vessel where code = $5), $6, $7, $8, $9, $10, $11, $12
+         minutes, expires_on, is_rework)
+       select $1, $2, f.id, i.id, (select id from vessel where code = $5), $6, $7, $8, $9, $10, $11, $12, $13
        from item i join formula f on f.item_id = i.id and f.version = $4 where i.code = $3 returning id`,
       [
         code,
@@ -49,14 +52,15 @@ export class BatchesService {
         batch.putInMg,
         batch.minutes,
         batch.expiresOn,
+        batch.reworks !== undefined,
       ],
     );
     const inputs = await tx.query<{ id: number; position: number }[]>(
-      `insert into batch_input (batch_id, position, item_id, step, need_on, quantity)
-       select $1, r.position, i.id, r.step, r."needOn", r.quantity
+      `insert into batch_input (batch_id, position, item_id, step, need_on, quantity, rework_lot_id)
+       select $1, r.position, i.id, r.step, r."needOn", r.quantity, case r.position when $4 then $3::bigint end
        from jsonb_to_recordset($2::jsonb) as r (position int, item text, step text, "needOn" date, quantity bigint)
        join item i on i.code = r.item order by r.position returning id, position`,
-      [row!.id, JSON.stringify(batch.inputs)],
+      [row!.id, JSON.stringify(batch.inputs), batch.reworks?.lotId ?? null, batch.reworks?.position ?? null],
     );
     return { id: row!.id, code, inputs: new Map(inputs.map((input) => [input.position, input.id])) };
   }

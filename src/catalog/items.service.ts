@@ -186,7 +186,7 @@ function stated(item: Item, body: ItemPatch): Item {
 }
 
 /** "0.8107 g/ml" in micrograms per millilitre, exactly. */
-function densityOf(text: string): number {
+export function densityOf(text: string): number {
   const number = DENSITY.exec(text)?.[1];
   const ugPerMl = number === undefined ? null : scaledDecimal(number, 6);
   if (ugPerMl === null || ugPerMl < 100_000 || ugPerMl > 25_000_000)

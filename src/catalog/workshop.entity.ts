@@ -38,6 +38,22 @@ export class Workshop {
   @Column({ type: 'bigint', name: 'scale_least_mg' })
   scaleLeastMg!: number;
 
+  /** What an hour at the bench costs, in 1/10 000 of the currency unit; null leaves labour out of what a lot is worth. */
+  @Column({ type: 'bigint', name: 'labour_rate_e4', nullable: true })
+  labourRateE4!: number | null;
+
+  /** Of what was used: how far the loss of a batch may depart from its formula's without a reason. */
+  @Column({ type: 'bigint', name: 'loss_tolerance_ppb' })
+  lossTolerancePpb!: number;
+
+  /** Of a line: how far its weight may depart from what was meant. */
+  @Column({ type: 'bigint', name: 'weigh_tolerance_ppb' })
+  weighTolerancePpb!: number;
+
+  /** What is made keeps no longer than the earliest date of what went into it. */
+  @Column({ type: 'boolean', name: 'is_best_before_of_materials' })
+  isBestBeforeOfMaterials!: boolean;
+
   @Column({ type: 'boolean', name: 'is_demo' })
   isDemo!: boolean;
 }

@@ -1,6 +1,15 @@
 import { z } from 'zod';
 import { UNIT_SYSTEMS } from './workshop.entity.js';
-import { amount, amountInput, isoDay, lineOfText, readableCode } from '../platform/schema.js';
+import {
+  amount,
+  amountInput,
+  isoDay,
+  lineOfText,
+  moneyE4,
+  partsPpb,
+  percentInput,
+  readableCode,
+} from '../platform/schema.js';
 
 /** A zone of the IANA time zone database that this server knows, such as `Europe/Lisbon`; fixed offsets are refused. */
 const timeZone = lineOfText(64)
@@ -33,6 +42,21 @@ export const workshopPut = z.strictObject({
   units: z.enum(UNIT_SYSTEMS).default('metric').describe('us: ounces and pounds stand beside grams on every page'),
   scaleStep: amountInput.describe('The smallest step the scale shows: milligrams, or text such as "0.1 g"'),
   scaleLeast: amountInput.describe('The smallest weight it weighs well: milligrams, or text such as "0.5 g"'),
+  labourRateE4: moneyE4
+    .max(10_000_000_000)
+    .nullable()
+    .optional()
+    .describe('What an hour at the bench costs; null: labour is not part of the cost; left out, it stays as it is'),
+  lossTolerancePpb: percentInput
+    .optional()
+    .describe('How far the loss of a batch may depart from its formula without a reason; left out, it stays'),
+  weighTolerancePpb: percentInput
+    .optional()
+    .describe('How far a weight may depart from the sheet and still count as right; left out, it stays'),
+  bestBeforeOfMaterials: z
+    .boolean()
+    .optional()
+    .describe('Whether what is made keeps no longer than the earliest date of what went in; left out, it stays'),
 });
 export type WorkshopPut = z.infer<typeof workshopPut>;
 
@@ -41,6 +65,10 @@ export const workshopView = z.object({
   units: z.enum(UNIT_SYSTEMS),
   scaleStep: amount,
   scaleLeast: amount,
+  labourRateE4: moneyE4.nullable(),
+  lossTolerancePpb: partsPpb,
+  weighTolerancePpb: partsPpb,
+  bestBeforeOfMaterials: z.boolean(),
   isDemo: z.boolean(),
 });
 export type WorkshopView = z.infer<typeof workshopView>;

@@ -19,6 +19,10 @@ const UNNAMED: Omit<Workshop, 'id'> = {
   receivingDays: 1,
   scaleStepMg: 100,
   scaleLeastMg: 500,
+  labourRateE4: null,
+  lossTolerancePpb: 20_000_000,
+  weighTolerancePpb: 10_000_000,
+  isBestBeforeOfMaterials: false,
   isDemo: false,
 };
 
@@ -76,22 +80,36 @@ export async function workshopOf(tx: EntityManager): Promise<Omit<Workshop, 'id'
 
 /** Writes all settings. `isDemo` marks the invented workshop and stays as it is when left out. */
 export async function putWorkshop(tx: EntityManager, body: WorkshopPut, isDemo?: boolean): Promise<Workshop> {
-  const { scaleStep, scaleLeast, ...plain } = body;
+  const { scaleStep, scaleLeast, bestBeforeOfMaterials, ...plain } = body;
   const scaleStepMg = positiveAmountOf(scaleStep, WEIGHED, '/scaleStep');
   const scaleLeastMg = positiveAmountOf(scaleLeast, WEIGHED, '/scaleLeast');
   if (scaleLeastMg < scaleStepMg)
     throw invalid('/scaleLeast', 'The smallest weight cannot be finer than the step of the scale.');
   if (scaleLeastMg > AMOUNT_MAX / 1000) throw invalid('/scaleLeast', 'No scale of a workshop is as coarse as that.');
   await refuseUnknownZone(tx, body.timeZone);
-  const before = await tx.findOneBy(Workshop, { id: 1 });
-  const row = { ...plain, id: 1, scaleStepMg, scaleLeastMg, isDemo: isDemo ?? before?.isDemo ?? false };
+  const before = await workshopOf(tx);
+  const row: Workshop = {
+    ...plain,
+    id: 1,
+    scaleStepMg,
+    scaleLeastMg,
+    labourRateE4: body.labourRateE4 === undefined ? before.labourRateE4 : body.labourRateE4,
+    lossTolerancePpb: body.lossTolerancePpb ?? before.lossTolerancePpb,
+    weighTolerancePpb: body.weighTolerancePpb ?? before.weighTolerancePpb,
+    isBestBeforeOfMaterials: bestBeforeOfMaterials ?? before.isBestBeforeOfMaterials,
+    isDemo: isDemo ?? before.isDemo,
+  };
   await tx.query(
     `insert into workshop (id, name, time_zone, currency, bench_minutes, slack_days, receiving_days, scale_step_mg,
-       scale_least_mg, is_demo, units) values (1, $1, $2, $3, $4, $5, $6, $7, $8, $9, $10)
+       scale_least_mg, is_demo, units, labour_rate_e4, loss_tolerance_ppb, weigh_tolerance_ppb,
+       is_best_before_of_materials) values (1, $1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)
      on conflict (id) do update set name = excluded.name, time_zone = excluded.time_zone, currency = excluded.currency,
        bench_minutes = excluded.bench_minutes, slack_days = excluded.slack_days,
        receiving_days = excluded.receiving_days, scale_step_mg = excluded.scale_step_mg,
-       scale_least_mg = excluded.scale_least_mg, is_demo = excluded.is_demo, units = excluded.units, updated_by = acting_person(),
+       scale_least_mg = excluded.scale_least_mg, is_demo = excluded.is_demo, units = excluded.units,
+       labour_rate_e4 = excluded.labour_rate_e4, loss_tolerance_ppb = excluded.loss_tolerance_ppb,
+       weigh_tolerance_ppb = excluded.weigh_tolerance_ppb,
+       is_best_before_of_materials = excluded.is_best_before_of_materials, updated_by = acting_person(),
        updated_at = now()`,
     [
       row.name,
@@ -104,6 +122,10 @@ export async function putWorkshop(tx: EntityManager, body: WorkshopPut, isDemo?:
       scaleLeastMg,
       row.isDemo,
       row.units,
+      row.labourRateE4,
+      row.lossTolerancePpb,
+      row.weighTolerancePpb,
+      row.isBestBeforeOfMaterials,
     ],
   );
   return row;
@@ -137,6 +159,10 @@ function workshopViewOf(row: Omit<Workshop, 'id'>): WorkshopView {
     receivingDays: row.receivingDays,
     scaleStep: row.scaleStepMg,
     scaleLeast: row.scaleLeastMg,
+    labourRateE4: row.labourRateE4,
+    lossTolerancePpb: row.lossTolerancePpb,
+    weighTolerancePpb: row.weighTolerancePpb,
+    bestBeforeOfMaterials: row.isBestBeforeOfMaterials,
     isDemo: row.isDemo,
   };
 }

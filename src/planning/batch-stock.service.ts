@@ -131,11 +131,11 @@ const SOURCES = `
   where i.id = $1 and l.status = 'released' and l.on_hand - l.reserved > it.heel
     and (l.expires_on is null or l.expires_on >= i.need_on)
   union all
-  select distinct s.code, it.code, null::bigint, s.id, b.run_id, s.output - s.promised, s.expires_on, i.need_on
+  select distinct s.code, it.code, null::bigint, s.id, b.run_id, coalesce(s.made, s.output) - s.promised, s.expires_on, i.need_on
   from batch_input i join batch b on b.id = i.batch_id join item it on it.id = i.item_id
     join reservation r on r.batch_input_id = i.id join batch s on s.id = r.batch_id
   where i.id = $1 and s.status in ('planned', 'reserved', 'weighed', 'resting') and s.ready_on <= i.need_on
-    and s.output > s.promised
+    and coalesce(s.made, s.output) > s.promised
   order by 1`;
 
 function heldFor(tx: EntityManager, batchId: number): Promise<Held[]> {

@@ -121,7 +121,7 @@ const SNAPSHOT = `
     from delivery_line dl join delivery d on d.id = dl.delivery_id join item i on i.id = dl.item_id
     where d.status = 'expected' and dl.quantity > dl.received
   ), making as materialized (
-    select b.id, b.code, i.code as item, b.output - b.promised as free, b.day, b.ready_on, b.emptied_on,
+    select b.id, b.code, i.code as item, coalesce(b.made, b.output) - b.promised as free, b.day, b.ready_on, b.emptied_on,
       v.code as vessel, b.minutes, b.expires_on
     from batch b join item i on i.id = b.item_id left join vessel v on v.id = b.vessel_id
     where b.status in ('planned', 'reserved', 'weighed', 'resting')

@@ -17,6 +17,7 @@ import { Units1764000000013 } from '../../migrations/0013-units.js';
 import { QuickerPromises1764000000014 } from '../../migrations/0014-quicker-promises.js';
 import { ChecksAndLabels1764000000016 } from '../../migrations/0016-checks-and-labels.js';
 import { ReportedShipments1764000000019 } from '../../migrations/0019-reported-shipments.js';
+import { BatchLife1764000000015 } from '../../migrations/0015-batch-life.js';
 import { DateCorrections1764000000020 } from '../../migrations/0020-date-corrections.js';
 import { poolOptions } from './pool-options.js';
 import { StartProblem } from './start-problem.js';
@@ -37,6 +38,7 @@ export const MIGRATIONS = [
   RemoveDemo1764000000012,
   Units1764000000013,
   QuickerPromises1764000000014,
+  BatchLife1764000000015,
   ChecksAndLabels1764000000016,
   ReportedShipments1764000000019,
   DateCorrections1764000000020,

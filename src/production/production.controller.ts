@@ -3,8 +3,24 @@ import { ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestj
 import { Who } from '../platform/person.js';
 import { lineOfText } from '../platform/schema.js';
 import { BenchService } from './bench.service.js';
-import type { BatchPage, BatchQuery, BatchView, Weighed, WeighingCreate } from './production.schema.js';
-import { batchPage, batchQuery, batchView, weighed, weighingCreate } from './production.schema.js';
+import type {
+  BatchPage,
+  BatchQuery,
+  BatchView,
+  ReadyDays,
+  ReadyQuery,
+  Weighed,
+  WeighingCreate,
+} from './production.schema.js';
+import {
+  batchPage,
+  batchQuery,
+  batchView,
+  readyDays,
+  readyQuery,
+  weighed,
+  weighingCreate,
+} from './production.schema.js';
 import { WeighingService } from './weighing.service.js';
 
 const batchCode = lineOfText(80);
@@ -22,6 +38,13 @@ export class ProductionController {
   @ApiOkResponse({ standardSchema: batchPage })
   list(@Query({ schema: batchQuery }) query: BatchQuery): Promise<BatchPage> {
     return this.bench.list(query);
+  }
+
+  @Get('ready')
+  @ApiOperation({ summary: 'What becomes ready each day' })
+  @ApiOkResponse({ standardSchema: readyDays })
+  ready(@Query({ schema: readyQuery }) query: ReadyQuery): Promise<ReadyDays> {
+    return this.bench.ready(query);
   }
 
   @Get(':code')

@@ -1,17 +1,52 @@
 import { Module } from '@nestjs/common';
+import { BatchesModule } from '../batches/batches.module.js';
 import { StockModule } from '../stock/stock.module.js';
 import { BenchRulesService } from './bench-rules.service.js';
 import { BenchService } from './bench.service.js';
 import { ChecksController } from './checks.controller.js';
 import { ChecksService } from './checks.service.js';
+import { FinishService } from './finish.service.js';
+import { LabelsController } from './labels.controller.js';
+import { LabelsService } from './labels.service.js';
+import { LifeController } from './life.controller.js';
+import { PauseService } from './pause.service.js';
 import { PhotoStore } from './photo-store.js';
 import { ProductionController } from './production.controller.js';
+import { RejectService } from './reject.service.js';
+import { ReleaseService } from './release.service.js';
+import { RescaleService } from './rescale.service.js';
+import { ReworkService } from './rework.service.js';
 import { WeighingService } from './weighing.service.js';
 
 @Module({
-  imports: [StockModule],
-  controllers: [ProductionController, ChecksController],
-  providers: [BenchRulesService, BenchService, ChecksService, PhotoStore, WeighingService],
-  exports: [BenchRulesService, BenchService, ChecksService],
+  imports: [BatchesModule, StockModule],
+  controllers: [ProductionController, LifeController, ChecksController, LabelsController],
+  providers: [
+    BenchRulesService,
+    BenchService,
+    ChecksService,
+    FinishService,
+    LabelsService,
+    PauseService,
+    PhotoStore,
+    RejectService,
+    ReleaseService,
+    RescaleService,
+    ReworkService,
+    WeighingService,
+  ],
+  exports: [
+    BenchRulesService,
+    BenchService,
+    ChecksService,
+    FinishService,
+    LabelsService,
+    PauseService,
+    RejectService,
+    ReleaseService,
+    RescaleService,
+    ReworkService,
+    WeighingService,
+  ],
 })
 export class ProductionModule {}

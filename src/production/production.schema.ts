@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { amount, amountInput, isoDay, itemCode, lineOfText, pageQuery } from '../platform/schema.js';
+import { amount, amountInput, isoDay, itemCode, lineOfText, pageQuery, partsPpb } from '../platform/schema.js';
 import { brokenPromise } from '../stock/stock.schema.js';
 
 export const BATCH_STATUSES = [
@@ -20,6 +20,8 @@ const batchHead = {
   readyOn: isoDay,
   vessel: z.string().nullable(),
   output: amount.describe('What is meant to come out'),
+  made: amount.nullable().describe('What came out; null until it is closed'),
+  isPaused: z.boolean(),
 };
 
 export const batchSummary = z.object(batchHead);
@@ -32,32 +34,114 @@ export type BatchQuery = z.infer<typeof batchQuery>;
 export const batchInput = z.object({
   position: z.int(),
   item: itemCode,
+  name: z.string(),
+  measure: z.enum(['weighed', 'counted']),
+  stocked: z.boolean().describe('False for what is in no lot, such as tap water'),
   step: z.enum(['make', 'fill', 'pack']),
   needOn: isoDay,
-  quantity: amount.describe('What is meant to go in'),
+  quantity: amount.describe('What is to go in'),
+  meant: amount.describe('What the sheet said first, before the rest was rescaled'),
+  tolerance: amount.describe('How far what goes in may depart from it and still count as right'),
+  advice: z.array(z.string()).describe('What to do instead where it is below the smallest weight of the scale'),
+  reworkLot: z.string().nullable().describe('The rejected lot that is worked in'),
   reserved: z
-    .array(z.object({ source: z.string().describe('A lot, a batch or a delivery'), quantity: amount, needOn: isoDay }))
+    .array(
+      z.object({
+        source: z.string().describe('A lot, a batch or a delivery'),
+        place: z.string().describe('Where the lot stands'),
+        quantity: amount,
+        needOn: isoDay,
+      }),
+    )
     .describe('Set aside and not yet used'),
   weighed: amount.describe('What went in, corrections taken off'),
   lots: z.array(z.object({ lot: z.string(), quantity: amount })).describe('Of which lots that was'),
   done: z.boolean().describe('All of it is weighed, or what is weighed was said to be all'),
 });
-export const batchView = z.object({ ...batchHead, putInMg: amount, inputs: z.array(batchInput) });
+export const batchView = z.object({
+  ...batchHead,
+  formula: z.int(),
+  formulaVersion: z.int(),
+  lot: z.string().nullable().describe('The lot it made'),
+  putInMg: amount,
+  inputs: z.array(batchInput),
+});
 export type BatchView = z.infer<typeof batchView>;
 
 export const weighingCreate = z.strictObject({
   position: z.int().min(1).max(64).describe('The line of the sheet'),
-  lot: lineOfText(80),
+  lot: lineOfText(80).optional().describe('Of which lot; left out for what is in none'),
   quantity: amountInput.describe('What really went in'),
   on: isoDay.optional().describe('Today unless said, never a day to come'),
   isAll: z.boolean().default(false).describe('Nothing more of this line goes in, though it is less than was meant'),
+  further: z.boolean().default(false).describe('A further portion: something of this line is in already'),
+  takesBack: z.boolean().default(false).describe('Of what is in no lot: takes back what was written down wrongly'),
 });
 export type WeighingCreate = z.infer<typeof weighingCreate>;
+
+export const weighEffect = z.object({
+  lines: z.array(
+    z.object({
+      position: z.int(),
+      item: itemCode,
+      meantPpb: partsPpb.describe('Its part of the whole by the sheet'),
+      sharePpb: partsPpb.describe('Its part with what is in, if the rest is weighed as it stands'),
+    }),
+  ),
+  fragrances: z.array(
+    z.object({
+      item: itemCode,
+      sharePpb: partsPpb,
+      limits: z.array(z.object({ category: z.string(), limitPpb: partsPpb, isOver: z.boolean() })),
+    }),
+  ),
+  canRescale: z.boolean().describe('The rest can be brought into proportion with what is in'),
+});
+export type WeighEffect = z.infer<typeof weighEffect>;
 
 export const weighed = z.object({
   movements: z.array(z.int()).describe('One for each promise that was used, and one for the rest'),
   foundMore: amount.describe('What the lot held beyond the book, posted as a count first'),
   freed: z.array(brokenPromise).describe('Whom it was taken from'),
+  effect: weighEffect.describe('What it does to the formula'),
   batch: batchView,
 });
 export type Weighed = z.infer<typeof weighed>;
+
+export const rescaleCreate = z.strictObject({ why: lineOfText(500).optional() });
+export type RescaleCreate = z.infer<typeof rescaleCreate>;
+
+export const rescaledView = z.object({
+  changed: z.array(z.object({ position: z.int(), from: amount, to: amount })),
+  effect: weighEffect,
+  batch: batchView,
+});
+export type Rescaled = z.infer<typeof rescaledView>;
+
+export const pauseCreate = z.strictObject({ note: lineOfText(500) });
+export type PauseCreate = z.infer<typeof pauseCreate>;
+export const resumeCreate = z.strictObject({ note: lineOfText(500).optional() });
+export type ResumeCreate = z.infer<typeof resumeCreate>;
+
+export const readyQuery = z.strictObject({ from: isoDay.optional(), to: isoDay.optional() });
+export type ReadyQuery = z.infer<typeof readyQuery>;
+export const readyDays = z.object({
+  days: z.array(
+    z.object({
+      day: isoDay,
+      batches: z.array(
+        z.object({
+          code: z.string(),
+          item: itemCode,
+          name: z.string(),
+          family: z.string(),
+          status: z.enum(BATCH_STATUSES),
+          quantity: amount.describe('What it made, or is meant to'),
+          promised: amount.describe('Of it, promised to orders and other batches'),
+          lot: z.string().nullable(),
+        }),
+      ),
+    }),
+  ),
+});
+export type ReadyDays = z.infer<typeof readyDays>;

@@ -56,15 +56,25 @@ export async function freeLatest(
   const latestFirst = (await openPromises(tx, { lotIds: [lotId] }))
     .filter((promise) => kept.batchInputId === undefined || promise.batchInputId !== kept.batchInputId)
     .toReversed();
+  return giveBack(tx, latestFirst, amount);
+}
+
+async function giveBack(tx: EntityManager, inOrder: readonly OpenPromise[], amount: number): Promise<BrokenPromise[]> {
   const broken: BrokenPromise[] = [];
   let left = amount;
-  for (const promise of latestFirst) {
+  for (const promise of inOrder) {
     if (left === 0) break;
     const given = await free(tx, promise.id, Math.min(left, promise.quantity));
     broken.push(brokenOf(promise, given));
     left -= given;
   }
   return broken;
+}
+
+/** As `freeLatest`, of what a locked batch is to make. */
+export async function freeLatestOfBatch(tx: EntityManager, batchId: number, amount: number): Promise<BrokenPromise[]> {
+  if (amount <= 0) return [];
+  return giveBack(tx, (await openPromises(tx, { batchIds: [batchId] })).toReversed(), amount);
 }
 
 /** Gives back what is promised from a locked lot for a day it no longer lasts to, the shelf life owed included. */

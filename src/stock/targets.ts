@@ -77,13 +77,16 @@ export async function lockInput(tx: EntityManager, batch: string, position: numb
 
 /**
  * Whether everything of a batch that is weighed in its first step is weighed, or said to be all. A batch that only fills
- * or packs has one step: then everything counts. Water from the tap is in no lot, so nobody waits for it.
+ * or packs has one step: then everything counts, but for what goes on after a rest. Water from the tap is in no lot, so
+ * nobody waits for it.
  */
 export async function isAllWeighed(tx: EntityManager, batchId: number): Promise<boolean> {
   const rows = await tx.query<{ done: boolean }[]>(
     `select not exists (select from batch_input bi join item i on i.id = bi.item_id
        where bi.batch_id = $1 and i.stocked and not bi.closed and bi.weighed < bi.quantity
-         and (bi.step = 'make' or not exists (select from batch_input where batch_id = $1 and step = 'make'))) as done`,
+         and (bi.step = 'make' or not exists (select from batch_input where batch_id = $1 and step = 'make'))
+         and not (bi.step = 'pack' and exists (select from batch where id = $1 and ready_on > day)
+           and exists (select from batch_input where batch_id = $1 and step <> 'pack'))) as done`,
     [batchId],
   );
   return rows[0]!.done;

@@ -31,9 +31,27 @@ describe('the workshop', () => {
   it('keeps what is set, once and again', async () => {
     const { status, body } = await app.request<WorkshopView>('PUT', '/api/workshop', WORKSHOP);
     expect(status).toBe(200);
-    expect(body).toEqual({ ...WORKSHOP, scaleStep: 10, scaleLeast: 200, isDemo: false });
+    const bench = {
+      labourRateE4: null,
+      lossTolerancePpb: 20_000_000,
+      weighTolerancePpb: 10_000_000,
+      bestBeforeOfMaterials: false,
+    };
+    expect(body).toEqual({ ...WORKSHOP, ...bench, scaleStep: 10, scaleLeast: 200, isDemo: false });
+    const set = {
+      labourRateE4: 280_000,
+      lossTolerancePpb: '3 %',
+      weighTolerancePpb: 5_000_000,
+      bestBeforeOfMaterials: true,
+    };
+    expect((await app.request('PUT', '/api/workshop', { ...WORKSHOP, ...set })).status).toBe(200);
+    // what a later form does not know stays as it is
     await app.request('PUT', '/api/workshop', { ...WORKSHOP, slackDays: 3 });
-    expect((await app.request<WorkshopView>('GET', '/api/workshop')).body.slackDays).toBe(3);
+    expect((await app.request<WorkshopView>('GET', '/api/workshop')).body).toMatchObject({
+      ...set,
+      lossTolerancePpb: 30_000_000,
+      slackDays: 3,
+    });
     expect(await app.database.query('select updated_by from workshop')).toEqual([{ updated_by: 'workshop' }]);
   });
 

@@ -58,7 +58,7 @@ const setAside = (lot: string, quantity: number) =>
   shelf.post<ProblemBody>(`/api/lots/${lot}/reservations`, { quantity, orderLine });
 const hold = (lot: string) => shelf.post<StatusChanged>(`/api/lots/${lot}/status`, { to: 'held', why: 'cloudy' });
 const weigh = (lot: string, quantity: number) =>
-  shelf.post<Weighed>('/api/batches/B-1/weighings', { position: 1, lot, quantity });
+  shelf.post<Weighed>('/api/batches/B-1/weighings', { position: 1, lot, quantity, further: true });
 
 describe('a hold and a reservation', () => {
   const HELD = `update lot set status = 'held' where code = $1`;

@@ -4,6 +4,7 @@ import type { Corrected } from '../../src/stock/acts.schema.js';
 import { TODAY, useTestApp } from '../support/app.js';
 import { faultsOnBadInput } from '../support/bad-input.js';
 import { idOf, orderLine, reserve } from '../support/promises.js';
+import type { ProblemBody } from '../support/shelf.js';
 import { openBatch, shelfOf } from '../support/shelf.js';
 
 const app = useTestApp();
@@ -49,9 +50,16 @@ describe('POST /api/batches/{code}/weighings', () => {
     expect(first.batch.inputs[0]).toEqual({
       position: 1,
       item: 'OIL',
+      name: 'OIL',
+      measure: 'weighed',
+      stocked: true,
       step: 'make',
       needOn: '2026-03-04',
       quantity: 100,
+      meant: 100,
+      tolerance: 100,
+      advice: [expect.stringContaining('below 0.5 g'), expect.stringContaining('larger batch')],
+      reworkLot: null,
       reserved: [],
       weighed: 100,
       lots: [{ lot: oil, quantity: 100 }],
@@ -60,7 +68,19 @@ describe('POST /api/batches/{code}/weighings', () => {
     // from free stock, in two goes; tap water is in no lot and the bottles come at filling
     const half = await weigh('W-1', { position: 2, lot: alcohol, quantity: 450, on: TODAY });
     expect(half.batch).toMatchObject({ status: 'reserved', inputs: [{}, { weighed: 450, done: false }, {}, {}] });
-    const whole = await weigh('W-1', { position: 2, lot: alcohol, quantity: 450 });
+    const again = { position: 2, lot: alcohol, quantity: 450 };
+    const twice = await app.request<ProblemBody & { weighed: number; entries: unknown[] }>(
+      'POST',
+      '/api/batches/W-1/weighings',
+      again,
+    );
+    expect(twice.body).toMatchObject({
+      status: 409,
+      code: 'already-weighed',
+      weighed: 450,
+      entries: [{ lot: alcohol, quantity: 450, by: 'workshop' }],
+    });
+    const whole = await weigh('W-1', { ...again, further: true });
     expect(whole.batch.status).toBe('weighed');
     const bottles = await receive('BOTTLE', 5);
     expect((await weigh('W-1', { position: 4, lot: bottles, quantity: 5 })).batch.status).toBe('weighed');
@@ -113,7 +133,7 @@ describe('POST /api/batches/{code}/weighings', () => {
     await weigh('W-4', { lot: other, quantity: 30 });
     expect(await lot(mine)).toMatchObject({ reserved: 70 });
     // stopped short, and that is all that goes in
-    const short = await weigh('W-4', { lot: mine, quantity: 69, isAll: true });
+    const short = await weigh('W-4', { lot: mine, quantity: 69, isAll: true, further: true });
     expect(await lot(mine)).toMatchObject({ onHand: 31, reserved: 0 });
     expect(short.batch).toMatchObject({ status: 'weighed', inputs: [{ weighed: 99, done: true }] });
   });
@@ -139,7 +159,7 @@ describe('POST /api/batches/{code}/weighings', () => {
     expect(await moves(held)).toHaveLength(1);
     // it was still good on that day
     await weigh('W-5', { lot: old, quantity, on: '2026-03-01' });
-    await weigh('W-5', { lot: oil, quantity });
+    await weigh('W-5', { lot: oil, quantity, further: true });
   });
 
   it('lets two weigh the last of a lot at once, and neither loses what was really taken', async () => {
@@ -156,7 +176,7 @@ describe('POST /api/batches/{code}/weighings', () => {
   it('refuses bad input as a problem, whatever it is', async () => {
     await openBatch(app, 'W-BAD', [{ item: 'OIL', quantity: 100 }]);
     const oil = await receive('OIL', 1_000_000);
-    const body = { position: 1, lot: oil, quantity: '1 g', on: TODAY, isAll: false };
+    const body = { position: 1, lot: oil, quantity: '1 g', on: TODAY, isAll: false, further: true };
     expect(await faultsOnBadInput(app, 'POST', '/api/batches/W-BAD/weighings', body)).toEqual([]);
   });
 });
@@ -196,7 +216,7 @@ describe('correcting a weighing', () => {
     await openBatch(app, 'C-3', [{ item: 'OIL', quantity: 100 }]);
     const oil = await receive('OIL', 300);
     const { movements } = await weigh('C-3', { lot: oil, quantity: 100 });
-    await app.database.query(`update batch set status = 'resting' where code = 'C-3'`);
+    await done('/api/batches/C-3/finish', { made: 100 });
     const url = `/api/movements/${movements[0]}/correct`;
     expect(await refused(url, { reason: 'x' })).toBe('409 wrong-state');
     expect(await lot(oil)).toMatchObject({ onHand: 200 });
@@ -225,7 +245,17 @@ describe('GET /api/batches', () => {
     expect([first.batches.map(({ code }) => code), first.next]).toEqual([['L-1', 'L-2'], 'L-2']);
     const second = await page('status=planned&after=L-2&limit=1');
     expect(second.batches).toEqual([
-      { code: 'L-3', item: 'BULK', status: 'planned', day: TODAY, readyOn: '2026-03-09', vessel: null, output: 1000 },
+      {
+        code: 'L-3',
+        item: 'BULK',
+        status: 'planned',
+        day: TODAY,
+        readyOn: '2026-03-09',
+        vessel: null,
+        output: 1000,
+        made: null,
+        isPaused: false,
+      },
     ]);
     expect((await app.request('GET', '/api/batches?status=lost')).status).toBe(422);
     expect((await app.request('GET', '/api/batches/NOBODY')).status).toBe(404);

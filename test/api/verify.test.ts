@@ -10,6 +10,7 @@ import { startTestApp } from '../support/app.js';
 import type { TestApp } from '../support/app.js';
 import { testDatabase } from '../support/database.js';
 import type { TestDatabase } from '../support/database.js';
+import { liveBatches } from '../support/batch-acts.js';
 import { FAULTS } from '../support/ledger-faults.js';
 
 /** The day of the demonstration. */
@@ -41,6 +42,7 @@ async function oneOfEachAct(): Promise<void> {
   const { batches } = await done<Committed>(`/api/runs/${run.id}/commit`);
   expect(batches.length).toBeGreaterThan(10);
   await weighAndShip();
+  await liveBatches(app);
   const { code } = await done<LotView>('/api/lots', { item: 'FO-CEDAR', quantity: '1 kg', costE4: 1_000_001 });
   const scrap = await done<{ movement: number }>(`/api/lots/${code}/scrap`, { quantity: '10 g', reason: 'spilt' });
   await done(`/api/movements/${scrap.movement}/correct`, { reason: 'was another lot' });

@@ -128,12 +128,73 @@ export const FAULTS: [rule: string, plant: string][] = [
     `insert into state_change (subject, subject_id, from_status, to_status, done_by)
      select 'lot', subject_id, 'quarantine', 'released', 'nobody' from state_change where subject = 'lot' limit 1`,
   ],
-  ['state chain', `delete from state_change where id = (select min(id) from state_change where subject = 'lot')`],
+  [
+    'state chain',
+    `delete from state_change where id = (select min(id) from state_change where subject = 'lot'
+       group by subject_id having count(*) > 2 limit 1)`,
+  ],
   ['state', `update lot set status = 'rejected' where id = (select min(id) from lot where reserved = 0)`],
-  ['state', `update batch set status = 'released' where id = (select max(id) from batch)`],
+  ['state', `update batch set status = 'released' where id = (select max(id) from batch where status = 'reserved')`],
   [
     'state',
     `update customer_order set status = 'waiting' where id = (select min(id) from customer_order where status = 'confirmed')`,
   ],
   ['state', `update run set status = 'undone' where status = 'committed'`],
+  [
+    'batch closed',
+    `update batch set made = made + 1 where id = (select min(batch_id) from batch_finish where made > 0)`,
+  ],
+  ['batch closed', `delete from batch_finish where batch_id = (select min(batch_id) from batch_finish where made > 0)`],
+  [
+    'batch value',
+    `update batch_finish set labour_e4 = labour_e4 + 1 where batch_id = (select min(batch_id) from batch_finish)`,
+  ],
+  [
+    'batch value',
+    // what was put on after the rest added nothing to the lot it was put on
+    `update movement set batch_id = null where cause = 'revaluation' and batch_id is not null`,
+  ],
+  [
+    'batch weight',
+    `update batch_finish set loss_mg = loss_mg + 1 where batch_id = (select min(batch_id) from batch_finish)`,
+  ],
+  ['batch weight', `update batch_finish set unbooked_mg = unbooked_mg + 1, put_in_mg = put_in_mg where batch_id > 0`],
+  [
+    'batch weight',
+    `update movement set quantity = quantity + 1 where lot_id = (select min(lot_id) from batch_output)
+     and cause = 'production'`,
+  ],
+  ['batch output', `delete from batch_output where kind = 'leftover'`],
+  [
+    'batch output',
+    `update lot set status = 'released', first_status = 'released' where id = (select o.lot_id from batch_output o
+       join batch b on b.id = o.batch_id where o.kind = 'made' and b.status = 'rejected' limit 1)`,
+  ],
+  [
+    'rework',
+    `update lot set status = 'released', first_status = 'released' where id = (select min(lot_id) from rework)`,
+  ],
+  [
+    'rework',
+    `update movement set lot_id = (select min(id) from lot) where cause = 'consumption' and batch_input_id =
+       (select id from batch_input where rework_lot_id is not null)`,
+  ],
+  [
+    'batch loop',
+    // the label that went on after the rest came of the candles it went onto
+    `update movement m set lot_id = o.lot_id from batch_output o join movement p on p.lot_id = o.lot_id
+       and p.cause = 'production' where o.kind = 'made' and m.batch_id = o.batch_id and m.cause = 'consumption' and m.id > p.id`,
+  ],
+  [
+    'batch loop',
+    // and through another batch: the candles went into the wax that it took
+    `with label as (select m.id, m.batch_id, o.lot_id as made, p.id as production from movement m join batch_output o on o.batch_id = m.batch_id
+         and o.kind = 'made' join movement p on p.lot_id = o.lot_id and p.cause = 'production'
+         where m.cause = 'consumption' and m.id > p.id limit 1),
+       other as (select o.batch_id, o.lot_id from batch_output o, label
+         where o.kind = 'made' and o.batch_id <> label.batch_id order by o.batch_id limit 1),
+       into_other as (update movement set lot_id = label.made from label, other
+         where movement.batch_id = other.batch_id and movement.cause = 'consumption' returning movement.id)
+     update movement set lot_id = other.lot_id from label, other where movement.id = label.id`,
+  ],
 ];
