@@ -6,6 +6,8 @@ import { BenchService } from './bench.service.js';
 import { ChecksController } from './checks.controller.js';
 import { ChecksService } from './checks.service.js';
 import { FinishService } from './finish.service.js';
+import { LabelsController } from './labels.controller.js';
+import { LabelsService } from './labels.service.js';
 import { LifeController } from './life.controller.js';
 import { PauseService } from './pause.service.js';
 import { PhotoStore } from './photo-store.js';
@@ -18,12 +20,13 @@ import { WeighingService } from './weighing.service.js';
 
 @Module({
   imports: [BatchesModule, StockModule],
-  controllers: [ProductionController, LifeController, ChecksController],
+  controllers: [ProductionController, LifeController, ChecksController, LabelsController],
   providers: [
     BenchRulesService,
     BenchService,
     ChecksService,
     FinishService,
+    LabelsService,
     PauseService,
     PhotoStore,
     RejectService,
@@ -37,6 +40,7 @@ import { WeighingService } from './weighing.service.js';
     BenchService,
     ChecksService,
     FinishService,
+    LabelsService,
     PauseService,
     RejectService,
     ReleaseService,

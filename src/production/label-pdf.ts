@@ -1,0 +1,151 @@
+import { createRequire } from 'node:module';
+import { dirname, join } from 'node:path';
+import PdfKit from 'pdfkit';
+import { conflict } from '../platform/problem.js';
+import type { BarCode } from './bar-codes.js';
+import { code128, qrCode } from './bar-codes.js';
+import type { LabelSheet } from './label-sheets.js';
+import type { LabelView } from './labels.schema.js';
+
+type Pdf = InstanceType<typeof PdfKit>;
+
+/** A point of typography is 1/72 of an inch of 25.4 mm. */
+const POINTS_PER_UM = 72 / 25_400;
+const points = (um: number): number => um * POINTS_PER_UM;
+
+const MARGIN_UM = 2_000;
+const QR_UM_MOST = 22_000;
+const QR_UM_LEAST = 12_000;
+const BARS_HEIGHT_UM = 8_000;
+/** Narrower bars are hard to print and to read. */
+const MODULE_UM_LEAST = 190;
+/** Smaller letters than these nobody reads. */
+const TEXT_SIZES = [8, 7.5, 7, 6.5, 6, 5.5, 5, 4.5];
+
+const FONTS = dirname(createRequire(import.meta.url).resolve('dejavu-fonts-ttf/ttf/DejaVuSansCondensed.ttf'));
+
+/** A PDF of pages of this size without margins, with letters for most languages in it. */
+export function openPdf(widthUm: number, heightUm: number, title: string): Pdf {
+  const pdf = new PdfKit({
+    size: [points(widthUm), points(heightUm)],
+    margin: 0,
+    info: { Title: title, Creator: 'Lotwright', Producer: 'Lotwright' },
+  });
+  pdf.registerFont('plain', join(FONTS, 'DejaVuSansCondensed.ttf'));
+  pdf.registerFont('bold', join(FONTS, 'DejaVuSansCondensed-Bold.ttf'));
+  return pdf.font('plain');
+}
+
+/** Ends the document; answers its bytes. */
+export function closePdf(pdf: Pdf): Promise<Buffer> {
+  return new Promise((resolve, reject) => {
+    const chunks: Buffer[] = [];
+    pdf.on('data', (chunk: Buffer) => chunks.push(chunk));
+    pdf.on('end', () => resolve(Buffer.concat(chunks)));
+    pdf.on('error', reject);
+    pdf.end();
+  });
+}
+
+/**
+ * Labels on a sheet, row by row, the first `skip` places of the first page left empty. Throws a 409 problem
+ * `label-too-small` where what it says does not fit in letters that can be read: nothing is ever left out.
+ */
+export async function labelPdf(
+  label: LabelView,
+  sheet: LabelSheet,
+  how: { copies: number; skip: number; bars: boolean },
+): Promise<Buffer> {
+  const perPage = sheet.columns * sheet.rows;
+  const pdf = openPdf(sheet.pageWidthUm, sheet.pageHeightUm, `Labels ${label.lot}`);
+  const drawn = drawing(pdf, label, sheet, how.bars);
+  for (let n = 0; n < how.copies; n++) {
+    const place = how.skip + n;
+    const at = place % perPage;
+    if (n > 0 && at === 0) pdf.addPage();
+    drawn(
+      points(sheet.leftUm + (at % sheet.columns) * sheet.pitchXUm),
+      points(sheet.topUm + Math.floor(at / sheet.columns) * sheet.pitchYUm),
+    );
+  }
+  return closePdf(pdf);
+}
+
+/** Text in the order of a label; bold is what must be found first. */
+function paragraphsOf(label: LabelView): { text: string; isBold: boolean }[] {
+  const said: [string, boolean][] = [
+    [label.name, true],
+    [label.net ?? '', true],
+    [`Lot ${label.lot}`, true],
+    ...label.dates.map((text): [string, boolean] => [text, false]),
+    [label.ingredients.length > 0 ? `Ingredients: ${label.ingredients.map(({ name }) => name).join(', ')}` : '', false],
+    [label.allergens.length > 0 ? `Contains: ${label.allergens.map(({ name }) => name).join(', ')}` : '', false],
+    ...label.cautions.map((text): [string, boolean] => [text, false]),
+    [label.maker, false],
+  ];
+  return said.filter(([text]) => text !== '').map(([text, isBold]) => ({ text, isBold }));
+}
+
+/** Measures once how the label fits, and answers how to draw it at a place. */
+function drawing(pdf: Pdf, label: LabelView, { widthUm, heightUm }: LabelSheet, bars: boolean) {
+  const qrUm = Math.min(QR_UM_MOST, heightUm - 2 * MARGIN_UM, Math.floor(widthUm / 3));
+  const strip = bars ? code128(label.lot) : null;
+  const stripUm = strip ? BARS_HEIGHT_UM : 0;
+  const inner = { width: widthUm - 2 * MARGIN_UM, height: heightUm - 2 * MARGIN_UM };
+  if (qrUm < QR_UM_LEAST || (strip && inner.width / strip.width < MODULE_UM_LEAST)) throw tooSmall(widthUm, heightUm);
+  const textWidth = points(inner.width - qrUm - 1_000);
+  const textHeight = points(inner.height - stripUm);
+  const paragraphs = paragraphsOf(label);
+  const heightAt = (size: number): number =>
+    paragraphs.reduce((sum, { text, isBold }) => {
+      return sum + pdf.font(isBold ? 'bold' : 'plain', size).heightOfString(text, { width: textWidth });
+    }, 0);
+  const widest = (size: number): number =>
+    Math.max(
+      ...paragraphs.flatMap(({ text }) => text.split(' ')).map((word) => pdf.font('bold', size).widthOfString(word)),
+    );
+  const size = TEXT_SIZES.find((one) => heightAt(one) <= textHeight && widest(one) <= textWidth);
+  if (size === undefined) throw tooSmall(widthUm, heightUm);
+  const qr = qrCode(label.address);
+  return (x: number, y: number): void => {
+    let at = y + points(MARGIN_UM);
+    const left = x + points(MARGIN_UM);
+    for (const { text, isBold } of paragraphs) {
+      pdf.font(isBold ? 'bold' : 'plain', size).text(text, left, at, { width: textWidth });
+      at = pdf.y;
+    }
+    drawCode(pdf, qr, x + points(widthUm - MARGIN_UM - qrUm), y + points(MARGIN_UM), {
+      width: points(qrUm),
+      height: points(qrUm),
+    });
+    if (!strip) return;
+    const moduleUm = Math.min(330, inner.width / strip.width);
+    drawCode(pdf, strip, left, y + points(heightUm - MARGIN_UM - stripUm + 800), {
+      width: points(moduleUm * strip.width),
+      height: points(stripUm - 800),
+    });
+  };
+}
+
+function tooSmall(widthUm: number, heightUm: number): Error {
+  return conflict(
+    'label-too-small',
+    `What the label says does not fit on ${widthUm / 1000} x ${heightUm / 1000} mm in letters that can be read. Take a larger one.`,
+  );
+}
+
+/** A bar code into a box; its quiet zone is part of it. */
+export function drawCode(pdf: Pdf, code: BarCode, x: number, y: number, box: { width: number; height: number }): void {
+  pdf
+    .save()
+    .translate(x, y)
+    .scale(box.width / code.width, box.height / code.height)
+    .translate(code.left, code.top)
+    .scale(1 / code.unit);
+  for (const { d, stroke } of code.paths) {
+    pdf.path(d);
+    if (stroke === null) pdf.fill('#000', 'even-odd');
+    else pdf.lineWidth(stroke).stroke('#000');
+  }
+  pdf.restore().fillColor('#000');
+}
