@@ -24,6 +24,7 @@ const FILES = new Map<string, { type: string; body: Buffer }>(
       ['mark.svg', 'image/svg+xml', join(ASSETS, 'mark.svg')],
       ['week.js', 'text/javascript', join(ASSETS, 'week.js')],
       ['keys.js', 'text/javascript', join(ASSETS, 'keys.js')],
+      ['codes.js', 'text/javascript', join(ASSETS, 'codes.js')],
       ['copy.js', 'text/javascript', join(ASSETS, 'copy.js')],
       ['htmx.js', 'text/javascript', HTMX],
     ] as const

@@ -3,7 +3,6 @@ import { ApiExcludeController } from '@nestjs/swagger';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
 import { WorkshopService } from '../catalog/workshop.service.js';
-import { printQuantity } from '../kernel/quantity.js';
 import { longDay } from '../planning/words.js';
 import { Clock } from '../platform/clock.js';
 import { Who } from '../platform/person.js';
@@ -27,7 +26,7 @@ import {
 import { type Freed, freedForAddress, FreedNote, freedQuery } from './parts/freed.js';
 import { Page } from './parts/layout.js';
 import { STATUS_WORDS } from './parts/shelf-words.js';
-import { amountText, count, moneyText } from './parts/text.js';
+import { amountText, count, exactText, moneyText } from './parts/text.js';
 import { FormKey } from './parts/form-key.js';
 
 const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
@@ -218,7 +217,7 @@ function CountRow(props: { lot: PlaceLot; today: string; refused: CountFormProps
         </div>
       </th>
       <td class="num" data-label="The book has" safe>
-        {printQuantity(lot.onHand, lot.measure)}
+        {exactText(lot.onHand, lot.measure)}
       </td>
       <td data-label="Really there">
         <input
@@ -276,10 +275,10 @@ function CountedView(props: { view: CountView; freed: readonly Freed[] | undefin
                 </a>
               </th>
               <td class="num" data-label="The book had" safe>
-                {printQuantity(row.expected, row.measure)}
+                {exactText(row.expected, row.measure)}
               </td>
               <td class="num" data-label="Really there" safe>
-                {printQuantity(row.counted, row.measure)}
+                {exactText(row.counted, row.measure)}
               </td>
               <td class="num" data-label="Difference" safe>
                 {differenceText(row)}

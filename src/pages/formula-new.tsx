@@ -11,9 +11,10 @@ import { SheetsService } from '../catalog/sheets.service.js';
 import { WorkshopService } from '../catalog/workshop.service.js';
 import { Who } from '../platform/person.js';
 import { itemCode } from '../platform/schema.js';
-import { ShelfService } from '../stock/shelf.service.js';
+import { CostsService } from '../purchasing/costs.service.js';
 import { bodyOf, type Fault, faultOf, goTo, sentForm, type Sent, written, writtenAmount } from './parts/form.js';
 import { draftOf, filledRows, formulaOf, linesOf, ROWS_MAX, rowsOf, SPARE_ROWS } from './parts/formula-draft.js';
+import { CODES_MAX } from './parts/codes-list.js';
 import { FormulaForm, Solved } from './parts/formula-form.js';
 import type { Solution } from './parts/formula-rows.js';
 
@@ -31,7 +32,7 @@ export class FormulaNewPage {
     private readonly formulas: FormulasService,
     private readonly sheets: SheetsService,
     private readonly items: ItemsService,
-    private readonly shelf: ShelfService,
+    private readonly costs: CostsService,
     private readonly workshop: WorkshopService,
   ) {}
 
@@ -88,7 +89,7 @@ export class FormulaNewPage {
       const { lines } = bodyOf(tried, { lines: linesOf(sent) });
       const batch = writtenAmount(written(sent, 'batch') ?? (isWeighed ? '1 kg' : '1'), isWeighed);
       const out = await this.sheets.tryOut(made.code, { lines, batch });
-      return { ...out, worth: await this.shelf.worth(out.sheet.lines.map((line) => line.item)) };
+      return { ...out, costs: await this.costs.of(out.sheet.lines.map((line) => line.item)) };
     } catch (error) {
       return { fault: faultOf(error, reply) };
     }
@@ -96,7 +97,7 @@ export class FormulaNewPage {
 
   private async form(item: string, sent: Sent, came: { solution?: Solution; fault?: Fault }) {
     const book = await this.books.book(item);
-    const { items } = await this.items.list({ limit: 1000 });
+    const { items } = await this.items.list({ limit: CODES_MAX });
     const { vessels } = await this.workshop.vessels();
     const { currency } = await this.workshop.get();
     const kinds = [...new Set(vessels.map(({ kind }) => kind))].sort();

@@ -10,7 +10,7 @@ import { printQuantity } from '../kernel/quantity.js';
 import { longDay } from '../planning/words.js';
 import { notFound } from '../platform/problem.js';
 import { itemCode, lineOfText } from '../platform/schema.js';
-import { ShelfService } from '../stock/shelf.service.js';
+import { CostsService } from '../purchasing/costs.service.js';
 import { blankIsNone, type Fault, faultOf, writtenAmount } from './parts/form.js';
 import { type Batch, FormulaView } from './parts/formula-view.js';
 import { Page } from './parts/layout.js';
@@ -38,7 +38,7 @@ export class FormulasPage {
   constructor(
     private readonly books: FormulaBookService,
     private readonly sheets: SheetsService,
-    private readonly shelf: ShelfService,
+    private readonly costs: CostsService,
     private readonly workshop: WorkshopService,
   ) {}
 
@@ -79,8 +79,8 @@ export class FormulasPage {
   private async batchOf(book: FormulaBook, asked: string | undefined, reply: FastifyReply): Promise<Batch> {
     const { shown, item } = book;
     const text = asked ?? (shown ? printQuantity(shown.batchMin, item.measure) : '');
-    if (!shown) return { text, sheet: null, worth: new Map() };
-    const worth = await this.shelf.worth(shown.lines.map((line) => line.item));
+    if (!shown) return { text, sheet: null, costs: new Map() };
+    const costs = await this.costs.of(shown.lines.map((line) => line.item));
     let sheet: Sheet | null = null;
     let fault: Fault | undefined;
     try {
@@ -88,7 +88,7 @@ export class FormulasPage {
     } catch (error) {
       fault = faultOf(error, reply);
     }
-    return { text, sheet, worth, fault };
+    return { text, sheet, costs, fault };
   }
 }
 

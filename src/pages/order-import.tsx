@@ -12,6 +12,7 @@ import { Who } from '../platform/person.js';
 import { invalid } from '../platform/problem.js';
 import { problemOf } from '../platform/problem-filter.js';
 import { idParam } from '../platform/schema.js';
+import { CODES_MAX } from './parts/codes-list.js';
 import { ChannelForm } from './parts/channel-form.js';
 import { blankIsNone, bodyOf, type Fault, faultOf, goTo, sentForm, type Sent, written } from './parts/form.js';
 import { ChooseFile, FileSeen, FileTaken, FileUnderWay, FileUnread } from './parts/import-views.js';
@@ -21,7 +22,6 @@ import { readUploadForm } from './parts/upload-form.js';
 const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 /** Most files are through by then, so that no page in between is seen. */
 const WAIT_MS = 700;
-const CODES_MAX = 1000;
 const UNDER_WAY = new Set(['taken', 'being-read']);
 
 const filePath = z.strictObject({ id: idParam });

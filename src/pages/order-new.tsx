@@ -7,6 +7,7 @@ import { ChannelsService } from '../orders/channels.service.js';
 import { channelCreate, type ChannelView, orderCreate } from '../orders/orders.schema.js';
 import { OrdersService } from '../orders/orders.service.js';
 import { Who } from '../platform/person.js';
+import { CODES_MAX, CodesList } from './parts/codes-list.js';
 import { CHANNEL_ASKERS, type ChannelAsker, ChannelForm } from './parts/channel-form.js';
 import {
   bodyOf,
@@ -29,8 +30,6 @@ const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const ROWS_FIRST = 5;
 const ROWS_MORE = 5;
 const ROWS_MAX = 500;
-/** A list to choose from that is longer than this helps nobody. */
-const CODES_MAX = 1000;
 const LINE_FIELDS = ['code', 'quantity', 'shipBy', 'notBefore'] as const;
 
 /** Writing down an order by hand, and the channels orders come from. */
@@ -188,13 +187,7 @@ function NewOrder({ sent, fault, channels, sold, rows }: NewOrderProps): JSX.Ele
           It waits for payment: do not plan it yet
         </label>
         <Lines sent={sent} fault={fault} rows={rows} />
-        <datalist id="sold">
-          {sold.map(({ code, name }) => (
-            <option value={code} safe>
-              {name}
-            </option>
-          ))}
-        </datalist>
+        <CodesList id="sold" items={sold} kinds={['product', 'set']} />
         <div class="row">
           <button type="submit" class="main">
             Write it down

@@ -1,6 +1,7 @@
 import { Module } from '@nestjs/common';
 import { TypeOrmModule } from '@nestjs/typeorm';
 import { StockModule } from '../stock/stock.module.js';
+import { CostsService } from './costs.service.js';
 import { DeliveriesService } from './deliveries.service.js';
 import { PurchasingController } from './purchasing.controller.js';
 import { ReceivingService } from './receiving.service.js';
@@ -10,7 +11,7 @@ import { Delivery, DeliveryLine, Pack, Supplier } from './purchasing.entity.js';
 @Module({
   imports: [TypeOrmModule.forFeature([Supplier, Pack, Delivery, DeliveryLine]), StockModule],
   controllers: [PurchasingController],
-  providers: [SuppliersService, DeliveriesService, ReceivingService],
-  exports: [SuppliersService, DeliveriesService, ReceivingService],
+  providers: [SuppliersService, DeliveriesService, ReceivingService, CostsService],
+  exports: [SuppliersService, DeliveriesService, ReceivingService, CostsService],
 })
 export class PurchasingModule {}

@@ -1,5 +1,4 @@
 import { Injectable } from '@nestjs/common';
-import type { EntityManager } from 'typeorm';
 import type { Family } from '../catalog/item.entity.js';
 import { itemByCode, itemViewOf } from '../catalog/items.service.js';
 import type { ItemView } from '../catalog/items.schema.js';
@@ -144,31 +143,15 @@ export class ShelfService {
       ),
     );
   }
-
-  /**
-   * What the lots on hand of these items are worth, and how much that is of: their average value is the one by the other.
-   * An item without a lot on hand is left out.
-   */
-  worth(codes: readonly string[]): Promise<Map<string, Worth>> {
-    return this.database.read((tx) => worthOf(tx, codes));
-  }
 }
 
+/** What so much of an item is worth, in 1/10 000. */
 export interface Worth {
   valueE4: number;
   onHand: number;
 }
 
-async function worthOf(tx: EntityManager, codes: readonly string[]): Promise<Map<string, Worth>> {
-  const rows = await tx.query<(Worth & { item: string })[]>(
-    `select i.code as item, sum(l.value_e4)::bigint as "valueE4", sum(l.on_hand)::bigint as "onHand"
-     from item i join lot l on l.item_id = i.id and l.on_hand > 0 where i.code = any($1::text[]) group by i.code`,
-    [codes],
-  );
-  return new Map(rows.map(({ item, ...worth }) => [item, worth]));
-}
-
-/** The value of `amount` at the average value of the lots on hand, rounded half up; null where there is no lot to tell. */
+/** The value of `amount` where so much is worth so much, rounded half up; null where nothing tells. */
 export function valueOf(amount: number, worth: Worth | undefined): number | null {
   if (!worth || worth.onHand === 0) return null;
   const [value, quantity, onHand] = [BigInt(worth.valueE4), BigInt(amount), BigInt(worth.onHand)];

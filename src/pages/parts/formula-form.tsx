@@ -9,6 +9,7 @@ import { STEP_WORDS } from './formula-words.js';
 import { Page } from './layout.js';
 import { amountText, moneyText } from './text.js';
 import { FormKey } from './form-key.js';
+import { CodesList } from './codes-list.js';
 
 interface FormulaFormProps {
   book: FormulaBook;
@@ -77,15 +78,7 @@ export function FormulaForm(props: FormulaFormProps): JSX.Element {
               Leave it
             </a>
           </p>
-          <datalist id="items">
-            {items
-              .filter(({ code }) => code !== item.code)
-              .map(({ code, name }) => (
-                <option value={code} safe>
-                  {name}
-                </option>
-              ))}
-          </datalist>
+          <CodesList id="items" items={items} />
         </form>
       )}
     </Page>
@@ -120,8 +113,8 @@ function Summary(props: { sent: Sent; solution: Solution | undefined; currency: 
       </p>
     );
   }
-  const { sheet, worth } = solution;
-  const costs = sheet.lines.map((line) => valueOf(line.amount, worth.get(line.item)));
+  const { sheet } = solution;
+  const costs = sheet.lines.map((line) => valueOf(line.amount, solution.costs.get(line.item)));
   const known = costs.filter((cost) => cost !== null);
   const unknown = known.length < costs.length ? ' by the lines whose cost is known' : '';
   const hasParts = solution.partsPpb.some((part) => part !== null);

@@ -2,15 +2,15 @@ import type { FormulaBook } from '../../catalog/formula-book.service.js';
 import { type Basis, STEPS } from '../../catalog/formula.entity.js';
 import type { ItemView } from '../../catalog/items.schema.js';
 import type { TriedOut } from '../../catalog/sheets.service.js';
-import { printQuantity } from '../../kernel/quantity.js';
-import { valueOf, type Worth } from '../../stock/shelf.service.js';
+import type { Cost } from '../../purchasing/costs.service.js';
+import { valueOf } from '../../stock/shelf.service.js';
 import type { Fault, Sent } from './form.js';
 import { faultsByRow, filledRows, rowsOf } from './formula-draft.js';
 import { BASIS_WORDS, partText, STEP_WORDS } from './formula-words.js';
-import { moneyText } from './text.js';
+import { exactText, moneyText } from './text.js';
 
 /** What the lines come to, or why they come to nothing. */
-export type Solution = (TriedOut & { worth: ReadonlyMap<string, Worth>; fault?: undefined }) | { fault: Fault };
+export type Solution = (TriedOut & { costs: ReadonlyMap<string, Cost>; fault?: undefined }) | { fault: Fault };
 
 const BASES: Record<ItemView['kind'], readonly Basis[]> = {
   material: [],
@@ -202,10 +202,10 @@ export function rowTexts(sent: Sent, solution: Solution | undefined, currency: s
   filledRows(sent).forEach((row, at) => {
     const line = solution.sheet.lines[at]!;
     const ppb = solution.partsPpb[at] ?? null;
-    const cost = valueOf(line.amount, solution.worth.get(line.item));
+    const cost = valueOf(line.amount, solution.costs.get(line.item));
     const parts = [
       ppb === null ? '' : partText(ppb),
-      printQuantity(line.amount, solution.measures[at]!),
+      exactText(line.amount, solution.measures[at]!),
       cost === null ? 'no cost known' : moneyText(cost, currency),
     ];
     texts.set(row, { text: parts.filter((part) => part !== '').join(', '), isFault: false });

@@ -1,13 +1,13 @@
 import type { BookLine, BookVersion, FormulaBook } from '../../catalog/formula-book.service.js';
 import type { SheetView } from '../../catalog/formulas.schema.js';
-import { printQuantity } from '../../kernel/quantity.js';
 import { longDay, restWord } from '../../planning/words.js';
-import { valueOf, type Worth } from '../../stock/shelf.service.js';
+import type { Cost } from '../../purchasing/costs.service.js';
+import { valueOf } from '../../stock/shelf.service.js';
 import { Cautions, StepList } from './cautions.js';
 import { type Fault, TextField } from './form.js';
 import { partText, statedText } from './formula-words.js';
 import { Page } from './layout.js';
-import { amountText, count, moneyText } from './text.js';
+import { amountText, count, exactText, moneyText } from './text.js';
 import { VersionDiff } from './version-diff.js';
 
 /** One batch of a formula. */
@@ -16,8 +16,8 @@ export interface Batch {
   text: string;
   /** Null where it could not be read. */
   sheet: SheetView | null;
-  /** What the lots of each item are worth. */
-  worth: ReadonlyMap<string, Worth>;
+  /** What each item costs. */
+  costs: ReadonlyMap<string, Cost>;
   fault?: Fault;
 }
 
@@ -162,24 +162,37 @@ function LinesTable(props: { shown: BookVersion; batch: Batch; currency: string 
         </tfoot>
       </table>
       <p class="hint" safe>
-        {`Cost is at the average value of the lots on the shelf${
-          unknown.length > 0
-            ? `; no lot says what ${unknown.map((line) => line.name).join(', ')} costs, so it is not in it`
-            : ''
-        }.`}
+        {costNote(shown.lines, batch, unknown)}
       </p>
     </section>
   );
 }
 
-function costOf(line: BookLine, { sheet, worth }: Batch): number | null {
+/** Where the cost of each line is known from. */
+function costNote(lines: readonly BookLine[], { costs }: Batch, unknown: readonly BookLine[]): string {
+  const namesFrom = (from: Cost['from']): string =>
+    [...new Set(lines.filter((line) => costs.get(line.item)?.from === from).map((line) => line.name))].join(', ');
+  const [pack, formula] = [namesFrom('pack'), namesFrom('formula')];
+  return [
+    'Cost is at the average value of the lots on the shelf.',
+    formula === '' ? '' : `There is no lot of ${formula}: at what its own formula takes, for its smallest batch.`,
+    pack === '' ? '' : `There is no lot of ${pack}: at the price of the cheapest pack.`,
+    unknown.length === 0
+      ? ''
+      : `Neither lot, pack nor formula says what ${unknown.map((line) => line.name).join(', ')} costs, so it is not in it.`,
+  ]
+    .filter((part) => part !== '')
+    .join(' ');
+}
+
+function costOf(line: BookLine, { sheet, costs }: Batch): number | null {
   const amount = sheet?.lines.find((row) => row.line === line.line)?.amount;
-  return amount === undefined ? null : valueOf(amount, worth.get(line.item));
+  return amount === undefined ? null : valueOf(amount, costs.get(line.item));
 }
 
 function costText(cost: number | null, line: BookLine, currency: string): string {
   if (cost !== null) return moneyText(cost, currency);
-  return line.stocked ? 'no lot' : '–';
+  return line.stocked ? 'not known' : '–';
 }
 
 function LineAmount({ line, batch }: { line: BookLine; batch: Batch }): JSX.Element {
@@ -187,7 +200,7 @@ function LineAmount({ line, batch }: { line: BookLine; batch: Batch }): JSX.Elem
   if (!row) return <>–</>;
   return (
     <>
-      <span safe>{printQuantity(row.amount, line.measure)}</span>
+      <span safe>{exactText(row.amount, line.measure)}</span>
       {row.flag === null ? '' : <span class="mark care">too light for the scale</span>}
     </>
   );

@@ -1,6 +1,6 @@
 import type { BookLine } from '../../catalog/formula-book.service.js';
 import type { Basis, Step } from '../../catalog/formula.entity.js';
-import { printQuantity } from '../../kernel/quantity.js';
+import { exactText } from './text.js';
 
 export const STEP_WORDS: Record<Step, string> = { make: 'Make', fill: 'Fill', pack: 'Pack' };
 
@@ -33,8 +33,8 @@ export function statedText(line: Pick<BookLine, 'basis' | 'amount' | 'isBase' | 
     case 'qs':
       return `fills up to 100 %${base}`;
     case 'each':
-      return `${printQuantity(amount, line.measure)} for each one`;
+      return `${exactText(amount, line.measure)} for each one`;
     case 'fixed':
-      return `${printQuantity(amount, line.measure)} for each batch`;
+      return `${exactText(amount, line.measure)} for each batch`;
   }
 }

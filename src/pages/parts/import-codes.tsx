@@ -2,6 +2,7 @@ import type { ImportReport } from '../../orders/import.schema.js';
 import type { OrderFile } from '../../orders/order-files.service.js';
 import type { Fault, Sent } from './form.js';
 import { count } from './text.js';
+import { CodesList } from './codes-list.js';
 
 const CODES_SHOWN = 50;
 
@@ -39,13 +40,7 @@ export function UnknownCodes(props: {
             ))}
           </tbody>
         </table>
-        <datalist id="sold">
-          {sold.map(({ code, name }) => (
-            <option value={code} safe>
-              {name}
-            </option>
-          ))}
-        </datalist>
+        <CodesList id="sold" items={sold} kinds={['product']} />
         {rest > 0 ? <p class="hint" safe>{`And ${count(rest, 'more code')}, shown once these are done.`}</p> : ''}
         <button type="submit">Keep this and look again</button>
       </form>

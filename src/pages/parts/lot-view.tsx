@@ -1,4 +1,3 @@
-import { printQuantity } from '../../kernel/quantity.js';
 import { longDay, shortDay } from '../../planning/words.js';
 import type { LotBook, LotBookEntry } from '../../stock/lot-book.service.js';
 import type { Cause, LotStatus } from '../../stock/stock.entity.js';
@@ -8,7 +7,7 @@ import { Page } from './layout.js';
 import { LotActs } from './lot-acts.js';
 import { LotMark } from './shelf-item.js';
 import { CAUSE_WORDS, DATE_WORDS, STATUS_WORDS } from './shelf-words.js';
-import { moneyText } from './text.js';
+import { exactText, moneyText } from './text.js';
 import { FormKey } from './form-key.js';
 
 export const LOT_SAID = [
@@ -75,11 +74,11 @@ function Said({ book, said }: { book: LotBook; said: LotSaid }): JSX.Element {
   const difference = said.difference ?? 0;
   const words = {
     received: 'It is taken in.',
-    'taken-out': `It is written down: ${printQuantity(lot.onHand, item.measure)} are left.`,
+    'taken-out': `It is written down: ${exactText(lot.onHand, item.measure)} are left.`,
     counted:
       difference === 0
         ? 'The count agrees with the book.'
-        : `Counted: ${printQuantity(Math.abs(difference), item.measure)} ${difference < 0 ? 'less' : 'more'} than the book had.`,
+        : `Counted: ${exactText(Math.abs(difference), item.measure)} ${difference < 0 ? 'less' : 'more'} than the book had.`,
     decided: `The lot ${lot.status === 'released' ? 'may be used' : `is ${STATUS_WORDS[lot.status]}`}.`,
     split: 'A part is split off and has a lot code of its own.',
     examined: 'Its date is moved.',
@@ -102,7 +101,7 @@ function Said({ book, said }: { book: LotBook; said: LotSaid }): JSX.Element {
 
 function Facts({ book, currency }: { book: LotBook; currency: string }): JSX.Element {
   const { lot, item } = book;
-  const amount = (quantity: number): string => printQuantity(quantity, item.measure);
+  const amount = (quantity: number): string => exactText(quantity, item.measure);
   const facts: [string, string][] = [
     ['On hand', amount(lot.onHand)],
     ['Set aside', amount(lot.reserved)],
@@ -185,7 +184,7 @@ function SetAside({ book }: { book: LotBook }): JSX.Element {
                   {row.batch === null ? `Order ${row.order ?? ''}` : `Batch ${row.batch}`}
                 </th>
                 <td class="num" data-label="How much" safe>
-                  {printQuantity(row.quantity, item.measure)}
+                  {exactText(row.quantity, item.measure)}
                 </td>
                 <td data-label="Needed on" safe>
                   {longDay(row.needOn)}
@@ -296,10 +295,10 @@ function LedgerRow({ entry, book, currency }: { entry: LotBookEntry; book: LotBo
         )}
       </td>
       <td class="num" data-label="How much" safe>
-        {entry.quantity === null ? '' : `${entry.quantity > 0 ? '+' : ''}${printQuantity(entry.quantity, measure)}`}
+        {entry.quantity === null ? '' : `${entry.quantity > 0 ? '+' : ''}${exactText(entry.quantity, measure)}`}
       </td>
       <td class="num" data-label="Then on hand" safe>
-        {entry.balance === null ? '' : printQuantity(entry.balance, measure)}
+        {entry.balance === null ? '' : exactText(entry.balance, measure)}
       </td>
       <td class="num" data-label="Value" safe>
         {entry.valueE4 === null ? '' : moneyText(entry.valueE4, currency)}

@@ -12,7 +12,7 @@ const FOOT = 10;
 /** How much of a day's width a pour takes. */
 const POUR_WIDTH = 0.95;
 /** What of a name fits into that at the ribbon's type size. */
-const NAME_LENGTH = 18;
+const NAME_LENGTH = 15;
 
 /**
  * The week ribbon: seven days, pours as bars across vessels, a thin tail for the rest towards the release day, ticks for

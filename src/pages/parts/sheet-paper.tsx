@@ -1,13 +1,12 @@
 import type { BookVersion, FormulaBook } from '../../catalog/formula-book.service.js';
 import type { SheetView } from '../../catalog/formulas.schema.js';
-import { printQuantity } from '../../kernel/quantity.js';
 import { restWord } from '../../planning/words.js';
 import { Cautions, StepList } from './cautions.js';
 import { TextField } from './form.js';
 import type { Batch } from './formula-view.js';
 import { STEP_WORDS } from './formula-words.js';
 import { Page } from './layout.js';
-import { amountText, count } from './text.js';
+import { amountText, besideUs, count, exactText } from './text.js';
 
 interface SheetPaperProps {
   book: FormulaBook;
@@ -62,7 +61,7 @@ function Paper(props: { item: FormulaBook['item']; shown: BookVersion; sheet: Sh
   return (
     <>
       <p safe>
-        {`${item.code}, version ${shown.version}. ${amountText(sheet.putInMg, 'weighed')} to put in, ${out}, ${rest}. Weighed in steps of ${printQuantity(sheet.scaleStepMg, 'weighed')}.`}
+        {`${item.code}, version ${shown.version}. ${amountText(sheet.putInMg, 'weighed')} to put in, ${out}, ${rest}. Weighed in steps of ${exactText(sheet.scaleStepMg, 'weighed')}.`}
       </p>
       <p class="blanks">
         <span>Batch</span>
@@ -93,7 +92,7 @@ function Paper(props: { item: FormulaBook['item']; shown: BookVersion; sheet: Sh
                   </div>
                 </th>
                 <td class="num">
-                  <strong safe>{line.text}</strong>
+                  <strong safe>{targetText(line, shown)}</strong>
                   {line.flag === null ? (
                     ''
                   ) : (
@@ -121,6 +120,11 @@ function Paper(props: { item: FormulaBook['item']; shown: BookVersion; sheet: Sh
       {shown.note === '' ? '' : <p safe>{shown.note}</p>}
     </>
   );
+}
+
+function targetText({ item, text, amount }: SheetView['lines'][number], shown: BookVersion): string {
+  const isWeighed = shown.lines.some((line) => line.item === item && line.measure === 'weighed');
+  return isWeighed ? besideUs(text, amount, 3) : text;
 }
 
 const FLAG_WORDS: Record<NonNullable<SheetView['lines'][number]['flag']>, string> = {

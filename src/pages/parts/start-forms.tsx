@@ -5,6 +5,7 @@ import { ChoiceField, type Fault, FaultNote, TextField, tiesOf } from './form.js
 import type { FormState } from './start-view.js';
 import { amountText } from './text.js';
 import { FormKey } from './form-key.js';
+import { CodesList } from './codes-list.js';
 
 const WEEKDAYS = ['Monday', 'Tuesday', 'Wednesday', 'Thursday', 'Friday', 'Saturday', 'Sunday'];
 
@@ -279,13 +280,7 @@ export function LotForm({ items, state }: { items: readonly ItemView[]; state: F
           value={sent?.['expiresOn']}
         />
       </div>
-      <datalist id="items-known">
-        {items.map(({ code, name }) => (
-          <option value={code} safe>
-            {name}
-          </option>
-        ))}
-      </datalist>
+      <CodesList id="items-known" items={items} />
       <p>
         <button type="submit" class="main">
           Put it on the shelf

@@ -8,19 +8,28 @@ import { pageWorkshop } from './page-workshop.js';
  */
 export function amountText(quantity: number, measure: Measure): string {
   if (measure === 'counted') return String(quantity);
-  const metric = printQuantity(Math.round(quantity / 100) * 100, measure);
-  return pageWorkshop()?.units === 'us' ? `${metric} (${usWeight(quantity)})` : metric;
+  return besideUs(printQuantity(Math.round(quantity / 100) * 100, measure), quantity, 2);
+}
+
+/** An amount as it is kept, to the milligram: in the ledger, on a sheet, in a formula. */
+export function exactText(quantity: number, measure: Measure): string {
+  return measure === 'counted' ? String(quantity) : besideUs(printQuantity(quantity, measure), quantity, 3);
+}
+
+/** `metric` with ounces or pounds beside it where the workshop reads those, to so many decimals. */
+export function besideUs(metric: string, mg: number, decimals: number): string {
+  return pageWorkshop()?.units === 'us' ? `${metric} (${usWeight(mg, decimals)})` : metric;
 }
 
 // NIST Handbook 44 (2014), appendix C: 1 ounce avoirdupois = 28.349 523 125 g, 1 pound = 16 ounces
 const MG_PER_OZ = 28_349.523125;
 const OZ_PER_LB = 16;
 
-/** Milligrams in ounces to a hundredth, from a pound on in pounds. */
-function usWeight(mg: number): string {
+/** Milligrams in ounces, from a pound on in pounds. */
+function usWeight(mg: number, decimals: number): string {
   const ounces = mg / MG_PER_OZ;
   const isPounds = Math.abs(ounces) >= OZ_PER_LB;
-  return `${Number((isPounds ? ounces / OZ_PER_LB : ounces).toFixed(2))} ${isPounds ? 'lb' : 'oz'}`;
+  return `${Number((isPounds ? ounces / OZ_PER_LB : ounces).toFixed(decimals))} ${isPounds ? 'lb' : 'oz'}`;
 }
 
 /** Money in 1/10 000 of the unit of `currency` (ISO 4217). */

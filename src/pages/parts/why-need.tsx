@@ -55,13 +55,17 @@ function arithmeticOf({ item, need, batches, lines }: WhyNeed): string[] {
   const sum = (rows: readonly { quantity: number }[]): number => rows.reduce((all, row) => all + row.quantity, 0);
   const week = batches.filter(({ inWeek }) => inWeek);
   const sold = need.quantity - sum(batches);
+  const rest = need.quantity - need.fromLots - need.fromDeliveries - need.missing;
   return [
     `${count(week.length, 'batch', 'batches')} of the week take ${amount(sum(week))}; all that is planned so far, ${count(batches.length, 'batch', 'batches')}, takes ${amount(sum(batches))}.`,
     ...(lines.length > 0 ? [`${count(lines.length, 'order line')} to be sold as it is: ${amount(sold)}.`] : []),
     `Each batch takes what its weighing sheet says for its size, with what is lost on the way.`,
     `Covered by lots on the shelf: ${amount(need.fromLots)}; by deliveries on the way: ${amount(need.fromDeliveries)}.`,
+    ...(rest > 0
+      ? [`${amount(rest)} is left on the shelf by batches that lack something else, so nothing is set aside for them.`]
+      : []),
     need.missing > 0
-      ? `${amount(need.quantity)} - ${amount(need.fromLots)} - ${amount(need.fromDeliveries)}: ${amount(need.missing)} short.`
+      ? `${amount(need.quantity)} less all that: ${amount(need.missing)} short.`
       : 'Nothing of it is short.',
   ];
 }
