@@ -21,6 +21,9 @@ import {
   weighed,
   weighingCreate,
 } from './production.schema.js';
+import type { BatchRecord } from './record.schema.js';
+import { batchRecord } from './record.schema.js';
+import { RecordService } from './record.service.js';
 import { WeighingService } from './weighing.service.js';
 
 const batchCode = lineOfText(80);
@@ -31,6 +34,7 @@ export class ProductionController {
   constructor(
     private readonly bench: BenchService,
     private readonly weighings: WeighingService,
+    private readonly records: RecordService,
   ) {}
 
   @Get()
@@ -52,6 +56,13 @@ export class ProductionController {
   @ApiOkResponse({ standardSchema: batchView })
   get(@Param('code', { schema: batchCode }) code: string): Promise<BatchView> {
     return this.bench.get(code);
+  }
+
+  @Get(':code/record')
+  @ApiOperation({ summary: 'The whole record of a batch: what went in, by whom and when, and what came of it' })
+  @ApiOkResponse({ standardSchema: batchRecord })
+  record(@Param('code', { schema: batchCode }) code: string): Promise<BatchRecord> {
+    return this.records.record(code);
   }
 
   @Post(':code/weighings')
