@@ -12,6 +12,7 @@ import { LifeController } from './life.controller.js';
 import { PauseService } from './pause.service.js';
 import { PhotoStore } from './photo-store.js';
 import { ProductionController } from './production.controller.js';
+import { RecordService } from './record.service.js';
 import { RejectService } from './reject.service.js';
 import { ReleaseService } from './release.service.js';
 import { RescaleService } from './rescale.service.js';
@@ -29,6 +30,7 @@ import { WeighingService } from './weighing.service.js';
     LabelsService,
     PauseService,
     PhotoStore,
+    RecordService,
     RejectService,
     ReleaseService,
     RescaleService,
@@ -42,6 +44,7 @@ import { WeighingService } from './weighing.service.js';
     FinishService,
     LabelsService,
     PauseService,
+    RecordService,
     RejectService,
     ReleaseService,
     RescaleService,
