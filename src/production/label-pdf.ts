@@ -1,17 +1,10 @@
-import { createRequire } from 'node:module';
-import { dirname, join } from 'node:path';
-import PdfKit from 'pdfkit';
+import { closePdf, openPdf, points } from '../platform/pdf.js';
+import type { Pdf } from '../platform/pdf.js';
 import { conflict } from '../platform/problem.js';
 import type { BarCode } from './bar-codes.js';
 import { code128, qrCode } from './bar-codes.js';
 import type { LabelSheet } from './label-sheets.js';
 import type { LabelView } from './labels.schema.js';
-
-type Pdf = InstanceType<typeof PdfKit>;
-
-/** A point of typography is 1/72 of an inch of 25.4 mm. */
-const POINTS_PER_UM = 72 / 25_400;
-const points = (um: number): number => um * POINTS_PER_UM;
 
 const MARGIN_UM = 2_000;
 const QR_UM_MOST = 22_000;
@@ -21,31 +14,6 @@ const BARS_HEIGHT_UM = 8_000;
 const MODULE_UM_LEAST = 190;
 /** Smaller letters than these nobody reads. */
 const TEXT_SIZES = [8, 7.5, 7, 6.5, 6, 5.5, 5, 4.5];
-
-const FONTS = dirname(createRequire(import.meta.url).resolve('dejavu-fonts-ttf/ttf/DejaVuSansCondensed.ttf'));
-
-/** A PDF of pages of this size without margins, with letters for most languages in it. */
-export function openPdf(widthUm: number, heightUm: number, title: string): Pdf {
-  const pdf = new PdfKit({
-    size: [points(widthUm), points(heightUm)],
-    margin: 0,
-    info: { Title: title, Creator: 'Lotwright', Producer: 'Lotwright' },
-  });
-  pdf.registerFont('plain', join(FONTS, 'DejaVuSansCondensed.ttf'));
-  pdf.registerFont('bold', join(FONTS, 'DejaVuSansCondensed-Bold.ttf'));
-  return pdf.font('plain');
-}
-
-/** Ends the document; answers its bytes. */
-export function closePdf(pdf: Pdf): Promise<Buffer> {
-  return new Promise((resolve, reject) => {
-    const chunks: Buffer[] = [];
-    pdf.on('data', (chunk: Buffer) => chunks.push(chunk));
-    pdf.on('end', () => resolve(Buffer.concat(chunks)));
-    pdf.on('error', reject);
-    pdf.end();
-  });
-}
 
 /**
  * Labels on a sheet, row by row, the first `skip` places of the first page left empty. Throws a 409 problem

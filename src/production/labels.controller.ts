@@ -1,6 +1,7 @@
 import { Body, Controller, Get, Param, Put, Query, Req, Res } from '@nestjs/common';
 import { ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import type { FastifyReply, FastifyRequest } from 'fastify';
+import { pdfHeaders } from '../platform/pdf.js';
 import { Who } from '../platform/person.js';
 import { itemCode, lineOfText } from '../platform/schema.js';
 import { code128, qrCode, svgOf } from './bar-codes.js';
@@ -57,7 +58,8 @@ export class LabelsController {
     @Res({ passthrough: true }) reply: FastifyReply,
   ) {
     const bytes = await this.labels.pdf(code, originOf(request), query);
-    return sendPdf(reply, bytes, `labels-${code}`);
+    void reply.headers(pdfHeaders(`labels-${code}`));
+    return bytes;
   }
 
   @Get('lots/:code/qr.svg')
@@ -139,14 +141,4 @@ export class LabelsController {
   ): Promise<LabelSheet> {
     return this.labels.putSheet(who, code, body);
   }
-}
-
-/** A PDF a browser may show, under a name made of what is safe in a header. */
-export function sendPdf(reply: FastifyReply, bytes: Buffer, name: string): Buffer {
-  void reply.headers({
-    'content-type': 'application/pdf',
-    'content-disposition': `inline; filename="${name.replace(/[^A-Za-z0-9._-]+/g, '-')}.pdf"`,
-    'cache-control': 'private, no-store',
-  });
-  return bytes;
 }

@@ -17,6 +17,7 @@ import { RejectService } from './reject.service.js';
 import { ReleaseService } from './release.service.js';
 import { RescaleService } from './rescale.service.js';
 import { ReworkService } from './rework.service.js';
+import { SetPackingService } from './set-packing.service.js';
 import { WeighingService } from './weighing.service.js';
 
 @Module({
@@ -35,6 +36,7 @@ import { WeighingService } from './weighing.service.js';
     ReleaseService,
     RescaleService,
     ReworkService,
+    SetPackingService,
     WeighingService,
   ],
   exports: [
@@ -49,6 +51,7 @@ import { WeighingService } from './weighing.service.js';
     ReleaseService,
     RescaleService,
     ReworkService,
+    SetPackingService,
     WeighingService,
   ],
 })

@@ -2,6 +2,7 @@ import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { positiveAmountOf } from '../catalog/amount.js';
 import { Item } from '../catalog/item.entity.js';
+import { itemsByCode } from '../catalog/items.service.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, invalid } from '../platform/problem.js';
@@ -12,7 +13,7 @@ import { Lot } from '../stock/stock.entity.js';
 import type { LotView } from '../stock/stock.schema.js';
 import { StockService } from '../stock/stock.service.js';
 import { lockOrderLine } from '../stock/targets.js';
-import type { ReturnCreate } from './shipping.schema.js';
+import type { EmptiesCreate, ReturnCreate } from './shipping.schema.js';
 
 /** Of one lot sent for one line and not yet back: how much, what it left with, and since when. */
 interface Out {
@@ -69,6 +70,31 @@ export class ReturnsService {
         parentLotId: lot.id,
       });
       return lotViewByCode(tx, received.code);
+    });
+  }
+
+  /**
+   * Empty containers that customers bring back: a lot of their own worth nothing, on hold until somebody has washed and
+   * released it. Throws a 422 problem for what is no container.
+   */
+  async takeEmpties(who: string, body: EmptiesCreate): Promise<LotView> {
+    const day = dayOfAct(await this.clock.today(), body.on, '/on');
+    const reason = `came back empty${body.from === undefined ? '' : ` from ${body.from}`}: to be washed`;
+    return this.database.act({ who, why: reason }, async (tx) => {
+      const item = (await itemsByCode(tx, [{ code: body.item, pointer: '/item' }])).get(body.item)!;
+      if (item.family !== 'container' || item.measure !== 'counted')
+        throw invalid('/item', `${item.code} is no container.`, 'not-a-container');
+      const { code } = await this.stock.receive(tx, {
+        item,
+        quantity: positiveAmountOf(body.quantity, item, '/quantity'),
+        cause: 'receipt',
+        cameOn: day,
+        status: 'held',
+        valueE4: 0,
+        place: body.place,
+        reason,
+      });
+      return lotViewByCode(tx, code);
     });
   }
 }

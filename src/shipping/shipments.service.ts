@@ -1,12 +1,15 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { positiveAmountOf } from '../catalog/amount.js';
+import type { ItemKind } from '../catalog/item.entity.js';
 import { freeExcess } from '../orders/open-quantity.js';
 import type { OrderStatus } from '../orders/orders.entity.js';
 import { CustomerOrder } from '../orders/orders.entity.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, invalid } from '../platform/problem.js';
+import { FLAMMABLE_NOTICE } from '../production/label-text.js';
+import { SetPackingService } from '../production/set-packing.service.js';
 import { dayOfAct, refuseBefore } from '../stock/day-of-act.js';
 import type { LockedLot } from '../stock/locked-lot.js';
 import { lockLots, refuseUnusable } from '../stock/locked-lot.js';
@@ -20,10 +23,21 @@ interface Line {
   occurrence: number;
   itemId: number;
   item: string;
+  kind: ItemKind;
   /** Neither cancelled nor gone from the shelf; what a shop only reported as sent is among it. */
   onShelf: number;
   notBefore: string | null;
   owedDays: number;
+}
+
+/** A line of what is sent, with the lot it is of. */
+type SentLine = Omit<ShipmentCreate['lines'][number], 'lot' | 'parts'> & { lot: string };
+
+interface PackAct {
+  body: ShipmentCreate;
+  lines: readonly Line[];
+  lots: Map<string, LockedLot>;
+  day: string;
 }
 
 interface Sent {
@@ -38,6 +52,7 @@ export class ShipmentsService {
   constructor(
     private readonly database: Database,
     private readonly stock: StockService,
+    private readonly sets: SetPackingService,
     private readonly clock: Clock,
   ) {}
 
@@ -63,17 +78,24 @@ export class ShipmentsService {
    * is free; never what others were promised, never more than is still to go, never of a lot that does not last as long
    * as the customer is owed. What a shop reported as sent before goes from the shelf all the same.
    */
-  async ship(who: string, body: ShipmentCreate): Promise<ShipmentView> {
-    const day = dayOfAct(await this.clock.today(), body.on, '/on');
+  ship(who: string, body: ShipmentCreate): Promise<ShipmentView> {
+    return this.shipKnown(who, async () => body.lines, body);
+  }
+
+  /** As `ship`, of lines that are looked up in the same act. */
+  async shipKnown(
+    who: string,
+    linesOf: (tx: EntityManager) => Promise<ShipmentCreate['lines']>,
+    head: Omit<ShipmentCreate, 'lines'>,
+  ): Promise<ShipmentView> {
+    const day = dayOfAct(await this.clock.today(), head.on, '/on');
     return this.database.act({ who }, async (tx) => {
-      const order = await lockOrder(tx, body);
+      const order = await lockOrder(tx, head);
+      const body = { ...head, lines: await linesOf(tx) };
       const lines = await lockLines(tx, order.id);
-      const lots = await lockLots(
-        tx,
-        body.lines.map(({ lot }, at) => ({ code: lot, pointer: `/lines/${at}/lot` })),
-        { orderLineIds: lines.map(({ id }) => id) },
-      );
-      const sent = sentOf(body, lines, lots, day);
+      const lots = await lockLots(tx, namedLots(body), { orderLineIds: lines.map(({ id }) => id) });
+      const packed = await this.packSets(tx, { body, lines, lots, day });
+      const sent = sentOf(packed, lines, lots, day);
       const [shipment] = await tx.query<{ id: number }[]>(
         'insert into shipment (order_id, shipped_on) values ($1, $2) returning id',
         [order.id, day],
@@ -83,6 +105,30 @@ export class ShipmentsService {
       await fulfil(tx, order.id);
       return (await tx.query<ShipmentView[]>(`${SHIPMENTS} where s.id = $1`, [shipment!.id]))[0]!;
     });
+  }
+
+  /** Puts together the sets that come as parts; answers the lines with the lots they became. */
+  private async packSets(tx: EntityManager, act: PackAct): Promise<SentLine[]> {
+    const { body, lines, lots, day } = act;
+    const packed: SentLine[] = [];
+    for (const [at, row] of body.lines.entries()) {
+      if (row.parts === undefined) {
+        packed.push({ ...row, lot: row.lot! });
+        continue;
+      }
+      const line = lineOf(lines, row, at);
+      if (line.kind !== 'set') throw conflict('not-a-set', `${line.item} is no set, so it is not put together here.`);
+      const parts = row.parts.map((part, n) => {
+        const lot = lots.get(part.lot)!;
+        return { lot, quantity: positiveAmountOf(part.quantity, lot, `/lines/${at}/parts/${n}/quantity`) };
+      });
+      const quantity = positiveAmountOf(row.quantity, { measure: 'counted' }, `/lines/${at}/quantity`);
+      const set = { setId: line.itemId, set: line.item, orderLineId: line.id, quantity, parts, on: day, place: '' };
+      const { lot: code } = await this.sets.pack(tx, set);
+      for (const [made, lot] of await lockLots(tx, [{ code, pointer: `/lines/${at}` }])) lots.set(made, lot);
+      packed.push({ ...row, lot: code });
+    }
+    return packed;
   }
 
   private async take(
@@ -113,7 +159,10 @@ export class ShipmentsService {
   }
 }
 
-async function lockOrder(tx: EntityManager, body: ShipmentCreate): Promise<{ id: number; status: OrderStatus }> {
+async function lockOrder(
+  tx: EntityManager,
+  body: Omit<ShipmentCreate, 'lines'>,
+): Promise<{ id: number; status: OrderStatus }> {
   const order = await tx.findOne(CustomerOrder, {
     where: { channel: body.channel, number: body.number },
     lock: { mode: 'pessimistic_write' },
@@ -135,21 +184,34 @@ async function fulfil(tx: EntityManager, orderId: number): Promise<void> {
 
 function lockLines(tx: EntityManager, orderId: number): Promise<Line[]> {
   return tx.query<Line[]>(
-    `select ol.id, ol.shop_code as code, ol.occurrence, ol.item_id as "itemId", i.code as item,
+    `select ol.id, ol.shop_code as code, ol.occurrence, ol.item_id as "itemId", i.code as item, i.kind,
        ol.quantity - ol.cancelled - ol.from_stock as "onShelf", ol.not_before as "notBefore", i.owed_life_days as "owedDays"
      from order_line ol join item i on i.id = ol.item_id where ol.order_id = $1 order by ol.id for update of ol`,
     [orderId],
   );
 }
 
+/** Every lot that is named, whatever for, and where. */
+function namedLots(body: ShipmentCreate): { code: string; pointer: string }[] {
+  return body.lines.flatMap(({ lot, parts }, at) =>
+    lot === undefined
+      ? (parts ?? []).map((part, n) => ({ code: part.lot, pointer: `/lines/${at}/parts/${n}/lot` }))
+      : [{ code: lot, pointer: `/lines/${at}/lot` }],
+  );
+}
+
+function lineOf(lines: readonly Line[], row: { code: string; occurrence: number }, at: number): Line {
+  const line = lines.find(({ code, occurrence }) => code === row.code && occurrence === row.occurrence);
+  if (line) return line;
+  throw invalid(`/lines/${at}/code`, `The order has no line ${row.code} (${row.occurrence}).`, 'unknown-line');
+}
+
 /** What is sent, in ascending order of the lots' ids. Throws 422 for what is not in the order, 409 for what may not go. */
-function sentOf(body: ShipmentCreate, lines: readonly Line[], lots: Map<string, LockedLot>, day: string): Sent[] {
+function sentOf(rows: readonly SentLine[], lines: readonly Line[], lots: Map<string, LockedLot>, day: string): Sent[] {
   const onShelf = new Map(lines.map((line) => [line.id, line.onShelf]));
-  return body.lines
+  return rows
     .map((row, at) => {
-      const line = lines.find(({ code, occurrence }) => code === row.code && occurrence === row.occurrence);
-      if (!line)
-        throw invalid(`/lines/${at}/code`, `The order has no line ${row.code} (${row.occurrence}).`, 'unknown-line');
+      const line = lineOf(lines, row, at);
       const lot = lots.get(row.lot)!;
       const quantity = positiveAmountOf(row.quantity, lot, `/lines/${at}/quantity`);
       if (lot.itemId !== line.itemId)
@@ -177,5 +239,7 @@ const SHIPMENTS = `
           json_agg(m.id order by m.id) filter (where m.cause = 'shipment') as movements
         from movement m join order_line ol on ol.id = m.order_line_id join item i on i.id = ol.item_id
           join lot on lot.id = m.lot_id
-        where m.shipment_id = s.id group by ol.id, i.code, lot.code) l) as lines
+        where m.shipment_id = s.id group by ol.id, i.code, lot.code) l) as lines,
+    case when exists (select from movement m join lot on lot.id = m.lot_id join item i on i.id = lot.item_id
+      where m.shipment_id = s.id and i.flammable) then array['${FLAMMABLE_NOTICE}'] else '{}' end as notices
   from shipment s join customer_order o on o.id = s.order_id`;

@@ -1,12 +1,33 @@
-import { Body, Controller, Get, Post, Query } from '@nestjs/common';
+import { Body, Controller, Get, Param, Post, Query, Res } from '@nestjs/common';
 import { ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
+import type { FastifyReply } from 'fastify';
+import { pdfHeaders } from '../platform/pdf.js';
 import { Who } from '../platform/person.js';
+import { idParam } from '../platform/schema.js';
 import { lotView } from '../stock/stock.schema.js';
 import type { LotView } from '../stock/stock.schema.js';
+import { pickList, pickQuery } from './pick.schema.js';
+import type { PickList, PickQuery } from './pick.schema.js';
+import { PickService } from './pick.service.js';
 import { ReturnsService } from './returns.service.js';
 import { ShipmentsService } from './shipments.service.js';
-import { returnCreate, shipmentCreate, shipmentPage, shipmentQuery, shipmentView } from './shipping.schema.js';
-import type { ReturnCreate, ShipmentCreate, ShipmentPage, ShipmentQuery, ShipmentView } from './shipping.schema.js';
+import {
+  emptiesCreate,
+  returnCreate,
+  shipmentCreate,
+  shipmentPage,
+  shipmentQuery,
+  shipmentView,
+} from './shipping.schema.js';
+import type {
+  EmptiesCreate,
+  ReturnCreate,
+  ShipmentCreate,
+  ShipmentPage,
+  ShipmentQuery,
+  ShipmentView,
+} from './shipping.schema.js';
+import { SlipService } from './slip.service.js';
 
 @ApiTags('shipping')
 @Controller('api')
@@ -14,7 +35,16 @@ export class ShippingController {
   constructor(
     private readonly shipments: ShipmentsService,
     private readonly returns: ReturnsService,
+    private readonly picks: PickService,
+    private readonly slips: SlipService,
   ) {}
+
+  @Get('pick-list')
+  @ApiOperation({ summary: 'Open orders by ship-by, with the lots to take, first expired first' })
+  @ApiOkResponse({ standardSchema: pickList })
+  pickList(@Query({ schema: pickQuery }) query: PickQuery): Promise<PickList> {
+    return this.picks.list(query);
+  }
 
   @Get('shipments')
   @ApiOperation({ summary: 'Shipments, oldest first, of one order or of all' })
@@ -28,6 +58,22 @@ export class ShippingController {
   @ApiCreatedResponse({ standardSchema: shipmentView })
   ship(@Who() who: string, @Body({ schema: shipmentCreate }) body: ShipmentCreate): Promise<ShipmentView> {
     return this.shipments.ship(who, body);
+  }
+
+  @Get('shipments/:id/slip.pdf')
+  @ApiOperation({ summary: 'The packing slip of a shipment' })
+  @ApiOkResponse({ content: { 'application/pdf': { schema: { type: 'string', format: 'binary' } } } })
+  async slip(@Param('id', { schema: idParam }) id: number, @Res({ passthrough: true }) reply: FastifyReply) {
+    const bytes = await this.slips.pdf(id);
+    void reply.headers(pdfHeaders(`packing-slip-${id}`));
+    return bytes;
+  }
+
+  @Post('empties')
+  @ApiOperation({ summary: 'Take back empty containers, on hold until they are washed' })
+  @ApiCreatedResponse({ standardSchema: lotView })
+  takeEmpties(@Who() who: string, @Body({ schema: emptiesCreate }) body: EmptiesCreate): Promise<LotView> {
+    return this.returns.takeEmpties(who, body);
   }
 
   @Post('returns')

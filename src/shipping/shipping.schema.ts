@@ -9,7 +9,24 @@ const on = isoDay.optional().describe('Today unless said, never a day to come');
 export const shipmentCreate = orderPath.extend({
   on,
   lines: z
-    .array(orderLineName.omit({ channel: true, number: true }).extend({ lot: lineOfText(80), quantity: amountInput }))
+    .array(
+      orderLineName
+        .omit({ channel: true, number: true })
+        .extend({
+          lot: lineOfText(80).optional(),
+          parts: z
+            .array(z.strictObject({ lot: lineOfText(80), quantity: amountInput }))
+            .min(1)
+            .max(64)
+            .optional()
+            .describe('Instead of a lot, of a set that is put together now: of which lots'),
+          quantity: amountInput,
+        })
+        .refine(({ lot, parts }) => (lot === undefined) !== (parts === undefined), {
+          path: ['lot'],
+          error: 'Name the lot it is of, or for a set that is put together now its parts.',
+        }),
+    )
     .min(1)
     .max(500),
 });
@@ -32,6 +49,7 @@ export const shipmentView = z.object({
       movements: z.array(z.int()),
     }),
   ),
+  notices: z.array(z.string()).describe('What carriers restrict'),
 });
 export type ShipmentView = z.infer<typeof shipmentView>;
 
@@ -47,6 +65,15 @@ export const shipmentQuery = z.strictObject({
 export type ShipmentQuery = z.infer<typeof shipmentQuery>;
 export const shipmentPage = z.object({ shipments: z.array(shipmentView), next: z.int().nullable() });
 export type ShipmentPage = z.infer<typeof shipmentPage>;
+
+export const emptiesCreate = z.strictObject({
+  item: itemCode.describe('A container'),
+  quantity: amountInput,
+  from: lineOfText(200).optional().describe('Who brought them'),
+  place: lineOfText(120).optional(),
+  on,
+});
+export type EmptiesCreate = z.infer<typeof emptiesCreate>;
 
 export const returnCreate = z.strictObject({
   orderLine: orderLineName,

@@ -44,7 +44,7 @@ export class SplitService {
 }
 
 /** An empty lot that keeps what is known of its parent; it came to be on the day of the split. */
-async function openPart(
+export async function openPart(
   tx: EntityManager,
   parent: LockedLot,
   status: LotStatus,
