@@ -15,6 +15,8 @@ export interface Outlook {
   weekly: readonly number[];
   /** Days within which a need that is planned and one that is expected are taken for the same. */
   windowDays: number;
+  /** Of what is free or comes, by the last day it may be used; used first expired first, the rest is lost after that day. */
+  expiring: readonly { day: Day; quantity: number }[];
   /** Stock that should be left over. */
   keep: number;
   /** Last day looked at. */
@@ -26,6 +28,8 @@ export interface Projection {
   runsOutOn: Day | null;
   /** First day less than nothing is free; null when that never is. */
   shortOn: Day | null;
+  /** What expires unused until the last day. */
+  lost: number;
   /** What has to come to end the last day with what should be kept. */
   wanted: number;
   /** Planned and expected use until the last day. */
@@ -47,10 +51,10 @@ export function project(outlook: Outlook): Projection {
   const planned = byDay(outlook.needs, today, days);
   const reserved = byDay(outlook.reserved, today, days);
   const arriving = byDay(outlook.coming, today, days);
+  const expiring = byDay(outlook.expiring, today - 1, days);
   const expected = expectedByDay(outlook, days);
   let supply = outlook.free;
-  let taken = 0;
-  let beyond = 0;
+  let [taken, beyond, use, lost, dated] = [0, 0, 0, 0, 0];
   let window = { committed: 0, expected: 0 };
   let runsOutOn: Day | null = null;
   let shortOn: Day | null = null;
@@ -61,17 +65,21 @@ export function project(outlook: Outlook): Projection {
       const committed = sumOf(planned, i, i + windowDays) + sumOf(reserved, i, i + windowDays);
       window = { committed, expected: 0 };
     }
+    // what expired yesterday, less what was used until then: the first to expire is used first
+    dated += expiring[i]!;
+    lost = Math.max(lost, dated - use);
     supply += arriving[i]!;
     taken += planned[i]!;
     window.expected += expected[i]!;
-    const use = taken + Math.ceil(beyond + Math.max(0, window.expected - window.committed) - 1e-9);
-    freeByDay.push(supply - use);
-    if (runsOutOn === null && use > 0 && supply - use < keep) runsOutOn = today + i;
-    if (shortOn === null && supply < use) shortOn = today + i;
+    use = taken + Math.ceil(beyond + Math.max(0, window.expected - window.committed) - 1e-9);
+    const free = supply - use - lost;
+    freeByDay.push(free);
+    if (runsOutOn === null && use + lost > 0 && free < keep) runsOutOn = today + i;
+    if (shortOn === null && free < 0) shortOn = today + i;
   }
-  if (runsOutOn === null && supply < keep) runsOutOn = today;
+  if (runsOutOn === null && supply - lost < keep) runsOutOn = today;
   const left = freeByDay.at(-1)!;
-  return { runsOutOn, shortOn, wanted: Math.max(0, keep - left), expectedUse: supply - left, freeByDay };
+  return { runsOutOn, shortOn, lost, wanted: Math.max(0, keep - left), expectedUse: use, freeByDay };
 }
 
 function sumOf(values: Float64Array, from: number, to: number): number {

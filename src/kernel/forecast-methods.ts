@@ -18,14 +18,14 @@ export type Rate = (known: number, ahead: number) => number;
 
 const SMOOTHING_ALPHAS = [0.05, 0.1, 0.2, 0.3, 0.5, 0.8];
 const RARE_ALPHAS = [0.05, 0.1, 0.2, 0.3];
-const SPREADS = [0, 1, 2];
+const SPREADS = [2, 1, 0];
 /** Weeks whose mean smoothing starts from. */
 const FIRST_WEEKS = 8;
 /** Below this mean interval hardly a week is without use, and smoothing says the same. */
 const RARE_INTERVAL = 1.1;
 
 /**
- * The methods a history of so many weeks can judge, and after how many weeks judging starts. The same weeks of last year
+ * The methods a history of so many weeks can judge, steadiest first, and after how many weeks judging starts. The same weeks of last year
  * take part when a year, the horizon and enough forecasts after it fit in.
  */
 export function candidatesFor(history: {
@@ -47,10 +47,10 @@ export function candidatesFor(history: {
   }));
   return {
     candidates: [
-      ...smoothing,
-      ...(intervalWeeks > RARE_INTERVAL ? rare : []),
-      ...(hasYear ? seasonal : []),
       { method: 'mean', alpha: null, spreadWeeks: null },
+      ...(intervalWeeks > RARE_INTERVAL ? rare : []),
+      ...smoothing,
+      ...(hasYear ? seasonal : []),
     ],
     start: hasYear ? seasonWeeks : warmUpWeeks,
   };

@@ -81,7 +81,8 @@ export function forecast(
   const errors = candidates
     .map((candidate) => ({ ...candidate, rmse: judge(weeklyRate(series, candidate, seasonWeeks), horizon) }))
     .sort((a, b) => a.rmse - b.rmse);
-  const { rmse, ...chosen } = errors[0]!;
+  const chosen = steadiest(candidates, errors);
+  const rmse = errors.find((row) => isSame(row, chosen))!.rmse;
   const rate = weeklyRate(series, chosen, seasonWeeks);
   const weekDeviation = judge(rate, 1);
   return {
@@ -95,8 +96,7 @@ export function forecast(
     origins,
     weekly: Array.from({ length: weeks }, (_, k) => rate(series.length, k)),
     weekDeviation,
-    // windows overlap, so that a short history shows too few independent sums: never below what single weeks make
-    horizonDeviation: Math.max(rmse, weekDeviation * Math.sqrt(horizon)),
+    horizonDeviation: blended(rmse, weekDeviation, horizon, origins),
     ...shape,
     weeksOfHistory: series.length,
   };
@@ -111,6 +111,31 @@ export function deviationOver(
   if (weeks >= horizonWeeks || weekDeviation === 0) return horizonDeviation * Math.sqrt(weeks / horizonWeeks);
   if (weeks <= 1) return weekDeviation * Math.sqrt(weeks);
   return weekDeviation * weeks ** (Math.log(horizonDeviation / weekDeviation) / Math.log(horizonWeeks));
+}
+
+/** Of the methods hardly worse than the best the one that changes least with every week: differences this small are chance. */
+const HARDLY_WORSE = 1.02;
+
+/** `candidates` come steadiest first, `errors` best first. */
+function steadiest(candidates: readonly Candidate[], errors: readonly MethodError[]): Candidate {
+  const limit = errors[0]!.rmse * HARDLY_WORSE;
+  return candidates.find((candidate) => errors.some((row) => isSame(row, candidate) && row.rmse <= limit))!;
+}
+
+const isSame = (a: Candidate, b: Candidate): boolean =>
+  a.method === b.method && a.alpha === b.alpha && a.spreadWeeks === b.spreadWeeks;
+
+/** Windows that do not overlap whose sums count as much as what single weeks make. */
+const WINDOWS_FOR_HALF = 10;
+
+/**
+ * Sums over the horizon show whether errors of weeks go together, but a history holds few of them that do not overlap; so
+ * many that it does, so much they count beside the root of single weeks.
+ */
+function blended(rmse: number, weekDeviation: number, horizon: number, origins: number): number {
+  const windows = origins / horizon;
+  const weight = windows / (windows + WINDOWS_FOR_HALF);
+  return Math.sqrt(weight * rmse ** 2 + (1 - weight) * horizon * weekDeviation ** 2);
 }
 
 function plainMean(

@@ -1,5 +1,6 @@
 import type { Day } from './day.js';
 import type { OrderAmount } from './order-amount.js';
+import { CARRYING_A_YEAR } from './reorder-point.js';
 
 /** What a supplier asks for an order, in 1/10 000 of the currency unit. */
 export interface Terms {
@@ -41,8 +42,6 @@ export interface SupplierOrder {
   belowMinimumE4: number;
 }
 
-/** What money bound in stock costs a year, as a share of its worth. Common practice, no source. */
-const CARRYING_A_YEAR = 0.2;
 const DAYS_A_YEAR = 365;
 const ROUNDS = 5;
 

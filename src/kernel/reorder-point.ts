@@ -1,4 +1,5 @@
 import { type Day, weekdayOf } from './day.js';
+import { gammaLevel, gammaLossLevel } from './gamma.js';
 import { lossQuantile, normalQuantile } from './normal.js';
 
 /**
@@ -55,23 +56,75 @@ export function leadTimeDemandDeviation(use: {
   return Math.hypot(use.useDeviation, use.perDay * use.leadDeviationDays);
 }
 
-/**
- * Deviations of safety for the wanted service, never below none. A cycle service is the quantile; a fill rate keeps the
- * expected shortage of an order, deviation x loss(z), within (1 - rate) of the `orderQuantity` (backordered demand).
- */
-export function safetyFactor(service: Service, orderQuantity: number, deviation: number): number {
-  if (deviation <= 0) return 0;
-  if (service.kind === 'cycle') return Math.max(0, normalQuantile(service.share));
-  const shortage = (1 - service.share) * Math.max(orderQuantity, 0);
-  return shortage <= 0 ? normalQuantile(HIGHEST_SHARE) : Math.max(0, lossQuantile(shortage / deviation));
+/** What is used until an order arrives, as forecast, and how large the order is. */
+export interface Exposure {
+  mean: number;
+  deviation: number;
+  orderQuantity: number;
 }
 
+/** Above this ratio of deviation to mean a normal distribution promises too much: Silver, Pyke & Peterson (from memory). */
+const NORMAL_RATIO = 0.5;
 /** Where nothing is said of the order's size, or all of it is wanted. */
 const HIGHEST_SHARE = 0.9999;
 
+/**
+ * What should be there beyond the mean for the wanted service, never below zero, not whole. A cycle service is the
+ * quantile of what is used; a fill rate keeps the expected shortage of an order within (1 - rate) of its quantity
+ * (what is short is supplied later). What is used is taken to be normal where its deviation is at most half its mean, and
+ * else to follow a gamma distribution, which is never below zero and reaches further up.
+ */
+export function safetyOf(service: Service, { mean, deviation, orderQuantity }: Exposure): number {
+  if (deviation <= 0) return 0;
+  const isNormal = mean <= 0 || deviation <= NORMAL_RATIO * mean;
+  const shortage = (1 - service.share) * Math.max(orderQuantity, 0);
+  if (service.kind === 'cycle' || shortage <= 0) {
+    const share = service.kind === 'cycle' ? service.share : HIGHEST_SHARE;
+    const level = isNormal ? normalQuantile(share) * deviation : gammaLevel(1 - share, mean, deviation) - mean;
+    return Math.max(0, level);
+  }
+  const level = isNormal
+    ? lossQuantile(shortage / deviation) * deviation
+    : gammaLossLevel(shortage, mean, deviation) - mean;
+  return Math.max(0, level);
+}
+
 /** Safety stock, rounded up to whole units. */
-export function safetyStock(service: Service, orderQuantity: number, deviation: number): number {
-  return Math.max(0, Math.ceil(safetyFactor(service, orderQuantity, deviation) * deviation - 1e-9));
+export function safetyStock(service: Service, exposure: Exposure): number {
+  return Math.max(0, Math.ceil(safetyOf(service, exposure) - 1e-9));
+}
+
+/** What money bound in stock costs a year, as a share of its worth. Common practice, no source. */
+export const CARRYING_A_YEAR = 0.2;
+const DAYS_A_YEAR = 365;
+
+/** The amount at which ordering and carrying cost the same, so both together least: F. W. Harris 1913. */
+export function economicQuantity(costs: {
+  usePerYear: number;
+  orderCost: number;
+  carryingPerUnitYear: number;
+}): number {
+  return Math.sqrt((2 * costs.usePerYear * costs.orderCost) / costs.carryingPerUnitYear);
+}
+
+/**
+ * Days an order should last: what is cheap is bought for longer, what is dear more often, never for less than until the
+ * next look nor for more than `mostDays`. `perDayE4` is the worth used a day, `orderCostE4` the work of one order line.
+ */
+export function coverDays(known: {
+  perDayE4: number;
+  orderCostE4: number;
+  reviewDays: number;
+  mostDays: number;
+}): number {
+  const { perDayE4, orderCostE4, reviewDays, mostDays } = known;
+  if (perDayE4 <= 0) return mostDays;
+  const days = economicQuantity({
+    usePerYear: DAYS_A_YEAR,
+    orderCost: orderCostE4,
+    carryingPerUnitYear: perDayE4 * CARRYING_A_YEAR,
+  });
+  return Math.max(reviewDays, Math.min(Math.round(days), mostDays));
 }
 
 /** When an order has to be placed. */

@@ -98,6 +98,7 @@ function rowFor(item: SnapshotItem, named: Named, known: Known): ReorderRow {
     coming,
     needs,
     reserved: [],
+    expiring: [],
     weekly: [(known.use.get(item.code)?.per28Days ?? 0) / 4],
     windowDays: leadDays + REVIEW_DAYS + 1,
     keep,

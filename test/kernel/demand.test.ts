@@ -9,6 +9,7 @@ const outlook = {
   reserved: [],
   weekly: [],
   windowDays: 14,
+  expiring: [],
   keep: 0,
   until: 104,
 };
@@ -56,5 +57,24 @@ describe('what is free by day', () => {
     const projected = project({ ...outlook, weekly: [0, 140], keep: 10, until: 114 });
     expect(projected.freeByDay.slice(6)).toEqual([50, 50, 30, 10, -10, -30, -50, -70, -90]);
     expect(projected).toMatchObject({ runsOutOn: 110, shortOn: 110, wanted: 100 });
+  });
+
+  it('loses what is not used before it expires, the first to expire used first', () => {
+    const expiring = [
+      { day: 101, quantity: 30 },
+      { day: 103, quantity: 20 },
+    ];
+    // 7 a day: 7 of the 30 are used by day 101 and 23 lost; of the next 20, 14 by day 103 and 6 lost
+    expect(project({ ...outlook, weekly: [49], expiring })).toMatchObject({
+      freeByDay: [50, 43, 13, 6, -7],
+      lost: 29,
+      runsOutOn: 104,
+      shortOn: 104,
+    });
+    // all of what is planned comes out of what expires first
+    const needs = [{ day: 100, quantity: 30 }];
+    expect(project({ ...outlook, needs, expiring: expiring.slice(0, 1) })).toMatchObject({ lost: 0, runsOutOn: null });
+    // what expired before today is lost today
+    expect(project({ ...outlook, expiring: [{ day: 99, quantity: 50 }] }).freeByDay).toEqual([0, 0, 0, 0, 0]);
   });
 });

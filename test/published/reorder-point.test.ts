@@ -1,12 +1,15 @@
 import { describe, expect, it } from 'vitest';
 import { dayOf, isoOf } from '../../src/kernel/day.js';
+import { gammaAbove, gammaLevel, gammaLoss, gammaLossLevel, logGamma } from '../../src/kernel/gamma.js';
 import { lossQuantile, normalBelow, normalQuantile, unitNormalLoss } from '../../src/kernel/normal.js';
 import {
   leadTimeDemandDeviation,
+  coverDays,
+  economicQuantity,
   learnLeadTime,
   nextOrderDay,
   orderByDay,
-  safetyFactor,
+  safetyOf,
   safetyStock,
 } from '../../src/kernel/reorder-point.js';
 
@@ -56,8 +59,8 @@ describe('safety stock and reorder point', () => {
     const deviation = leadTimeDemandDeviation({ perDay: 30, useDeviation: 5 * Math.sqrt(10), leadDeviationDays: 0 });
     // printed with z rounded to 1.65: 26.1 and 326.1
     expect(Math.abs(1.65 * deviation - 26.1)).toBeLessThan(0.05);
-    expect(safetyFactor(cycle95, 300, deviation) * deviation).toBeCloseTo(1.644854 * 15.811388, 4);
-    expect(30 * 10 + safetyStock(cycle95, 300, deviation)).toBe(327);
+    expect(safetyOf(cycle95, { mean: 300, deviation, orderQuantity: 300 })).toBeCloseTo(1.644854 * 15.811388, 4);
+    expect(30 * 10 + safetyStock(cycle95, { mean: 300, deviation, orderQuantity: 300 })).toBe(327);
   });
 
   it('Heizer & Render, Operations Management, inventory (from memory): 150 a day, 16; 5 days, 1; 95 %', () => {
@@ -66,23 +69,72 @@ describe('safety stock and reorder point', () => {
     expect(deviation).toBeCloseTo(154.208, 3);
     // printed about 1,004 with z 1.65
     expect(Math.abs(150 * 5 + 1.65 * deviation - 1004)).toBeLessThan(0.5);
-    expect(150 * 5 + safetyFactor(cycle95, 0, deviation) * deviation).toBeCloseTo(1003.65, 2);
+    expect(150 * 5 + safetyOf(cycle95, { mean: 750, deviation, orderQuantity: 0 })).toBeCloseTo(1003.65, 2);
   });
 
   it('a textbook problem, answer recomputed: 5 a day, lead time 3 days, deviation 2 days, 95 %', () => {
     const deviation = leadTimeDemandDeviation({ perDay: 5, useDeviation: 0, leadDeviationDays: 2 });
     expect(deviation).toBe(10);
-    expect(15 + safetyFactor(cycle95, 0, deviation) * deviation).toBeCloseTo(31.449, 3);
+    expect(15 + safetyOf(cycle95, { mean: 100, deviation, orderQuantity: 0 })).toBeCloseTo(31.449, 3);
   });
 
   it('keeps the expected shortage of an order within what a fill rate allows (Silver, Pyke & Peterson, 7.9; arithmetic)', () => {
-    const factor = safetyFactor({ kind: 'fill-rate', share: 0.99 }, 200, 56.4);
-    expect(56.4 * unitNormalLoss(factor)).toBeCloseTo(0.01 * 200, 9);
-    // a larger order runs short less often, so it needs less
-    expect(safetyFactor({ kind: 'fill-rate', share: 0.99 }, 2000, 56.4)).toBeLessThan(factor);
-    // and one that hardly ever comes needs none
-    expect(safetyFactor({ kind: 'fill-rate', share: 0.9 }, 5000, 56.4)).toBe(0);
-    expect(safetyStock(cycle95, 100, 0)).toBe(0);
+    const service = { kind: 'fill-rate', share: 0.99 } as const;
+    const exposure = { mean: 400, deviation: 56.4, orderQuantity: 200 };
+    const safety = safetyOf(service, exposure);
+    expect(56.4 * unitNormalLoss(safety / 56.4)).toBeCloseTo(0.01 * 200, 9);
+    // a larger order runs short less often, so it needs less, and one that hardly ever comes needs none
+    expect(safetyOf(service, { ...exposure, orderQuantity: 2000 })).toBeLessThan(safety);
+    expect(safetyOf({ ...service, share: 0.9 }, { ...exposure, orderQuantity: 5000 })).toBe(0);
+    expect(safetyStock(cycle95, { mean: 100, deviation: 0, orderQuantity: 100 })).toBe(0);
+  });
+
+  it('takes use that strays by more than half its mean for gamma, which asks for more than normal', () => {
+    const exposure = { mean: 100, deviation: 100, orderQuantity: 300 };
+    // shape 1 is exponential: the excess over a level is mean x e^(-level / mean)
+    expect(safetyOf({ kind: 'fill-rate', share: 0.98 }, exposure)).toBeCloseTo(-100 * Math.log(6 / 100) - 100, 6);
+    expect(safetyOf(cycle95, exposure)).toBeCloseTo(-100 * Math.log(0.05) - 100, 6);
+    expect(safetyOf(cycle95, exposure)).toBeGreaterThan(1.645 * 100);
+  });
+});
+
+describe('the gamma distribution', () => {
+  it.each([
+    [10, 18.307],
+    [5, 11.07],
+    [1, 3.841],
+    [30, 43.773],
+  ])(
+    'has the chi-square value of %d degrees at 0.05 (NIST/SEMATECH e-Handbook, 1.3.6.7.4; from memory)',
+    (degrees, value) => {
+      expect(gammaAbove(value / 2, degrees / 2)).toBeCloseTo(0.05, 4);
+      // chi-square has mean n and variance 2 n
+      expect(Math.abs(gammaLevel(0.05, degrees, Math.sqrt(2 * degrees)) - value)).toBeLessThan(0.001);
+    },
+  );
+
+  it('loses what summing up its tail says (arithmetic)', () => {
+    const [mean, deviation, level] = [50, 40, 90];
+    let sum = 0;
+    const step = 0.01;
+    for (let x = level; x < 2_000; x += step)
+      sum += gammaAbove((x + step / 2) / (deviation ** 2 / mean), (mean / deviation) ** 2) * step;
+    expect(gammaLoss(level, mean, deviation)).toBeCloseTo(sum, 5);
+    expect(gammaLoss(gammaLossLevel(2, mean, deviation), mean, deviation)).toBeCloseTo(2, 9);
+    expect(logGamma(10)).toBeCloseTo(Math.log(362_880), 11);
+  });
+});
+
+describe('how long an order lasts', () => {
+  it('balances ordering and carrying: Heizer & Render, inventory (from memory): 1000 a year, 10, 0.50: 200', () => {
+    expect(economicQuantity({ usePerYear: 1000, orderCost: 10, carryingPerUnitYear: 0.5 })).toBe(200);
+  });
+
+  it('is longer for what is cheap, within bounds', () => {
+    const days = (perDayE4: number) => coverDays({ perDayE4, orderCostE4: 20_000, reviewDays: 7, mostDays: 56 });
+    // sqrt(2 x 365 x 20,000 / (40,000 x 0.2))
+    expect(days(40_000)).toBe(43);
+    expect([days(10), days(0), days(10_000_000)]).toEqual([56, 56, 7]);
   });
 });
 
