@@ -23,6 +23,7 @@ const FILES = new Map<string, { type: string; body: Buffer }>(
       ['style.css', 'text/css', join(ASSETS, 'style.css')],
       ['mark.svg', 'image/svg+xml', join(ASSETS, 'mark.svg')],
       ['week.js', 'text/javascript', join(ASSETS, 'week.js')],
+      ['busy.js', 'text/javascript', join(ASSETS, 'busy.js')],
       ['keys.js', 'text/javascript', join(ASSETS, 'keys.js')],
       ['codes.js', 'text/javascript', join(ASSETS, 'codes.js')],
       ['copy.js', 'text/javascript', join(ASSETS, 'copy.js')],

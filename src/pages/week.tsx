@@ -140,14 +140,18 @@ function WeekSteps({ week }: { week: Week }): JSX.Element {
       <a class="button" href={`/week/${addDays(week.start, 7)}`}>
         Week after
       </a>
-      <form method="post" action={`/week/${week.start}/plan`}>
+      <form method="post" action={`/week/${week.start}/plan`} data-busy="Planning from every open order and lot">
         <FormKey />
         <button type="submit" class={draft || week.committed.length > 0 ? '' : 'main'}>
           {week.pours.length > 0 ? 'Plan again' : 'Plan this week'}
         </button>
       </form>
       {draft && week.pours.some((pour) => pour.status === 'proposed') ? (
-        <form method="post" action={`/week/${week.start}/runs/${draft.id}/set-aside`}>
+        <form
+          method="post"
+          action={`/week/${week.start}/runs/${draft.id}/set-aside`}
+          data-busy="Setting every lot of the plan aside"
+        >
           <FormKey />
           <button type="submit" class="main">
             Set the lots aside

@@ -29,6 +29,23 @@ describe('the week', () => {
     expect(await page.textContent('[role=status]')).toContain('taken back');
   });
 
+  it('says that it is at work where planning takes long', async () => {
+    const page = await app.open('/week/2026-12-07');
+    // the driver looks at no page that is being left, so the page itself notes what it showed
+    await page.evaluate(() => {
+      const note = () => sessionStorage.setItem('shown', document.querySelector('.busy')?.textContent ?? '');
+      new MutationObserver(note).observe(document.getElementById('content')!, { childList: true });
+    });
+    await page.route('**/plan', async (route) => {
+      await new Promise((resolve) => setTimeout(resolve, 2000));
+      await route.continue();
+    });
+    await page.getByRole('button', { name: 'Plan this week' }).click();
+    await page.getByRole('status').filter({ hasText: 'Nothing is set aside yet' }).waitFor();
+    expect(await page.evaluate(() => sessionStorage.getItem('shown'))).toContain('Planning from every open order');
+    expect(await page.locator('.busy').count()).toBe(0);
+  });
+
   it('says what changed since the plan before, and why', async () => {
     await app.app.request('POST', '/api/runs', { weekStart: '2026-12-14' });
     const order = {

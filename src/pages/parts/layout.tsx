@@ -44,6 +44,7 @@ export function Page({ title, at, askAgainSeconds, find, children }: PropsWithCh
             ''
           )}
           <script src="/assets/htmx.js" defer></script>
+          <script src="/assets/busy.js" type="module"></script>
           <script src="/assets/keys.js" type="module"></script>
         </head>
         <body>
