@@ -25,6 +25,7 @@ export interface CheckedBatch {
   id: number;
   code: string;
   status: string;
+  /** What came out, or is meant to. */
   output: number;
   itemId: number;
   item: string;
@@ -131,7 +132,7 @@ export async function refuseUnchecked(tx: EntityManager, batchId: number): Promi
 }
 
 const CHECKED_BATCH = `
-  select b.id, b.code, b.status, b.output, i.id as "itemId", i.code as item, i.kind, i.family
+  select b.id, b.code, b.status, coalesce(b.made, b.output) as output, i.id as "itemId", i.code as item, i.kind, i.family
   from batch b join item i on i.id = b.item_id`;
 
 /** Throws a 404 problem. */

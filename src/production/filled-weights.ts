@@ -15,7 +15,8 @@ interface Stated {
 
 /**
  * Judges the contents of filled units by what the product's label states. Of a label by volume the weights are turned into
- * volumes by the density of the bulk that was filled. Throws 422 problems at `/weights`.
+ * volumes by the density of the bulk that was filled, as it was measured, else as its item says; of several the highest,
+ * which makes the volumes smallest. Throws 422 problems at `/weights`.
  */
 export async function judgeWeights(
   tx: EntityManager,
@@ -50,9 +51,12 @@ async function statedOf(tx: EntityManager, batch: CheckedBatch): Promise<Stated>
   const rows = await tx.query<Stated[]>(
     `select case when l.net_ul is null then 'weight' else 'volume' end as basis, coalesce(l.net_mg, l.net_ul) as label,
        l.allowed_short as "allowedShort",
-       (select case when count(distinct i.density_ug_per_ml) = 1 then max(i.density_ug_per_ml) end
-        from batch_input bi join item i on i.id = bi.item_id
-        where bi.batch_id = $1 and i.kind = 'bulk') as "densityUgPerMl"
+       (select max(coalesce(f.density_ug_per_ml, i.density_ug_per_ml))
+        from batch_input bi join item i on i.id = bi.item_id and i.kind = 'bulk'
+          left join movement m on m.batch_input_id = bi.id and m.cause = 'consumption'
+          left join batch_output o on o.lot_id = m.lot_id and o.kind = 'made'
+          left join batch_finish f on f.batch_id = o.batch_id
+        where bi.batch_id = $1) as "densityUgPerMl"
      from (select) one left join item_label l on l.item_id = $2`,
     [batch.id, batch.itemId],
   );

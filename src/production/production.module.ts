@@ -17,12 +17,14 @@ import { RejectService } from './reject.service.js';
 import { ReleaseService } from './release.service.js';
 import { RescaleService } from './rescale.service.js';
 import { ReworkService } from './rework.service.js';
+import { SamplesController } from './samples.controller.js';
+import { SamplesService } from './samples.service.js';
 import { SetPackingService } from './set-packing.service.js';
 import { WeighingService } from './weighing.service.js';
 
 @Module({
   imports: [BatchesModule, StockModule],
-  controllers: [ProductionController, LifeController, ChecksController, LabelsController],
+  controllers: [ProductionController, LifeController, ChecksController, LabelsController, SamplesController],
   providers: [
     BenchRulesService,
     BenchService,
@@ -36,6 +38,7 @@ import { WeighingService } from './weighing.service.js';
     ReleaseService,
     RescaleService,
     ReworkService,
+    SamplesService,
     SetPackingService,
     WeighingService,
   ],
@@ -51,6 +54,7 @@ import { WeighingService } from './weighing.service.js';
     ReleaseService,
     RescaleService,
     ReworkService,
+    SamplesService,
     SetPackingService,
     WeighingService,
   ],

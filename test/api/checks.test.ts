@@ -9,6 +9,7 @@ import { Database } from '../../src/platform/database.js';
 import type { CheckKindList, CheckPhoto, ChecksView } from '../../src/production/checks.schema.js';
 import { refuseUnchecked } from '../../src/production/checks.service.js';
 import { PhotoStore } from '../../src/production/photo-store.js';
+import type { KeptSample } from '../../src/production/samples.schema.js';
 import { TODAY, useTestApp } from '../support/app.js';
 import { faultsOnBadInput } from '../support/bad-input.js';
 import { exif, jpeg, png } from '../support/pictures.js';
@@ -16,7 +17,7 @@ import { shelfOf } from '../support/shelf.js';
 import { openSmallShop } from '../support/small-shop.js';
 
 const app = useTestApp();
-const { done, get, refused } = shelfOf(app);
+const { done, get, refused, moves } = shelfOf(app);
 
 /** A batch of an item with a formula, straight into the tables. */
 async function batch(code: string, item: string, output: number, status = 'reserved'): Promise<void> {
@@ -194,6 +195,37 @@ describe('checks before release', () => {
     );
     expect(await refused('/api/batches/NONE/checks', { kind: 'spray-clear', choice: 'clear' })).toBe('404 not-found');
     expect(await faultsOnBadInput(app, 'POST', url, { kind: 'spray-clear', choice: 'clear', on: TODAY })).toEqual([]);
+  });
+});
+
+describe('a kept sample', () => {
+  it('is taken from the lot of its batch, stands somewhere, and is thrown away once its time is over', async () => {
+    await app.database.query(
+      `with made as (insert into lot (code, item_id, status, came_on, batch_id)
+         select 'KEPT-1', b.item_id, 'quarantine', '2026-02-10', b.id from batch b where b.code = 'B-FILL' returning id)
+       insert into movement (lot_id, cause, quantity, value_e4, done_on) select id, 'count', 20, 200, '2026-02-10' from made`,
+    );
+    const body = { lot: 'KEPT-1', quantity: 2, place: 'cabinet 3', discardOn: '2028-03-02' };
+    const url = '/api/batches/B-FILL/samples';
+    const { samples } = await done<{ samples: KeptSample[] }>(url, body);
+    expect(samples).toMatchObject([
+      { batch: 'B-FILL', lot: 'KEPT-1', quantity: 2, place: 'cabinet 3', keptOn: TODAY, discardedOn: null },
+    ]);
+    expect((await moves('KEPT-1')).at(-1)).toEqual(['sample', -2, -20]);
+    expect(await refused(url, { ...body, lot: 'ALC-1', quantity: '1 g' })).toBe('409 other-batch');
+    expect(await refused(url, { ...body, lot: undefined })).toBe('409 wrong-state');
+    expect(await refused(url, { ...body, quantity: 19 })).toBe('409 not-enough');
+    expect(await refused(url, { ...body, discardOn: TODAY })).toBe('422 invalid');
+    const due = async (day: string) =>
+      (await get<{ samples: KeptSample[] }>(`/api/kept-samples?dueBy=${day}`)).samples.length;
+    expect([await due('2028-03-01'), await due('2028-03-02')]).toEqual([0, 1]);
+    const discard = `/api/kept-samples/${samples[0]!.id}/discard`;
+    expect(await done<KeptSample>(discard, {})).toMatchObject({ discardedOn: TODAY, discardedBy: 'workshop' });
+    expect(await refused(discard, {})).toBe('409 already-so');
+    expect(await due('2028-03-02')).toBe(0);
+    await expect(app.database.query(`update kept_sample set place = 'elsewhere'`)).rejects.toThrow(/nothing else/);
+    await expect(app.database.query('delete from kept_sample')).rejects.toThrow(/only added to/);
+    expect(await faultsOnBadInput(app, 'POST', url, { ...body, on: TODAY })).toEqual([]);
   });
 });
 
