@@ -46,6 +46,9 @@ export interface ReorderCase extends Pick<Outlook, 'today' | 'free' | 'coming' |
 /** A seller's answer: when to order from them, and how much. */
 export interface ReorderWay extends Way {
   leadDays: number;
+  lead: LeadTime;
+  /** First day less than should be kept with this seller is free. */
+  fallsUnderOn: Day;
   safety: number;
   /** Deviation of what is used until an order is here. */
   deviation: number;
@@ -178,7 +181,18 @@ function wayOf(
   const amount = orderAmount(wanted, usable, seller.offers);
   if (!amount) return null;
   const leadDays = delayDays - receivingDays - trialDays;
-  return { supplier: seller.supplier, orderBy, amount, leadDays, safety, deviation, wanted, arrivesOn };
+  return {
+    supplier: seller.supplier,
+    orderBy,
+    amount,
+    leadDays,
+    lead: seller.lead,
+    fallsUnderOn: seen.runsOutOn,
+    safety,
+    deviation,
+    wanted,
+    arrivesOn,
+  };
 }
 
 /**

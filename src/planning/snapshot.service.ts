@@ -95,7 +95,7 @@ const HISTORY_DAYS = 28;
  * whatever happened elsewhere meanwhile, since each transaction that writes has a number of its own. A transaction that
  * has written itself sees more than that, so it has no such moment. A server that was started again counts anew.
  */
-const MOMENT = `case when pg_current_xact_id_if_assigned() is null
+export const MOMENT = `case when pg_current_xact_id_if_assigned() is null
   then pg_current_snapshot()::text || ' ' || pg_postmaster_start_time()::text end`;
 
 /*

@@ -16,6 +16,7 @@ import { RemoveDemo1764000000012 } from '../../migrations/0012-remove-demo.js';
 import { Units1764000000013 } from '../../migrations/0013-units.js';
 import { QuickerPromises1764000000014 } from '../../migrations/0014-quicker-promises.js';
 import { ChecksAndLabels1764000000016 } from '../../migrations/0016-checks-and-labels.js';
+import { Reorder1764000000017 } from '../../migrations/0017-reorder.js';
 import { ReportedShipments1764000000019 } from '../../migrations/0019-reported-shipments.js';
 import { BatchLife1764000000015 } from '../../migrations/0015-batch-life.js';
 import { DateCorrections1764000000020 } from '../../migrations/0020-date-corrections.js';
@@ -40,6 +41,7 @@ export const MIGRATIONS = [
   QuickerPromises1764000000014,
   BatchLife1764000000015,
   ChecksAndLabels1764000000016,
+  Reorder1764000000017,
   ReportedShipments1764000000019,
   DateCorrections1764000000020,
 ];

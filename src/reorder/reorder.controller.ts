@@ -1,17 +1,71 @@
-import { Controller, Get } from '@nestjs/common';
+import { Body, Controller, Get, Param, Put } from '@nestjs/common';
 import { ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
-import { reorderSchema } from './reorder.schema.js';
+import { Who } from '../platform/person.js';
+import { itemCode } from '../platform/schema.js';
+import {
+  itemOutlookSchema,
+  reorderSchema,
+  type RulePut,
+  rulePut,
+  ruleView,
+  type SettingsPut,
+  settingsPut,
+  settingsView,
+} from './reorder.schema.js';
 import { ReorderService } from './reorder.service.js';
+import { ReorderSettingsService } from './settings.service.js';
 
 @ApiTags('reorder')
 @Controller('api/reorder')
 export class ReorderController {
-  constructor(private readonly reorder: ReorderService) {}
+  constructor(
+    private readonly reorder: ReorderService,
+    private readonly settings: ReorderSettingsService,
+  ) {}
 
   @Get()
-  @ApiOperation({ summary: 'What to buy, how much, by which day' })
+  @ApiOperation({ summary: 'What to buy, how much, by which day, and what to order together' })
   @ApiOkResponse({ standardSchema: reorderSchema })
   list() {
     return this.reorder.list();
+  }
+
+  @Get('settings')
+  @ApiOperation({ summary: 'The service that is wanted, and how often is looked' })
+  @ApiOkResponse({ standardSchema: settingsView })
+  getSettings() {
+    return this.settings.get();
+  }
+
+  @Put('settings')
+  @ApiOperation({ summary: 'Say which service is wanted, and how often is looked' })
+  @ApiOkResponse({ standardSchema: settingsView })
+  putSettings(@Who() who: string, @Body({ schema: settingsPut }) body: SettingsPut) {
+    return this.settings.put(who, body);
+  }
+
+  @Get('items/:code')
+  @ApiOperation({ summary: 'Use of one item by week, how each forecast did on it, and its row on the list' })
+  @ApiOkResponse({ standardSchema: itemOutlookSchema })
+  one(@Param('code', { schema: itemCode }) code: string) {
+    return this.reorder.one(code);
+  }
+
+  @Get('items/:code/rule')
+  @ApiOperation({ summary: 'What is wanted of one item, where it differs' })
+  @ApiOkResponse({ standardSchema: ruleView })
+  rule(@Param('code', { schema: itemCode }) code: string) {
+    return this.settings.rule(code);
+  }
+
+  @Put('items/:code/rule')
+  @ApiOperation({ summary: 'Say which service is wanted of one item, and how long an own trial of it takes' })
+  @ApiOkResponse({ standardSchema: ruleView })
+  putRule(
+    @Who() who: string,
+    @Param('code', { schema: itemCode }) code: string,
+    @Body({ schema: rulePut }) body: RulePut,
+  ) {
+    return this.settings.putRule(who, code, body);
   }
 }

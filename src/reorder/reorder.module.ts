@@ -2,11 +2,12 @@ import { Module } from '@nestjs/common';
 import { PlanningModule } from '../planning/planning.module.js';
 import { ReorderController } from './reorder.controller.js';
 import { ReorderService } from './reorder.service.js';
+import { ReorderSettingsService } from './settings.service.js';
 
 @Module({
   imports: [PlanningModule],
   controllers: [ReorderController],
-  providers: [ReorderService],
-  exports: [ReorderService],
+  providers: [ReorderService, ReorderSettingsService],
+  exports: [ReorderService, ReorderSettingsService],
 })
 export class ReorderModule {}

@@ -1,131 +1,115 @@
 import { Injectable } from '@nestjs/common';
+import type { EntityManager } from 'typeorm';
+import { FAMILIES } from '../catalog/item.entity.js';
 import { dayOf, isoOf } from '../kernel/day.js';
-import { project } from '../kernel/demand.js';
-import { choosePacks } from '../kernel/packs.js';
-import type { Proposal } from '../kernel/proposal.js';
-import type { Snapshot, SnapshotItem } from '../kernel/snapshot.js';
+import { groupOrders, type SupplierOrder } from '../kernel/order-groups.js';
 import { comingMonday, proposalFrom } from '../planning/planning.service.js';
-import { SnapshotService } from '../planning/snapshot.service.js';
+import { MOMENT, SnapshotService } from '../planning/snapshot.service.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
-import type { ReorderList, ReorderRow } from './reorder.schema.js';
+import { notFound } from '../platform/problem.js';
+import { type Known, readKnown } from './known.js';
+import type { ItemOutlook, ReorderList, ReorderRow, SupplierOrderView } from './reorder.schema.js';
+import { isBought, type Judged, judge, rowOf, type World, worldOf } from './rows.js';
 
-/** Days until the list is looked at again: what is ordered today must last until then too. */
-const REVIEW_DAYS = 7;
-
-type Named = { name: string; family: string; measure: 'weighed' | 'counted' };
+const OUTLOOK_WEEKS = 13;
 
 /** What to buy, how much, by which day. */
 @Injectable()
 export class ReorderService {
+  /** The last list, by the moment it shows: whoever sees the same moment sees the same rows. */
+  private kept: { moment: string; list: ReorderList } | null = null;
+
   constructor(
     private readonly database: Database,
     private readonly clock: Clock,
     private readonly snapshots: SnapshotService,
   ) {}
 
-  /** Every bought item that will run out within its lead time and the days until the next look; soonest order first. */
+  /**
+   * Every bought item that will fall under what should be kept before an order after the next look, or in the weeks after
+   * that, could be here; fragrances first, then by family, the soonest last day first. And what to order together from
+   * whom. What is answered is shared with others who ask at the same moment: it is read, never changed.
+   */
   async list(): Promise<ReorderList> {
     const today = await this.clock.today();
-    const { taken, names } = await this.database.read(async (tx) => {
-      const read = await this.snapshots.take(tx, today, comingMonday(today));
-      const rows = await tx.query<(Named & { code: string })[]>('select code, name, family, measure from item');
-      return { taken: read, names: new Map(rows.map((row) => [row.code, row])) };
+    return this.database.read(async (tx) => {
+      const [asked] = await tx.query<{ moment: string | null }[]>(`select ${MOMENT} as moment`);
+      const moment = asked!.moment === null ? null : `${asked!.moment} ${today}`;
+      if (moment !== null && this.kept?.moment === moment) return this.kept.list;
+      const list = listOf(await this.world(tx, today));
+      if (moment !== null) this.kept = { moment, list };
+      return list;
     });
-    const proposal = proposalFrom(taken);
-    const { snapshot } = taken;
-    const known = knownOf(snapshot, proposal);
-    const rows = snapshot.items
-      .filter((item) => item.kind === 'material' && item.stocked && item.policy !== 'discontinued')
-      .map((item) => rowFor(item, names.get(item.code)!, known))
-      .filter((row) => row.runsOutOn !== null)
-      .sort((a, b) => compare(a.orderBy ?? '', b.orderBy ?? '') || compare(a.item, b.item));
-    return { today, rows };
+  }
+
+  /** One item: its row on the list, if it is on it, its use by week, and how every method did on it. Throws 404. */
+  async one(code: string): Promise<ItemOutlook> {
+    const today = await this.clock.today();
+    const { rows } = await this.list();
+    return this.database.read(async (tx) => {
+      const world = await this.world(tx, today);
+      const item = world.snapshot.items.find((row) => row.code === code && isBought(row));
+      if (!item) throw notFound('bought item', code);
+      const { forecast } = judge(item, world).asked;
+      return {
+        today,
+        row: rows.find((row) => row.item === code) ?? null,
+        history: world.known.history.get(code) ?? [],
+        errors: forecast?.errors ?? [],
+        weekly: forecast?.weekly.slice(0, OUTLOOK_WEEKS) ?? [],
+      };
+    });
+  }
+
+  private async world(tx: EntityManager, today: string): Promise<World> {
+    const taken = await this.snapshots.take(tx, today, comingMonday(today));
+    return worldOf(taken.snapshot, proposalFrom(taken), await readKnown(tx, today));
   }
 }
 
-/** The snapshot and what is planned from it, by item. */
-interface Known {
-  snapshot: Snapshot;
-  packs: Map<string, Snapshot['packs']>;
-  deliveries: Map<string, Snapshot['deliveries']>;
-  lots: Map<string, Snapshot['lots']>;
-  needs: Map<string, Proposal['needs'][number]>;
-  use: Map<string, Snapshot['use'][number]>;
-}
-
-function knownOf(snapshot: Snapshot, proposal: Proposal): Known {
-  return {
-    snapshot,
-    packs: byItem(snapshot.packs),
-    deliveries: byItem(snapshot.deliveries),
-    lots: byItem(snapshot.lots),
-    needs: new Map(proposal.needs.map((row) => [row.item, row])),
-    use: new Map(snapshot.use.map((row) => [row.item, row])),
-  };
-}
-
-function byItem<Row extends { item: string }>(rows: readonly Row[]): Map<string, Row[]> {
-  const groups = new Map<string, Row[]>();
-  for (const row of rows) {
-    const group = groups.get(row.item);
-    if (group) group.push(row);
-    else groups.set(row.item, [row]);
-  }
-  return groups;
-}
-
-function rowFor(item: SnapshotItem, named: Named, known: Known): ReorderRow {
-  const { snapshot } = known;
+function listOf(world: World): ReorderList {
+  const { snapshot, known } = world;
   const today = dayOf(snapshot.today);
-  const packs = known.packs.get(item.code) ?? [];
-  const { receivingDays } = snapshot.workshop;
-  const leadDays = Math.max(0, ...packs.map((pack) => pack.leadDays)) + receivingDays;
-  const needs = (known.needs.get(item.code)?.byDay ?? []).map((need) => ({
-    day: dayOf(need.day),
-    quantity: need.quantity,
-  }));
-  const coming = (known.deliveries.get(item.code) ?? [])
-    .filter((row) => row.day >= snapshot.today)
-    .map((row) => ({ day: dayOf(row.day) + receivingDays, quantity: row.free }));
-  const free = (known.lots.get(item.code) ?? [])
-    .filter((lot) => lot.expiresOn === null || lot.expiresOn >= snapshot.today)
-    .reduce((sum, lot) => sum + lot.free, 0);
-  const keep = item.policy === 'to-stock' ? item.target : 0;
-  const { runsOutOn, wanted, expectedUse, freeByDay } = project({
-    today,
-    free,
-    coming,
-    needs,
-    reserved: [],
-    expiring: [],
-    weekly: [(known.use.get(item.code)?.per28Days ?? 0) / 4],
-    windowDays: leadDays + REVIEW_DAYS + 1,
-    keep,
-    until: today + leadDays + REVIEW_DAYS,
-  });
-  const choice = wanted > 0 && packs.length > 0 ? choosePacks(wanted, packs) : null;
-  const chosenLead = Math.max(0, ...(choice?.packs ?? []).map(({ key }) => packs.find((p) => p.key === key)!.leadDays));
-  const orderBy = runsOutOn !== null && choice ? runsOutOn - receivingDays - chosenLead : null;
+  const { reviewDays } = known.settings;
+  const judged = snapshot.items.filter(isBought).map((item) => judge(item, world));
+  const wishes = judged.flatMap(({ item, answer }) =>
+    answer.ways.length === 0 ? [] : [{ item: item.code, ways: answer.ways }],
+  );
+  const orders = groupOrders(wishes, known.suppliers, { today, reviewDays });
+  const chosen = new Map(orders.flatMap((order) => order.lines.map((line) => [line.item, line.supplier] as const)));
+  const now = new Set(
+    orders.flatMap((order) => (order.orderBy < today + reviewDays ? order.lines.map(({ item }) => item) : [])),
+  );
+  const rows = judged
+    .filter(({ answer }) => answer.ways.length > 0 || isSeenShort(answer))
+    .map((one) => {
+      const way = one.answer.ways.find(({ supplier }) => supplier === chosen.get(one.item.code)) ?? null;
+      return rowOf(one, way, way === null || now.has(one.item.code), world);
+    })
+    .sort(byFamily);
+  return { today: snapshot.today, reviewDays, rows, orders: orders.map((order) => toldOrder(order, known)) };
+}
+
+/** Runs short, but nobody sells it, or what is on the way comes late and is enough. */
+function isSeenShort({ projection }: Judged['answer']): boolean {
+  return projection.shortOn !== null || (projection.runsOutOn !== null && projection.wanted > 0);
+}
+
+function toldOrder(order: SupplierOrder, { suppliers }: Known): SupplierOrderView {
   return {
-    item: item.code,
-    name: named.name,
-    family: named.family,
-    measure: named.measure,
-    free,
-    onTheWay: coming.reduce((sum, row) => sum + row.quantity, 0),
-    expectedUse,
-    keep,
-    freeByDay,
-    runsOutOn: runsOutOn === null ? null : isoOf(runsOutOn),
-    wanted,
-    orderBy: orderBy === null ? null : isoOf(orderBy),
-    overdue: orderBy !== null && orderBy < today,
-    packs: choice?.packs ?? [],
-    packsTotal: choice?.total ?? 0,
-    costE4: choice?.costE4 ?? 0,
-    gapE4: choice?.gapE4 ?? 0,
+    ...order,
+    name: suppliers.find(({ supplier }) => supplier === order.supplier)!.name,
+    orderBy: isoOf(order.orderBy),
+    lines: order.lines.map(({ item, orderBy, early }) => ({ item, orderBy: isoOf(orderBy), early })),
   };
+}
+
+const ORDER_OF_FAMILIES = new Map<string, number>(FAMILIES.map((family, index) => [family, index]));
+
+function byFamily(a: ReorderRow, b: ReorderRow): number {
+  const families = (ORDER_OF_FAMILIES.get(a.family) ?? 99) - (ORDER_OF_FAMILIES.get(b.family) ?? 99);
+  return families || compare(a.orderBy ?? '', b.orderBy ?? '') || compare(a.item, b.item);
 }
 
 const compare = (a: string, b: string): number => (a < b ? -1 : a > b ? 1 : 0);
