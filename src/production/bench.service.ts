@@ -7,7 +7,7 @@ import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { invalid, notFound } from '../platform/problem.js';
 import { PAUSED } from './locked-batch.js';
-import type { BatchPage, BatchQuery, BatchView, ReadyDays, ReadyQuery } from './production.schema.js';
+import type { BoardBatch, BatchPage, BatchQuery, BatchView, ReadyDays, ReadyQuery } from './production.schema.js';
 
 /** How far ahead is looked for what becomes ready unless said. */
 const READY_DAYS = 28;
@@ -36,6 +36,11 @@ export class BenchService {
     return this.database.read((tx) => batchViewByCode(tx, code));
   }
 
+  /** What stands at the bench: what is set aside to be made until a day, what is begun, and what rests. */
+  board(until: string): Promise<BoardBatch[]> {
+    return this.database.read((tx) => tx.query<BoardBatch[]>(BOARD, [until]));
+  }
+
   /** What becomes ready each day: what rests until then, and what is still to be made and then rests. */
   async ready(query: ReadyQuery): Promise<ReadyDays> {
     const from = query.from ?? (await this.clock.today());
@@ -47,6 +52,22 @@ export class BenchService {
     }));
   }
 }
+
+/** More than a workshop can see at once. */
+const BOARD_MAX = 200;
+
+const BOARD = `
+  select b.code, i.code as item, i.name, i.family, i.measure, b.status, b.day, b.ready_on as "readyOn", v.code as vessel,
+    coalesce(b.made, b.output) as quantity, ${PAUSED} as "isPaused", l.done, l.lines,
+    coalesce((select json_agg(distinct s.code) from reservation r join batch_input bi on bi.id = r.batch_input_id
+      join batch s on s.id = r.batch_id where bi.batch_id = b.id and r.open > 0), '[]') as "waitsFor"
+  from batch b join item i on i.id = b.item_id left join vessel v on v.id = b.vessel_id
+    cross join lateral (select count(*)::int as lines,
+        count(*) filter (where bi.closed or bi.weighed >= bi.quantity)::int as done
+      from batch_input bi join item it on it.id = bi.item_id where bi.batch_id = b.id and it.stocked) l
+  where b.status in ('weighed', 'resting') or (b.status = 'reserved' and (b.day <= $1 or l.done > 0
+    or exists (select from batch_input bi where bi.batch_id = b.id and bi.weighed > 0)))
+  order by b.day, b.code limit ${BOARD_MAX}`;
 
 const READY = `
   select b.ready_on as day, json_agg(json_build_object('code', b.code, 'item', i.code, 'name', i.name,
@@ -64,7 +85,7 @@ const FROM = `from batch b join item i on i.id = b.item_id left join vessel v on
 /** Throws a 404 problem. */
 export async function batchViewByCode(tx: EntityManager, code: string): Promise<BatchView> {
   const rows = await tx.query<BatchView[]>(
-    `select ${HEAD}, f.id as formula, f.version as "formulaVersion",
+    `select ${HEAD}, i.name, i.kind, i.family, i.measure, i.flammable, f.id as formula, f.version as "formulaVersion",
        (select l.code from batch_output o join lot l on l.id = o.lot_id where o.batch_id = b.id and o.kind = 'made') as lot,
        b.put_in_mg as "putInMg", (${INPUTS}) as inputs
      ${FROM} join formula f on f.id = b.formula_id where b.code = $1`,
@@ -93,6 +114,7 @@ function adviceBelow(leastMg: number): string[] {
 const INPUTS = `
   select coalesce(json_agg(json_build_object(
     'position', bi.position, 'item', ii.code, 'name', ii.name, 'measure', ii.measure, 'stocked', ii.stocked,
+    'family', ii.family, 'flammable', ii.flammable,
     'step', bi.step, 'needOn', bi.need_on, 'quantity', bi.quantity, 'meant', coalesce(bi.meant, bi.quantity),
     'tolerance', 0, 'advice', '[]'::json, 'reworkLot', (select code from lot where id = bi.rework_lot_id),
     'reserved', (select coalesce(json_agg(json_build_object('source', coalesce(l.code, s.code, d.code),

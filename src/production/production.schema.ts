@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { FAMILIES, ITEM_KINDS } from '../catalog/item.entity.js';
 import { amount, amountInput, isoDay, itemCode, lineOfText, pageQuery, partsPpb } from '../platform/schema.js';
 import { brokenPromise } from '../stock/stock.schema.js';
 
@@ -37,6 +38,8 @@ export const batchInput = z.object({
   name: z.string(),
   measure: z.enum(['weighed', 'counted']),
   stocked: z.boolean().describe('False for what is in no lot, such as tap water'),
+  family: z.enum(FAMILIES),
+  flammable: z.boolean(),
   step: z.enum(['make', 'fill', 'pack']),
   needOn: isoDay,
   quantity: amount.describe('What is to go in'),
@@ -60,6 +63,11 @@ export const batchInput = z.object({
 });
 export const batchView = z.object({
   ...batchHead,
+  name: z.string(),
+  kind: z.enum(ITEM_KINDS),
+  family: z.enum(FAMILIES),
+  measure: z.enum(['weighed', 'counted']),
+  flammable: z.boolean(),
   formula: z.int(),
   formulaVersion: z.int(),
   lot: z.string().nullable().describe('The lot it made'),
@@ -122,6 +130,26 @@ export const pauseCreate = z.strictObject({ note: lineOfText(500) });
 export type PauseCreate = z.infer<typeof pauseCreate>;
 export const resumeCreate = z.strictObject({ note: lineOfText(500).optional() });
 export type ResumeCreate = z.infer<typeof resumeCreate>;
+
+/** What stands at the bench, for its page. */
+export interface BoardBatch {
+  code: string;
+  item: string;
+  name: string;
+  family: (typeof FAMILIES)[number];
+  measure: 'weighed' | 'counted';
+  status: (typeof BATCH_STATUSES)[number];
+  day: string;
+  readyOn: string;
+  vessel: string | null;
+  quantity: number;
+  isPaused: boolean;
+  /** Lines that are done, of how many. */
+  done: number;
+  lines: number;
+  /** Batches that have to be released before this can be weighed. */
+  waitsFor: string[];
+}
 
 export const readyQuery = z.strictObject({ from: isoDay.optional(), to: isoDay.optional() });
 export type ReadyQuery = z.infer<typeof readyQuery>;

@@ -162,10 +162,11 @@ const RECORD = `
     b.minutes as "plannedMinutes",
     coalesce((select json_agg(json_build_object('phase', s.phase, 'instruction', s.instruction) order by s.position)
       from formula_step s where s.formula_id = f.id), '[]') as steps,
-    coalesce((select json_agg(json_build_object('for', coalesce(o.channel || ' ' || o.number, c.code, 'the shelf'),
-        'quantity', p.quantity) order by p.position)
-      from peg p left join order_line ol on ol.id = p.order_line_id left join customer_order o on o.id = ol.order_id
-        left join batch c on c.id = p.for_batch_id where p.batch_id = b.id), '[]') as "madeFor",
+    coalesce((select json_agg(json_build_object('for', w.whom, 'quantity', w.quantity) order by w.position) from (
+        select coalesce(o.channel || ' ' || o.number, c.code, 'the shelf') as whom, sum(p.quantity)::bigint as quantity,
+          min(p.position) as position
+        from peg p left join order_line ol on ol.id = p.order_line_id left join customer_order o on o.id = ol.order_id
+          left join batch c on c.id = p.for_batch_id where p.batch_id = b.id group by 1) w), '[]') as "madeFor",
     coalesce((${LINES}), '[]') as lines,
     coalesce((${OUTPUTS}), '[]') as outputs,
     coalesce((select json_agg(json_build_object('kind', e.kind, 'note', e.note, 'by', e.created_by,

@@ -8,6 +8,7 @@ const app = useTestApp({ today: TODAY });
 const PAGES = [
   '/week/2026-11-30',
   '/orders',
+  '/bench',
   '/orders?only=late',
   '/orders/webshop/GROWN',
   '/orders/new',

@@ -53,6 +53,8 @@ describe('POST /api/batches/{code}/weighings', () => {
       name: 'OIL',
       measure: 'weighed',
       stocked: true,
+      family: 'other',
+      flammable: false,
       step: 'make',
       needOn: '2026-03-04',
       quantity: 100,

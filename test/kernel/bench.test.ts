@@ -1,0 +1,133 @@
+import { array, assert, integer, property } from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { labourOf, lossOf, valueOfPart } from '../../src/kernel/closing.js';
+import { rescaled, sharesOf } from '../../src/kernel/rescaling.js';
+import { scaleWeight } from '../../src/pages/parts/scale-text.js';
+
+const line = (meantMg: number, weighedMg: number, rest: { targetMg?: number; isClosed?: boolean } = {}) => ({
+  meantMg,
+  weighedMg,
+  targetMg: meantMg,
+  isClosed: false,
+  ...rest,
+});
+
+describe('lossOf', () => {
+  const closing = {
+    putInMg: 1_000_000,
+    madeMg: 0,
+    leftMg: 0,
+    lossPpb: 10_000_000,
+    residueMg: 15_000,
+    tolerancePpb: 20_000_000,
+  };
+
+  it('expects what the formula loses of what was used, and what stays in the vessel', () => {
+    // 1 % of 1 kg and 15 g; 2 % either way pass without a reason
+    const loss = { expectedLossMg: 25_000, toleranceMg: 20_000 };
+    expect(lossOf({ ...closing, madeMg: 975_000 })).toEqual({ ...loss, lossMg: 25_000, isExpected: true });
+    expect(lossOf({ ...closing, madeMg: 995_000 })).toMatchObject({ lossMg: 5_000, isExpected: true });
+    expect(lossOf({ ...closing, madeMg: 995_001 })).toMatchObject({ isExpected: false });
+    expect(lossOf({ ...closing, madeMg: 954_999 })).toMatchObject({ isExpected: false });
+    expect(lossOf({ ...closing, madeMg: 475_000, leftMg: 500_000 })).toMatchObject({
+      lossMg: 25_000,
+      expectedLossMg: 20_000,
+    });
+    expect(lossOf({ ...closing, putInMg: 0 })).toMatchObject({ lossMg: 0, expectedLossMg: 0, isExpected: true });
+  });
+
+  it('never loses a milligram', () => {
+    const mg = integer({ min: 0, max: 9_000_000_000 });
+    assert(
+      property(mg, mg, mg, (putInMg, madeMg, leftMg) => {
+        const { lossMg } = lossOf({ ...closing, putInMg, madeMg, leftMg });
+        expect(madeMg + leftMg + lossMg).toBe(putInMg);
+      }),
+    );
+  });
+});
+
+describe('labourOf and valueOfPart', () => {
+  it('round down, and the whole takes the whole', () => {
+    expect(labourOf(50, 300_000)).toBe(250_000);
+    expect(labourOf(7, 100)).toBe(11);
+    expect(labourOf(7, null)).toBe(0);
+    expect(valueOfPart(1000, 1, 3)).toBe(333);
+    expect(valueOfPart(1000, 3, 3)).toBe(1000);
+    expect(valueOfPart(9_000_000_000_000, 8_999_999, 9_000_000)).toBe(8_999_999_000_000);
+  });
+});
+
+describe('rescaled', () => {
+  it('brings what is not weighed into proportion with what is, at the step of the scale', () => {
+    expect(rescaled([line(900_000, 990_000), line(50_000, 0), line(50_000, 0)], 100)).toEqual([null, 55_000, 55_000]);
+    // 10 % too little, and that is all
+    expect(rescaled([line(900_000, 810_000, { isClosed: true }), line(100_000, 0)], 100)).toEqual([null, 90_000]);
+    // half of it is in, and the rest of it is still to come
+    expect(rescaled([line(900_000, 450_000), line(100_000, 0)], 100)).toEqual([null, 100_000]);
+    expect(rescaled([line(900_000, 0), line(100_000, 0)], 100)).toBeUndefined();
+    expect(rescaled([line(900_000, 900_000)], 100)).toBeUndefined();
+    expect(rescaled([line(900_000, 0, { isClosed: true }), line(100_000, 0)], 100)).toBeUndefined();
+  });
+
+  it('never rounds a line to nothing', () => {
+    expect(rescaled([line(1_000_000, 500_000, { isClosed: true }), line(90, 0), line(9, 0)], 100)).toEqual([
+      null,
+      45,
+      5,
+    ]);
+  });
+
+  it('keeps every line within a step of its exact part, and their sum of the exact sum', () => {
+    const meant = integer({ min: 100_000, max: 5_000_000 });
+    assert(
+      property(
+        meant,
+        integer({ min: 50_000, max: 9_000_000 }),
+        array(meant, { minLength: 1, maxLength: 9 }),
+        (first, weighed, rest) => {
+          const lines = [line(first, weighed, { isClosed: true }), ...rest.map((mg) => line(mg, 0))];
+          const targets = rescaled(lines, 100)!
+            .slice(1)
+            .map((target) => target!);
+          const exact = rest.map((mg) => (mg * weighed) / first);
+          for (const [at, target] of targets.entries()) {
+            expect(target % 100).toBe(0);
+            expect(Math.abs(target - exact[at]!)).toBeLessThan(201);
+          }
+          const sum = (values: number[]) => values.reduce((total, value) => total + value, 0);
+          expect(Math.abs(sum(targets) - sum(exact))).toBeLessThanOrEqual(51);
+        },
+      ),
+    );
+  });
+});
+
+describe('sharesOf', () => {
+  it('sums to a whole, before and after', () => {
+    expect(sharesOf([line(900, 990), line(100, 0)])).toEqual([
+      { meantPpb: 900_000_000, sharePpb: 908_256_881 },
+      { meantPpb: 100_000_000, sharePpb: 91_743_119 },
+    ]);
+    expect(sharesOf([line(0, 0)])).toEqual([{ meantPpb: 0, sharePpb: 0 }]);
+  });
+});
+
+describe('scaleWeight', () => {
+  it.each([
+    ['  123.4 g\r', '123.4 g'],
+    ['ST,GS,+  123.4 g\r\n', '123.4 g'],
+    ['+0012.50', '0012.50 g'],
+    ['1.2 kg', '1.2 kg'],
+    ['16 oz', '16 oz'],
+    ['a pinch', 'a pinch'],
+    ['-3.2 g', '-3.2 g'],
+    ['1,234.5 g', '1,234.5 g'],
+  ])('reads %j as %j', (typed, read) => {
+    expect(scaleWeight(typed, '/quantity')).toBe(read);
+  });
+
+  it.each(['US,GS,+  123.4 g', 'OL,', '123.4 g ?'])('refuses %j, which was not at rest', (typed) => {
+    expect(() => scaleWeight(typed, '/quantity')).toThrow(/not come to rest/);
+  });
+});
