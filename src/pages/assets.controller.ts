@@ -27,6 +27,7 @@ const FILES = new Map<string, { type: string; body: Buffer }>(
       ['keys.js', 'text/javascript', join(ASSETS, 'keys.js')],
       ['codes.js', 'text/javascript', join(ASSETS, 'codes.js')],
       ['copy.js', 'text/javascript', join(ASSETS, 'copy.js')],
+      ['unsent.js', 'text/javascript', join(ASSETS, 'unsent.js')],
       ['htmx.js', 'text/javascript', HTMX],
     ] as const
   ).map(([name, type, path]) => [name, { type: `${type}; charset=utf-8`, body: readFileSync(path) }]),

@@ -5,11 +5,14 @@ import { CatalogModule } from '../catalog/catalog.module.js';
 import { DemoModule } from '../demo/demo.module.js';
 import { OrdersModule } from '../orders/orders.module.js';
 import { PlanningModule } from '../planning/planning.module.js';
+import { ProductionModule } from '../production/production.module.js';
 import { PurchasingModule } from '../purchasing/purchasing.module.js';
 import { ReorderModule } from '../reorder/reorder.module.js';
 import { ShippingModule } from '../shipping/shipping.module.js';
 import { StockModule } from '../stock/stock.module.js';
 import { AssetsController } from './assets.controller.js';
+import { BatchPage } from './batch.js';
+import { BenchPage } from './bench.js';
 import { CountPage } from './count.js';
 import { FormulaNewPage } from './formula-new.js';
 import { FormulasPage } from './formulas.js';
@@ -36,6 +39,7 @@ import { WhyPage } from './why.js';
     BatchesModule,
     PlanningModule,
     ReorderModule,
+    ProductionModule,
     ShippingModule,
     DemoModule,
   ],
@@ -47,6 +51,8 @@ import { WhyPage } from './why.js';
     OrdersPage,
     OrderNewPage,
     OrderImportPage,
+    BenchPage,
+    BatchPage,
     FindPage,
     StartPage,
     ShelfPage,

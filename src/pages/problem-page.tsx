@@ -16,9 +16,11 @@ const HEADINGS: Record<number, string> = {
 /** Where the first step of an address belongs. */
 const PLACES: Record<
   string,
-  readonly [path: '/week' | '/orders' | '/shelf' | '/formulas' | '/reorder' | '/start', name: string]
+  readonly [path: '/week' | '/orders' | '/bench' | '/shelf' | '/formulas' | '/reorder' | '/start', name: string]
 > = {
   orders: ['/orders', 'the orders'],
+  bench: ['/bench', 'the bench'],
+  batches: ['/bench', 'the bench'],
   shelf: ['/shelf', 'the shelf'],
   formulas: ['/formulas', 'the formulas'],
   reorder: ['/reorder', 'the reorder list'],

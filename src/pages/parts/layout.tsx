@@ -5,6 +5,7 @@ import { pageWorkshop } from './page-workshop.js';
 const PLACES = [
   ['/week', 'Week'],
   ['/orders', 'Orders'],
+  ['/bench', 'Bench'],
   ['/shelf', 'Shelf'],
   ['/formulas', 'Formulas'],
   ['/reorder', 'Reorder'],
