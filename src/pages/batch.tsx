@@ -4,7 +4,7 @@ import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
 import { Clock } from '../platform/clock.js';
 import { Who } from '../platform/person.js';
-import { Problem } from '../platform/problem.js';
+import { invalid, Problem } from '../platform/problem.js';
 import { lineOfText } from '../platform/schema.js';
 import { BenchService } from '../production/bench.service.js';
 import { finishCreate, rejectCreate, releaseCreate } from '../production/finish.schema.js';
@@ -20,6 +20,8 @@ import { RescaleService } from '../production/rescale.service.js';
 import { reworkBatchCreate, workInCreate } from '../production/rework.schema.js';
 import { ReworkService } from '../production/rework.service.js';
 import { WeighingService } from '../production/weighing.service.js';
+import { correctionCreate } from '../stock/acts.schema.js';
+import { CorrectionService } from '../stock/correction.service.js';
 import type { BrokenPromise } from '../stock/stock.schema.js';
 import { RecordPaper } from './parts/batch-record.js';
 import { BATCH_SAID, type BatchForm, type BatchSaid, BatchSheet } from './parts/batch-sheet.js';
@@ -53,6 +55,7 @@ export class BatchPage {
     private readonly rejects: RejectService,
     private readonly reworks: ReworkService,
     private readonly records: RecordService,
+    private readonly corrections: CorrectionService,
     private readonly clock: Clock,
   ) {}
 
@@ -92,6 +95,29 @@ export class BatchPage {
       const now = after.inputs.find(({ position }) => position === body.position)!;
       const next = now.done || leftOf(now) <= now.tolerance ? undefined : String(body.position);
       return { said: 'weighed', freed, ...(next !== undefined && { line: next }) };
+    });
+  }
+
+  /** Takes back what was written down wrongly: another entry, beside the first. */
+  @Post('take-back')
+  @Header(...HTML)
+  takeBack(
+    @Who() who: string,
+    @Param({ schema: batchPath }) { code }: BatchPath,
+    @Body({ schema: sentForm }) sent: Sent,
+    @Res({ passthrough: true }) reply: FastifyReply,
+  ) {
+    return this.act({ code, form: 'take-back', sent, reply }, async () => {
+      const { lines } = await this.records.record(code);
+      const movement = Number(sent['movement']);
+      const isHere = lines.some(({ entries }) => entries.some((entry) => entry.movement === movement));
+      if (!isHere) throw invalid('/movement', 'Choose what is to be taken back.');
+      const { freed } = await this.corrections.correct(
+        who,
+        movement,
+        bodyOf(correctionCreate, { reason: written(sent, 'reason') }),
+      );
+      return { said: 'taken-back', freed };
     });
   }
 

@@ -37,6 +37,7 @@ import { Lot, Movement } from './stock.entity.js';
     StockService,
   ],
   exports: [
+    CorrectionService,
     CountService,
     HoldService,
     IssueService,

@@ -193,6 +193,13 @@ describe('a candle on a phone', () => {
     const wax = await bench.batchOf('BLK-CA-AMBER');
     const page = await phone(`/batches/${wax}`);
     expect(await page.textContent('[role=note]')).toContain('Never put water on burning wax');
+    // typed wrong, taken back, and weighed anew: all three stay in the record
+    const { source } = (await bench.batch(wax)).inputs[0]!.reserved[0]!;
+    await weigh(page, source, '12');
+    await fill(page, 'take-back', { 'What was wrong': 'a slip of the finger' });
+    await button(page, 'Take it back');
+    expect(await said(page)).toContain('both stay in the record');
+    expect((await bench.batch(wax)).inputs[0]!.weighed).toBe(0);
     await weighRest(page, wax);
     const { output } = await bench.batch(wax);
     await fill(page, 'finish', { 'Weight of what was made': `${output / 1000} g` });
@@ -200,6 +207,7 @@ describe('a candle on a phone', () => {
     // wax waits for nothing
     await button(page, 'Release it');
     expect(await said(page)).toContain('The batch is released');
+    await expectRecord(wax, ['a slip of the finger', 'Taken back by']);
     const code = await bench.batchOf('CA-AMBER-220');
     await page.goto(`${app.base}/batches/${code}`);
     await weighRest(page, code);

@@ -2,7 +2,7 @@ import type { PropsWithChildren } from '@kitajs/html';
 import { longDay } from '../../planning/words.js';
 import type { BatchForm, SheetProps } from './batch-sheet.js';
 import { openLines, Tick } from './batch-weigh.js';
-import { FaultNote, TextField } from './form.js';
+import { ChoiceField, FaultNote, TextField } from './form.js';
 import { FormKey } from './form-key.js';
 import { StepCautions } from './step-cautions.js';
 import { exactText } from './text.js';
@@ -17,6 +17,7 @@ export function Acts(props: SheetProps): JSX.Element {
       <div class="folds">
         {isBegun ? <Finish {...props} /> : ''}
         {isBegun ? <Pause {...props} /> : ''}
+        {isBegun ? <TakeBack {...props} /> : ''}
         <WorkIn {...props} />
         {isBegun ? <Reject {...props} title="Give it up: all that is in is lost" button="Give it up" /> : ''}
       </div>
@@ -75,6 +76,26 @@ function Pause(props: SheetProps): JSX.Element {
   return (
     <Fold {...props} form="pause" title="Pause it" button="Pause it">
       <TextField {...fieldOf(props, 'pause')('note')} label="What is to be known when it goes on" required />
+    </Fold>
+  );
+}
+
+/** What was weighed by mistake; the entry stays, and another takes it back. */
+function TakeBack(props: SheetProps): JSX.Element {
+  const field = fieldOf(props, 'take-back');
+  const choices = props.record.lines.flatMap(({ name, measure, entries }) =>
+    entries
+      .filter(({ movement, takenBack }) => movement !== null && takenBack === null)
+      .map(
+        ({ movement, lot, quantity }) =>
+          [String(movement), `${exactText(quantity, measure)} of ${name}, lot ${lot}`] as const,
+      ),
+  );
+  if (choices.length === 0) return <></>;
+  return (
+    <Fold {...props} form="take-back" title="Take back what was written down wrongly" button="Take it back">
+      <ChoiceField {...field('movement')} label="Which entry" choices={choices.toReversed()} />
+      <TextField {...field('reason')} label="What was wrong" required />
     </Fold>
   );
 }
@@ -178,6 +199,15 @@ function Release(props: SheetProps): JSX.Element {
       {missing.length > 0 ? (
         <p class="note care" safe>
           {`Still to be checked: ${missing.join(', ')}.`}
+        </p>
+      ) : (
+        ''
+      )}
+      {record.checks.checks.length > 0 ? (
+        <p>
+          <a class="button" href={`/batches/${encodeURIComponent(batch.code)}/checks`}>
+            Go to its checks
+          </a>
         </p>
       ) : (
         ''

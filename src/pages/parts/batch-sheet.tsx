@@ -20,9 +20,11 @@ export const BATCH_SAID = [
   'rejected',
   'worked-in',
   'mending',
+  'taken-back',
 ] as const;
 
-export type BatchForm = 'weigh' | 'rescale' | 'pause' | 'resume' | 'finish' | 'release' | 'reject' | 'work-in' | 'mend';
+export type BatchForm =
+  'weigh' | 'rescale' | 'pause' | 'resume' | 'finish' | 'release' | 'reject' | 'work-in' | 'mend' | 'take-back';
 
 const SAID_WORDS: Record<(typeof BATCH_SAID)[number], string> = {
   weighed: 'It is written down.',
@@ -34,6 +36,7 @@ const SAID_WORDS: Record<(typeof BATCH_SAID)[number], string> = {
   rejected: 'The batch is rejected.',
   'worked-in': 'The rejected lot is worked in.',
   mending: 'This batch mends the rejected lot.',
+  'taken-back': 'The entry is taken back, and both stay in the record. Weigh it anew.',
 };
 
 export interface BatchSaid {
