@@ -73,7 +73,7 @@ export class DeliveriesService {
 
 // Lines are numbered by their id: they are written once, in the order given.
 const DELIVERY_ROWS = `
-  select d.code, s.code as supplier, d.status, d.expected_on as "expectedOn", (
+  select d.code, s.code as supplier, d.status, d.ordered_on as "orderedOn", d.expected_on as "expectedOn", (
     select json_agg(json_build_object('line', l.line, 'item', l.item, 'pack', l.pack, 'packs', l.packs,
       'quantity', l.quantity, 'received', l.received, 'promised', l.promised, 'costE4', l.cost_e4,
       'expiresOn', l.expires_on) order by l.line)
@@ -119,6 +119,7 @@ export async function addDelivery(tx: EntityManager, body: DeliveryCreate): Prom
     code: body.code,
     supplierId: supplier.id,
     status: 'expected',
+    orderedOn: body.orderedOn ?? null,
     expectedOn: body.expectedOn,
   });
   await tx.insert(Delivery, delivery);

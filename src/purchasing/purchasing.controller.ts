@@ -1,6 +1,7 @@
-import { Body, Controller, Get, HttpCode, Param, Post, Query } from '@nestjs/common';
+import { Body, Controller, Get, HttpCode, Param, Patch, Post, Query } from '@nestjs/common';
 import { ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import { Who } from '../platform/person.js';
+import { readableCode } from '../platform/schema.js';
 import { DeliveriesService } from './deliveries.service.js';
 import type {
   DeliveryCreate,
@@ -11,10 +12,14 @@ import type {
   DeliveryReceive,
   DeliveryReceived,
   DeliveryView,
+  PackChange,
   PackCreate,
+  PackPath,
   PackQuery,
   PackView,
+  SupplierChange,
   SupplierCreate,
+  SupplierView,
 } from './purchasing.schema.js';
 import {
   deliveryCode,
@@ -26,12 +31,16 @@ import {
   deliveryReceive,
   deliveryReceived,
   deliveryView,
+  packChange,
   packCreate,
   packList,
+  packPath,
   packQuery,
   packView,
+  supplierChange,
   supplierCreate,
   supplierList,
+  supplierView,
 } from './purchasing.schema.js';
 import { ReceivingService } from './receiving.service.js';
 import { SuppliersService } from './suppliers.service.js';
@@ -48,15 +57,26 @@ export class PurchasingController {
   @Get('suppliers')
   @ApiOperation({ summary: 'Suppliers by code' })
   @ApiOkResponse({ standardSchema: supplierList })
-  listSuppliers(): Promise<{ suppliers: SupplierCreate[] }> {
+  listSuppliers(): Promise<{ suppliers: SupplierView[] }> {
     return this.suppliers.list();
   }
 
   @Post('suppliers')
   @ApiOperation({ summary: 'Add a supplier' })
-  @ApiCreatedResponse({ standardSchema: supplierCreate })
-  createSupplier(@Who() who: string, @Body({ schema: supplierCreate }) body: SupplierCreate): Promise<SupplierCreate> {
+  @ApiCreatedResponse({ standardSchema: supplierView })
+  createSupplier(@Who() who: string, @Body({ schema: supplierCreate }) body: SupplierCreate): Promise<SupplierView> {
     return this.suppliers.create(who, body);
+  }
+
+  @Patch('suppliers/:code')
+  @ApiOperation({ summary: "Change a supplier's terms" })
+  @ApiOkResponse({ standardSchema: supplierView })
+  changeSupplier(
+    @Who() who: string,
+    @Param('code', { schema: readableCode }) code: string,
+    @Body({ schema: supplierChange }) body: SupplierChange,
+  ): Promise<SupplierView> {
+    return this.suppliers.change(who, code, body);
   }
 
   @Get('packs')
@@ -71,6 +91,17 @@ export class PurchasingController {
   @ApiCreatedResponse({ standardSchema: packView })
   createPack(@Who() who: string, @Body({ schema: packCreate }) body: PackCreate): Promise<PackView> {
     return this.suppliers.createPack(who, body);
+  }
+
+  @Patch('suppliers/:code/packs/:pack')
+  @ApiOperation({ summary: 'Change the price of a pack, or say that it is no longer sold' })
+  @ApiOkResponse({ standardSchema: packView })
+  changePack(
+    @Who() who: string,
+    @Param({ schema: packPath }) { code, pack }: PackPath,
+    @Body({ schema: packChange }) body: PackChange,
+  ): Promise<PackView> {
+    return this.suppliers.changePack(who, code, pack, body);
   }
 
   @Get('deliveries')

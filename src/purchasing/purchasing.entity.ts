@@ -14,6 +14,28 @@ export class Supplier {
 
   @Column({ type: 'text' })
   name!: string;
+
+  /** Weekdays on which they take orders, 0 Monday to 6 Sunday; none: any day. */
+  @Column({ type: 'int', array: true, name: 'order_days', default: [] })
+  orderDays!: number[];
+
+  @Column({ type: 'bigint', name: 'minimum_order_e4', default: 0 })
+  minimumOrderE4!: number;
+
+  @Column({ type: 'bigint', name: 'freight_e4', default: 0 })
+  freightE4!: number;
+
+  @Column({ type: 'bigint', name: 'freight_free_from_e4', nullable: true })
+  freightFreeFromE4!: number | null;
+
+  @Column({ type: 'text', default: '' })
+  email!: string;
+
+  @Column({ type: 'text', default: '' })
+  account!: string;
+
+  @Column({ type: 'text', default: '' })
+  address!: string;
 }
 
 /** A supplier's pack of a material; `size` in the item's base unit, `priceE4` for one pack. */
@@ -61,6 +83,9 @@ export class Delivery {
 
   @Column({ type: 'text' })
   status!: DeliveryStatus;
+
+  @Column({ type: 'date', name: 'ordered_on', nullable: true })
+  orderedOn!: string | null;
 
   @Column({ type: 'date', name: 'expected_on' })
   expectedOn!: string;

@@ -14,12 +14,49 @@ import { brokenPromise } from '../stock/stock.schema.js';
 import { DELIVERY_STATUSES } from './purchasing.entity.js';
 
 const LINES_MAX = 200;
+const TERMS_MOST_E4 = 10_000_000_000;
 const packCode = lineOfText(80);
 export const deliveryCode = readableCode;
 
-export const supplierCreate = z.strictObject({ code: readableCode, name: lineOfText(200) });
+const terms = {
+  orderDays: z
+    .array(z.int().min(0).max(6))
+    .max(7)
+    .describe('Weekdays on which they take orders, 0 Monday to 6 Sunday; none: any day'),
+  minimumOrderE4: moneyE4.max(TERMS_MOST_E4).describe('The least worth of goods they send'),
+  freightE4: moneyE4.max(TERMS_MOST_E4).describe('What a parcel costs'),
+  freightFreeFromE4: moneyE4
+    .max(TERMS_MOST_E4)
+    .nullable()
+    .describe('From this worth of goods on it is free; null: never'),
+  email: z.union([z.literal(''), z.email().max(254)]),
+  account: longText(120).describe('Our number with them'),
+  address: longText(500),
+};
+export const supplierCreate = z
+  .strictObject({ code: readableCode, name: lineOfText(200) })
+  .extend(z.object(terms).partial().shape);
 export type SupplierCreate = z.infer<typeof supplierCreate>;
-export const supplierList = z.object({ suppliers: z.array(supplierCreate) });
+/** What is left out stays as it is. */
+export const supplierChange = z
+  .strictObject({ name: lineOfText(200) })
+  .extend(terms)
+  .partial();
+export type SupplierChange = z.infer<typeof supplierChange>;
+export const supplierView = z
+  .object({ code: readableCode, name: z.string() })
+  .extend(terms)
+  .extend({ email: z.string() });
+export type SupplierView = z.infer<typeof supplierView>;
+export const supplierList = z.object({ suppliers: z.array(supplierView) });
+
+const breaks = z
+  .array(z.strictObject({ fromPacks: z.int().min(2).max(100_000), priceE4: moneyE4 }))
+  .max(20)
+  .refine((rows) => new Set(rows.map(({ fromPacks }) => fromPacks)).size === rows.length, {
+    error: 'each number of packs once',
+  })
+  .describe('So many packs or more at once cost this each, all of them');
 
 export const packCreate = z.strictObject({
   supplier: readableCode,
@@ -29,6 +66,7 @@ export const packCreate = z.strictObject({
   priceE4: moneyE4.describe('Of one pack'),
   leastPacks: z.int().min(1).max(100_000).optional(),
   leadDays: z.int().min(0).max(1000).describe('Days from ordering until it arrives'),
+  breaks: breaks.optional(),
 });
 export type PackCreate = z.infer<typeof packCreate>;
 
@@ -40,9 +78,22 @@ export const packView = z.object({
   priceE4: moneyE4,
   leastPacks: z.int(),
   leadDays: z.int(),
+  breaks,
   withdrawn: z.boolean(),
 });
 export type PackView = z.infer<typeof packView>;
+
+export const packPath = z.strictObject({ code: readableCode, pack: packCode });
+export type PackPath = z.infer<typeof packPath>;
+/** What is left out stays as it is. */
+export const packChange = z.strictObject({
+  priceE4: moneyE4.optional(),
+  leastPacks: z.int().min(1).max(100_000).optional(),
+  leadDays: z.int().min(0).max(1000).optional(),
+  breaks: breaks.optional(),
+  withdrawn: z.boolean().optional().describe('true: it is no longer sold'),
+});
+export type PackChange = z.infer<typeof packChange>;
 export const packList = z.object({ packs: z.array(packView) });
 
 export const packQuery = z.strictObject({ item: itemCode.optional(), supplier: readableCode.optional() });
@@ -69,6 +120,7 @@ const deliveryLine = z
 export const deliveryCreate = z.strictObject({
   code: deliveryCode,
   supplier: readableCode,
+  orderedOn: isoDay.optional().describe('Lead times are learned from it'),
   expectedOn: isoDay,
   lines: z.array(deliveryLine).min(1).max(LINES_MAX),
 });
@@ -82,6 +134,7 @@ export const deliveryView = z.object({
   code: z.string(),
   supplier: readableCode,
   status: z.enum(DELIVERY_STATUSES),
+  orderedOn: isoDay.nullable(),
   expectedOn: isoDay,
   lines: z.array(
     z.object({

@@ -35,13 +35,27 @@ beforeAll(async () => {
 describe('suppliers', () => {
   it('adds and lists them by code', async () => {
     const { body } = await app.request('GET', '/api/suppliers');
+    const terms = { orderDays: [], minimumOrderE4: 0, freightE4: 0, freightFreeFromE4: null };
+    const rest = { ...terms, email: '', account: '', address: '' };
     expect(body).toEqual({
       suppliers: [
-        { code: 'NORTH', name: 'NORTH' },
-        { code: 'SOUTH', name: 'SOUTH' },
+        { code: 'NORTH', name: 'NORTH', ...rest },
+        { code: 'SOUTH', name: 'SOUTH', ...rest },
       ],
     });
     expect((await post('/api/suppliers', { code: 'NORTH', name: 'again' })).status).toBe(409);
+  });
+
+  it('keeps on which terms they sell, and changes only what is said', async () => {
+    const terms = { orderDays: [0, 3], minimumOrderE4: 500_000, freightE4: 90_000, freightFreeFromE4: 2_000_000 };
+    const { status } = await post('/api/suppliers', { code: 'TERMS', name: 'Terms', ...terms, email: 'a@b.example' });
+    expect(status).toBe(201);
+    const changed = await app.request('PATCH', '/api/suppliers/TERMS', { freightFreeFromE4: null, account: 'L-17' });
+    expect(changed.body).toMatchObject({ ...terms, freightFreeFromE4: null, account: 'L-17', email: 'a@b.example' });
+    expect((await app.request('PATCH', '/api/suppliers/NOBODY', {})).status).toBe(404);
+    expect((await app.request('PATCH', '/api/suppliers/TERMS', { orderDays: [7] })).status).toBe(422);
+    expect((await app.request('PATCH', '/api/suppliers/TERMS', { email: 'nobody' })).status).toBe(422);
+    await app.database.query(`delete from supplier where code = 'TERMS'`);
   });
 
   it('refuses bad input as a problem, whatever it is', async () => {
@@ -50,11 +64,30 @@ describe('suppliers', () => {
 });
 
 describe('packs', () => {
+  it('have a price for so many at once, a new price, and can be withdrawn', async () => {
+    const body = { supplier: 'SOUTH', item: 'BOTTLE', code: 'CRATE/1', size: 24, priceE4: 200_000, leadDays: 4 };
+    const breaks = [
+      { fromPacks: 5, priceE4: 180_000 },
+      { fromPacks: 10, priceE4: 150_000 },
+    ];
+    expect((await post<PackView>('/api/packs', { ...body, breaks })).body.breaks).toEqual(breaks);
+    const address = '/api/suppliers/SOUTH/packs/CRATE%2F1';
+    const changed = await app.request<PackView>('PATCH', address, { priceE4: 210_000, breaks: breaks.slice(1) });
+    expect(changed.body).toMatchObject({ size: 24, priceE4: 210_000, breaks: breaks.slice(1), withdrawn: false });
+    expect((await app.request<PackView>('PATCH', address, { withdrawn: true })).body).toMatchObject({
+      withdrawn: true,
+    });
+    expect((await app.request('PATCH', '/api/suppliers/SOUTH/packs/NONE', {})).status).toBe(404);
+    const twice = { breaks: [breaks[0], breaks[0]] };
+    expect((await app.request('PATCH', address, twice)).status).toBe(422);
+    await app.database.query(`delete from pack_break; delete from pack where code = 'CRATE/1'`);
+  });
+
   it('adds a pack of an odd size and lists it by item and supplier', async () => {
     const pack = { supplier: 'NORTH', item: 'FO', code: 'FO 4oz', size: '118 ml', priceE4: 123_400, leadDays: 16 };
     const { status, body } = await post<PackView>('/api/packs', { ...pack, leastPacks: 3 });
     expect(status).toBe(201);
-    expect(body).toEqual({ ...pack, size: 112_100, leastPacks: 3, withdrawn: false });
+    expect(body).toEqual({ ...pack, size: 112_100, leastPacks: 3, breaks: [], withdrawn: false });
     const listed = await app.request<{ packs: PackView[] }>('GET', '/api/packs?item=FO&supplier=NORTH');
     expect(listed.body.packs).toEqual([body]);
     expect((await app.request<{ packs: PackView[] }>('GET', '/api/packs?supplier=SOUTH')).body.packs).toEqual([]);
@@ -101,6 +134,7 @@ describe('POST /api/deliveries', () => {
       code: 'PO-1',
       supplier: 'NORTH',
       status: 'expected',
+      orderedOn: null,
       expectedOn: '2026-03-09',
       lines: [
         { line: 1, item: 'BOTTLE', pack: 'B-48', packs: 3, quantity: 144, costE4: 951_000, expiresOn: null, ...rest },
