@@ -30,7 +30,7 @@ describe('the week', () => {
   });
 
   it('says that it is at work where planning takes long', async () => {
-    const page = await app.open('/week/2026-12-07');
+    const page = await app.open('/week/2027-01-04');
     // the driver looks at no page that is being left, so the page itself notes what it showed
     await page.evaluate(() => {
       const note = () => sessionStorage.setItem('shown', document.querySelector('.busy')?.textContent ?? '');
