@@ -17,6 +17,7 @@ import { LotsService } from '../stock/lots.service.js';
 import { bodyOf, type Fault, faultOf, goTo, sentForm, type Sent, written } from './parts/form.js';
 import { readPastedItems } from './parts/pasted-items.js';
 import { REMOVE_WORD, StartView } from './parts/start-view.js';
+import { moneyE4Of } from './parts/text.js';
 
 const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const ITEMS_MAX = 1000;
@@ -73,6 +74,10 @@ export class StartPage {
         receivingDays: whole('receivingDays'),
         scaleStep: sent['scaleStep'],
         scaleLeast: sent['scaleLeast'],
+        labourRateE4: moneyE4Of(written(sent, 'labourRate'), '/labourRate') ?? null,
+        weighTolerancePpb: written(sent, 'weighTolerance'),
+        lossTolerancePpb: written(sent, 'lossTolerance'),
+        bestBeforeOfMaterials: sent['bestBefore'] === 'materials',
       };
       await this.workshop.put(who, bodyOf(workshopPut, body));
     });

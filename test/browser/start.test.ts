@@ -20,6 +20,8 @@ describe('an empty workshop', () => {
     await at('settings', 'Time zone').fill('Mars/Olympus');
     await at('settings', 'Weights are read in').selectOption('us');
     await at('settings', 'Monday').fill('240');
+    await at('settings', 'An hour of work costs').fill('18.50');
+    await at('settings', 'A weight is right within, %').fill('2.5');
     await page.getByRole('button', { name: 'Keep this' }).click();
     expect(await at('settings', 'Monday').inputValue()).toBe('240');
     const zone = at('settings', 'Time zone');
@@ -30,6 +32,8 @@ describe('an empty workshop', () => {
     await page.getByRole('button', { name: 'Keep this' }).click();
     expect(await page.textContent('[role=status]')).toContain('Your workshop is set');
     expect(await page.textContent('.masthead .name')).toBe('Gate House Soap');
+    const { body } = await app.app.request<Record<string, unknown>>('GET', '/api/workshop');
+    expect(body).toMatchObject({ labourRateE4: 185_000, weighTolerancePpb: 25_000_000, bestBeforeOfMaterials: false });
 
     expect(await next()).toContain('What you pour in');
     await at('vessels', 'Short name').fill('jug-1');

@@ -32,17 +32,16 @@ describe('the week', () => {
   it('says that it is at work where planning takes long', async () => {
     const page = await app.open('/week/2027-01-04');
     // the driver looks at no page that is being left, so the page itself notes what it showed
-    await page.evaluate(() => {
+    await page.evaluate(`
       const note = () => sessionStorage.setItem('shown', document.querySelector('.busy')?.textContent ?? '');
-      new MutationObserver(note).observe(document.getElementById('content')!, { childList: true });
-    });
+      new MutationObserver(note).observe(document.getElementById('content'), { childList: true });`);
     await page.route('**/plan', async (route) => {
       await new Promise((resolve) => setTimeout(resolve, 2000));
       await route.continue();
     });
     await page.getByRole('button', { name: 'Plan this week' }).click();
     await page.getByRole('status').filter({ hasText: 'Nothing is set aside yet' }).waitFor();
-    expect(await page.evaluate(() => sessionStorage.getItem('shown'))).toContain('Planning from every open order');
+    expect(await page.evaluate(`sessionStorage.getItem('shown')`)).toContain('Planning from every open order');
     expect(await page.locator('.busy').count()).toBe(0);
   });
 

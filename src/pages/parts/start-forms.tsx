@@ -65,6 +65,7 @@ export function SettingsForm(props: { settings: WorkshopView; isNamed: boolean; 
       </div>
       <BenchHours field={field} value={value} now={settings} />
       <ScaleAndDays field={field} value={value} now={settings} />
+      <BenchRules field={field} value={value} now={settings} />
       <p>
         <button type="submit" class="main">
           Keep this
@@ -135,6 +136,57 @@ function ScaleAndDays({ field, value, now }: PartProps): JSX.Element {
         value={value('receivingDays', now.receivingDays)}
       />
     </div>
+  );
+}
+
+/** Parts per billion as a person writes percent. */
+const percentOf = (ppb: number): string => String(ppb / 10_000_000);
+
+function BenchRules({ field, value, now }: PartProps): JSX.Element {
+  return (
+    <fieldset>
+      <legend>What counts at the bench</legend>
+      <div class="fields">
+        <TextField
+          {...field}
+          name="labourRate"
+          label="An hour of work costs"
+          hint="Blank: work is not part of what a lot costs"
+          inputmode="decimal"
+          maxlength={20}
+          value={value('labourRate', now.labourRateE4 === null ? '' : now.labourRateE4 / 10_000)}
+        />
+        <TextField
+          {...field}
+          name="weighTolerance"
+          pointer="weighTolerancePpb"
+          label="A weight is right within, %"
+          inputmode="decimal"
+          maxlength={12}
+          value={value('weighTolerance', percentOf(now.weighTolerancePpb))}
+        />
+        <TextField
+          {...field}
+          name="lossTolerance"
+          pointer="lossTolerancePpb"
+          label="A loss needs no reason within, %"
+          hint="Of what was put in, beside what the formula expects"
+          inputmode="decimal"
+          maxlength={12}
+          value={value('lossTolerance', percentOf(now.lossTolerancePpb))}
+        />
+        <ChoiceField
+          {...field}
+          name="bestBefore"
+          label="What is made keeps"
+          value={value('bestBefore', now.bestBeforeOfMaterials ? 'materials' : 'own')}
+          choices={[
+            ['own', 'as long as its own shelf life'],
+            ['materials', 'no longer than the first of its materials'],
+          ]}
+        />
+      </div>
+    </fieldset>
   );
 }
 
