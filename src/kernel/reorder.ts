@@ -108,8 +108,8 @@ function safetyWith(known: ReorderCase, seller: Seller): SellerSafety {
   const delayDays = Math.ceil(seller.lead.meanDays - 1e-9) + known.receivingDays + known.trialDays;
   const { forecast, service } = known;
   if (!forecast) return { seller, delayDays, safety: 0, deviation: 0, lastsDays: known.reviewDays };
-  // an order is placed up to a look before its last day, on the mean half of that
-  const exposedDays = delayDays + known.reviewDays / 2;
+  // what is not ordered now is ordered at the next look at the soonest
+  const exposedDays = delayDays + known.reviewDays;
   const perDay = useOver(forecast, exposedDays) / exposedDays;
   const deviation = leadTimeDemandDeviation({
     perDay,

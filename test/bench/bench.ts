@@ -4,6 +4,8 @@ import { explosionRows } from './explosion.js';
 import { ledgerRows } from './ledger.js';
 import { pageRows } from './pages.js';
 import { planningRows } from './planning.js';
+import { reorderRows } from './reorder.js';
+import { simulationRows } from './reorder-simulation.js';
 import { traceRows } from './trace.js';
 
 /**
@@ -17,12 +19,14 @@ async function main(): Promise<void> {
   try {
     console.log((await explosionRows(pool)).join('\n'));
     console.log((await pageRows(server)).join('\n'));
+    console.log((await reorderRows(server)).join('\n'));
   } finally {
     await pool.end();
     await server.stop();
   }
   console.log((await ledgerRows()).join('\n'));
   console.log((await traceRows()).join('\n'));
+  console.log(simulationRows().join('\n'));
 }
 
 await main();

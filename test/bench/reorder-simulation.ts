@@ -38,9 +38,9 @@ export const WANTED = {
   service: { kind: 'fill-rate', share: 0.98 },
   cost: { orderCostE4: 1_000, coverMostDays: 120 },
 } as const;
-const LASTS_DAYS = [14, 21, 28, 35];
+const LASTS_DAYS = [21, 28, 35];
 const ORDER_COSTS_E4 = [700, 1_000, 1_500];
-const BISECTIONS = 10;
+const BISECTIONS = 9;
 const FACTOR_MOST = 12;
 
 /**
@@ -113,7 +113,7 @@ function meanOf(rows: readonly Outcome[]): Outcome {
 }
 
 /** Seeds never looked at while the policy was made. */
-const SEEDS = Array.from({ length: 30 }, (_, i) => 1001 + i);
+const SEEDS = Array.from({ length: 30 }, (_, i) => 2001 + i);
 const ITEMS = 200;
 
 /** The rows of the bench: simple policies beside the policy under test, all at its fill rate for each kind of use. */
