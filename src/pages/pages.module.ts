@@ -26,6 +26,11 @@ import { PageWorkshop } from './parts/page-workshop.js';
 import { ReorderPage } from './reorder.js';
 import { ShelfPage } from './shelf.js';
 import { StartPage } from './start.js';
+import { ChecksPage } from './checks.js';
+import { EmptiesPage } from './empties.js';
+import { FairsPage } from './fairs.js';
+import { LabelsPage } from './labels.js';
+import { PickPage } from './pick.js';
 import { ComparePage } from './compare.js';
 import { WeekPage } from './week.js';
 import { WhyPage } from './why.js';
@@ -53,6 +58,11 @@ import { WhyPage } from './why.js';
     OrderImportPage,
     BenchPage,
     BatchPage,
+    ChecksPage,
+    PickPage,
+    FairsPage,
+    EmptiesPage,
+    LabelsPage,
     FindPage,
     StartPage,
     ShelfPage,

@@ -104,6 +104,26 @@ export class LabelsService {
     return this.database.read(async (tx) => allergensOf(tx, (await itemByCode(tx, code)).id));
   }
 
+  /** What is known of the fragrances among these ingredients, in one look. */
+  allergensKnown(
+    ingredients: readonly { item: string; name: string }[],
+  ): Promise<{ item: string; name: string; known: AllergensView['allergens'] }[]> {
+    return this.database.read(async (tx) => {
+      const rows = await tx.query<{ item: string; known: AllergensView['allergens'] }[]>(
+        `select i.code as item, coalesce(json_agg(json_build_object('name', a.name, 'partPpb', a.part_ppb,
+             'source', a.source, 'dated', a.dated) order by a.part_ppb desc, a.name) filter (where a.name is not null),
+             '[]') as known
+         from item i left join allergen a on a.item_id = i.id
+         where i.code = any($1::text[]) and (i.family = 'fragrance' or a.name is not null) group by i.id`,
+        [ingredients.map(({ item }) => item)],
+      );
+      return ingredients.flatMap(({ item, name }) => {
+        const row = rows.find((one) => one.item === item);
+        return row ? [{ item, name, known: row.known }] : [];
+      });
+    });
+  }
+
   /** All that is known of a material's allergens, in place of what was known before. */
   putAllergens(who: string, code: string, { allergens }: AllergensPut): Promise<AllergensView> {
     return this.database.act({ who }, async (tx) => {

@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { MEASURES } from '../catalog/item.entity.js';
 import { amount, amountInput, isoDay, itemCode, lineOfText } from '../platform/schema.js';
 
 export const sampleCreate = z.strictObject({
@@ -16,6 +17,7 @@ export const keptSample = z.object({
   item: itemCode,
   lot: z.string(),
   quantity: amount,
+  measure: z.enum(MEASURES),
   place: z.string(),
   keptOn: isoDay,
   keptBy: z.string(),

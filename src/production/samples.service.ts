@@ -103,7 +103,7 @@ async function samplesOf(tx: EntityManager, batchId: number): Promise<{ samples:
 }
 
 const SAMPLES = `
-  select s.id, b.code as batch, i.code as item, l.code as lot, -m.quantity as quantity, s.place, m.done_on as "keptOn",
+  select s.id, b.code as batch, i.code as item, l.code as lot, -m.quantity as quantity, i.measure, s.place, m.done_on as "keptOn",
     s.created_by as "keptBy", s.discard_on as "discardOn", s.discarded_on as "discardedOn",
     s.discarded_by as "discardedBy"
   from kept_sample s join batch b on b.id = s.batch_id join movement m on m.id = s.movement_id

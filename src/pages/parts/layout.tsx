@@ -6,6 +6,7 @@ const PLACES = [
   ['/week', 'Week'],
   ['/orders', 'Orders'],
   ['/bench', 'Bench'],
+  ['/pick', 'Pack'],
   ['/shelf', 'Shelf'],
   ['/formulas', 'Formulas'],
   ['/reorder', 'Reorder'],
