@@ -77,7 +77,12 @@ export class World {
         if (!lot) return undefined;
         const quantity = Math.max(1, Math.floor(input.quantity / (20 + pick(40))));
         this.about.set(id, () => this.take(lot, quantity));
-        return made(`/api/batches/${input.batch}/weighings`, { position: input.position, lot: lot.code, quantity, further: true });
+        return made(`/api/batches/${input.batch}/weighings`, {
+          position: input.position,
+          lot: lot.code,
+          quantity,
+          further: true,
+        });
       }
       case 'count': {
         const lots = distinct([this.anyLot(pick), ...(pick(4) === 0 ? [this.anyLot(pick), this.anyLot(pick)] : [])]);
