@@ -1,5 +1,6 @@
-import { Controller, Get, Header, Param, Post, Query, Redirect } from '@nestjs/common';
+import { Body, Controller, Get, Header, Param, Post, Query, Redirect, Res } from '@nestjs/common';
 import { ApiExcludeController } from '@nestjs/swagger';
+import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
 import { ChannelsService } from '../orders/channels.service.js';
 import { ORDER_STATUSES } from '../orders/orders.entity.js';
@@ -9,9 +10,21 @@ import { type CoveredOrder, type CoveredPage, CoverageService } from '../plannin
 import { shortDay } from '../planning/words.js';
 import { Who } from '../platform/person.js';
 import { lineOfText } from '../platform/schema.js';
+import { ReturnsService } from '../shipping/returns.service.js';
+import { returnCreate } from '../shipping/shipping.schema.js';
 import { ShipmentsService } from '../shipping/shipments.service.js';
 import { CoveredLines, ORDER_STATES, OrderState } from './parts/coverage.js';
-import { blankIsNone, ChoiceField, TextField } from './parts/form.js';
+import {
+  blankIsNone,
+  bodyOf,
+  ChoiceField,
+  faultOf,
+  goTo,
+  sentForm,
+  type Sent,
+  TextField,
+  written,
+} from './parts/form.js';
 import { Page } from './parts/layout.js';
 import { orderAddress, OrderView } from './parts/order.js';
 
@@ -27,12 +40,13 @@ const listQuery = z.strictObject({
 });
 type ListQuery = z.infer<typeof listQuery>;
 
-const saidQuery = z.strictObject({ said: z.enum(['added', 'confirmed', 'cancelled']).optional() });
+const saidQuery = z.strictObject({ said: z.enum(['added', 'confirmed', 'cancelled', 'returned']).optional() });
 
 const SAID = {
   added: 'The order is written down. The next plan takes it in.',
   confirmed: 'The order is confirmed. The next plan takes it in.',
   cancelled: 'What was open of the order is cancelled, and what was set aside for it is free again.',
+  returned: 'It is taken back and on hold: decide about its lot on the shelf.',
 };
 
 /** Orders, and how far each line is covered. */
@@ -44,6 +58,7 @@ export class OrdersPage {
     private readonly channels: ChannelsService,
     private readonly coverage: CoverageService,
     private readonly shipments: ShipmentsService,
+    private readonly returns: ReturnsService,
   ) {}
 
   @Get()
@@ -61,11 +76,39 @@ export class OrdersPage {
     @Param({ schema: orderPath }) path: OrderPath,
     @Query({ schema: saidQuery }) { said }: z.infer<typeof saidQuery>,
   ) {
+    return <OrderView {...await this.seen(path)} said={said && SAID[said]} />;
+  }
+
+  @Post(':channel/:number/return')
+  @Header(...HTML)
+  async takeBack(
+    @Who() who: string,
+    @Param({ schema: orderPath }) path: OrderPath,
+    @Body({ schema: sentForm }) sent: Sent,
+    @Res({ passthrough: true }) reply: FastifyReply,
+  ) {
+    try {
+      const [code, occurrence, lot] = whatCameBack(sent['what']);
+      const body = bodyOf(returnCreate, {
+        orderLine: { ...path, code, occurrence },
+        lot,
+        quantity: written(sent, 'quantity') ?? '',
+        reason: written(sent, 'reason'),
+        place: written(sent, 'place'),
+      });
+      await this.returns.takeBack(who, body);
+      return goTo(reply, orderAddress(path), { said: 'returned' });
+    } catch (error) {
+      const fault = faultOf(error, reply);
+      return <OrderView {...await this.seen(path)} said={undefined} refused={{ sent, fault }} />;
+    }
+  }
+
+  private async seen(path: OrderPath) {
     const covered = await this.coverage.order(path);
     const { shipments } = await this.shipments.list({ order: `${path.channel}/${path.number}`, limit: 100 });
     const { channels } = await this.channels.list();
-    const channel = channels.find(({ code }) => code === path.channel)!;
-    return <OrderView covered={covered} shipments={shipments} channel={channel} said={said && SAID[said]} />;
+    return { covered, shipments, channel: channels.find(({ code }) => code === path.channel)! };
   }
 
   @Post(':channel/:number/confirm')
@@ -80,6 +123,16 @@ export class OrdersPage {
   async cancel(@Who() who: string, @Param({ schema: orderPath }) path: OrderPath) {
     await this.orders.cancel(who, path);
     return { url: `${orderAddress(path)}?said=cancelled`, statusCode: 303 };
+  }
+}
+
+/** A choice of the form names a line by its code and occurrence, and a lot, all of which may hold anything. */
+function whatCameBack(choice: string | undefined): unknown[] {
+  try {
+    const read: unknown = JSON.parse(choice ?? '');
+    return Array.isArray(read) ? read : [];
+  } catch {
+    return [];
   }
 }
 

@@ -1,6 +1,6 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import type { LotDateKind } from '../catalog/item.entity.js';
+import type { ItemKind, LotDateKind } from '../catalog/item.entity.js';
 import type { Measure } from '../kernel/quantity.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
@@ -38,7 +38,7 @@ export interface LotBookEntry {
 export interface LotBook {
   today: string;
   lot: LotView;
-  item: { code: string; name: string; measure: Measure; lotDateKind: LotDateKind };
+  item: { code: string; name: string; kind: ItemKind; measure: Measure; lotDateKind: LotDateKind };
   /** Lots that were split off it or came back out of it. */
   children: { code: string; onHand: number; place: string }[];
   /** Whom it is set aside for, the one needed first first. */
@@ -64,7 +64,7 @@ export class LotBookService {
     return this.database.read(async (tx) => {
       const lot = await lotViewByCode(tx, code);
       const [row] = await tx.query<[LotBook['item'] & { id: number }]>(
-        `select l.id, i.code, i.name, i.measure, i.lot_date_kind as "lotDateKind"
+        `select l.id, i.code, i.name, i.kind, i.measure, i.lot_date_kind as "lotDateKind"
          from lot l join item i on i.id = l.item_id where l.code = $1`,
         [code],
       );

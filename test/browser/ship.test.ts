@@ -66,6 +66,18 @@ describe('packing', () => {
     expect(paper!.text).toContain(spray);
     expect(await get<LotView>(`/api/lots/${spray}`)).toMatchObject({ onHand: 2 });
     expect((await orders()).some((order) => order.number === number)).toBe(false);
+    // and one of it comes back, held apart
+    await page.goto(`${app.base}/orders/webshop/${number}`);
+    await page.getByText('Something came back').click();
+    await page.getByLabel('How many', { exact: true }).fill('3');
+    await page.getByLabel('Why').fill('a broken pump');
+    await page.getByRole('button', { name: 'Take it back' }).click();
+    expect(await page.textContent('[role=alert]')).toContain('only 2 was sent');
+    await page.getByLabel('How many', { exact: true }).fill('1');
+    await page.getByRole('button', { name: 'Take it back' }).click();
+    await page.waitForURL('**?said=returned');
+    const { lots } = await get<{ lots: LotView[] }>('/api/lots?item=SP-FIG-100&limit=500');
+    expect(lots.find(({ parentLot }) => parentLot === spray)).toMatchObject({ status: 'held', onHand: 1 });
   });
 
   it('sends a part, and puts a set together, on a phone without JavaScript', async () => {

@@ -57,6 +57,13 @@ export function LotView(props: LotViewProps): JSX.Element {
         </a>{' '}
         <LotMark status={lot.status} expiresOn={lot.expiresOn} today={book.today} />
       </p>
+      {item.kind === 'material' ? (
+        ''
+      ) : (
+        <p>
+          <a href={`/labels/${encodeURIComponent(lot.code)}`}>Its labels</a>
+        </p>
+      )}
       <Said book={book} said={said} />
       <FreedNote freed={said.freed} />
       <Facts book={book} currency={props.currency} />

@@ -3,8 +3,10 @@ import type { CoveredLine } from '../../planning/coverage.service.js';
 import { longDay, shortDay } from '../../planning/words.js';
 import type { ShipmentView } from '../../shipping/shipping.schema.js';
 import { Coverage, OrderState } from './coverage.js';
+import { ChoiceField, type Fault, FaultNote, type Sent as Form, TextField } from './form.js';
 import { Page } from './layout.js';
 import { FormKey } from './form-key.js';
+import { pickAddress } from './pick-list.js';
 
 /** Where an order's page is. */
 export const orderAddress = ({ channel, number }: { channel: string; number: string }): string =>
@@ -21,10 +23,12 @@ interface OrderProps {
   shipments: readonly ShipmentView[];
   channel: ChannelView;
   said: string | undefined;
+  /** What came back and was refused, as it was sent. */
+  refused?: { sent: Form; fault: Fault };
 }
 
 /** One order: its lines, what covers them, what was sent. */
-export function OrderView({ covered, shipments, channel, said }: OrderProps): JSX.Element {
+export function OrderView({ covered, shipments, channel, said, refused }: OrderProps): JSX.Element {
   const { order, coverage } = covered;
   return (
     <Page title={`Order ${order.number}`} at="/orders">
@@ -68,6 +72,7 @@ export function OrderView({ covered, shipments, channel, said }: OrderProps): JS
         </tbody>
       </table>
       {shipments.length > 0 ? <Sent shipments={shipments} /> : ''}
+      {shipments.length > 0 ? <CameBack order={order} shipments={shipments} refused={refused} /> : ''}
     </Page>
   );
 }
@@ -117,7 +122,9 @@ function Acts({ order }: { order: Order }): JSX.Element {
           </button>
         </form>
       ) : (
-        ''
+        <a class="button" href={pickAddress(order)}>
+          Pack it
+        </a>
       )}
       <details>
         <summary>Cancel the order</summary>
@@ -148,8 +155,9 @@ function Sent({ shipments }: { shipments: readonly ShipmentView[] }): JSX.Elemen
           {shipments.flatMap((shipment) =>
             shipment.lines.map((line) => (
               <tr>
-                <th scope="row" safe>
-                  {shortDay(shipment.shippedOn)}
+                <th scope="row">
+                  <span safe>{shortDay(shipment.shippedOn)}</span>{' '}
+                  <a href={`/api/shipments/${shipment.id}/slip.pdf`}>Packing slip</a>
                 </th>
                 <td data-label="What" safe>
                   {line.item}
@@ -168,5 +176,35 @@ function Sent({ shipments }: { shipments: readonly ShipmentView[] }): JSX.Elemen
         </tbody>
       </table>
     </>
+  );
+}
+
+/** Takes something back, held apart under the lot it left. */
+function CameBack({
+  order,
+  shipments,
+  refused,
+}: { order: Order } & Pick<OrderProps, 'shipments' | 'refused'>): JSX.Element {
+  const field = (name: string) => ({ name, form: 'back', value: refused?.sent[name], fault: refused?.fault });
+  const sent = shipments.flatMap(({ lines }) => lines).filter(({ quantity }) => quantity > 0);
+  const choices = sent.map(
+    ({ code, occurrence, item, lot }) => [JSON.stringify([code, occurrence, lot]), `${item}, lot ${lot}`] as const,
+  );
+  return (
+    <details open={refused !== undefined}>
+      <summary>Something came back</summary>
+      <form method="post" action={`${orderAddress(order)}/return`}>
+        <FormKey />
+        <FaultNote fault={refused?.fault} />
+        <p class="hint">It stays on hold until somebody decides. What goes on skin is never sold again.</p>
+        <ChoiceField {...field('what')} label="What" choices={[...new Map(choices)]} />
+        <TextField {...field('quantity')} label="How many" inputmode="numeric" required />
+        <TextField {...field('reason')} label="Why" required />
+        <TextField {...field('place')} label="Where it stands now" maxlength={120} />
+        <p>
+          <button type="submit">Take it back</button>
+        </p>
+      </form>
+    </details>
   );
 }
