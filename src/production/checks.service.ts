@@ -218,7 +218,8 @@ const RESULTS = `
   from check_result r where r.batch_id = $1 order by r.id desc`;
 
 /** The whole picture, its kind, and nothing beside it. */
-async function readPhoto(body: Readable): Promise<{ bytes: Buffer; type: PhotoType }> {
+/** A whole picture, without what the camera wrote beside it. Throws 413, 415 and 422 problems. */
+export async function readPhoto(body: Readable): Promise<{ bytes: Buffer; type: PhotoType }> {
   const chunks: Buffer[] = [];
   let size = 0;
   for await (const chunk of body as AsyncIterable<Buffer>) {

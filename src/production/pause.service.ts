@@ -1,4 +1,5 @@
 import { Injectable } from '@nestjs/common';
+import type { EntityManager } from 'typeorm';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict } from '../platform/problem.js';
@@ -23,11 +24,7 @@ export class PauseService {
       const lines = await linesOfBatch(tx, batch.id);
       if (!lines.some(({ weighed, unbooked }) => weighed + unbooked > 0))
         throw conflict('wrong-state', `Batch ${code} is not begun, so there is nothing to pause.`);
-      await tx.query(`insert into bench_entry (batch_id, kind, note, done_on) values ($1, 'pause', $2, $3)`, [
-        batch.id,
-        note,
-        today,
-      ]);
+      await pauseBatch(tx, batch.id, note, today);
       return batchViewByCode(tx, code);
     });
   }
@@ -46,4 +43,13 @@ export class PauseService {
       return batchViewByCode(tx, code);
     });
   }
+}
+
+/** Writes down that a batch at the bench is interrupted. */
+export async function pauseBatch(tx: EntityManager, batchId: number, note: string, today: string): Promise<void> {
+  await tx.query(`insert into bench_entry (batch_id, kind, note, done_on) values ($1, 'pause', $2, $3)`, [
+    batchId,
+    note,
+    today,
+  ]);
 }

@@ -49,6 +49,7 @@ import { WeighingService } from './weighing.service.js';
     FinishService,
     LabelsService,
     PauseService,
+    PhotoStore,
     RecordService,
     RejectService,
     ReleaseService,

@@ -1,12 +1,15 @@
 import { Injectable } from '@nestjs/common';
+import type { EntityManager } from 'typeorm';
 import { Database } from '../platform/database.js';
 import { conflict, notFound } from '../platform/problem.js';
 import type { History, HistoryEntry, HistoryQuery } from './acts.schema.js';
+import type { LockedLot } from './locked-lot.js';
 import { lockLot } from './locked-lot.js';
 import { lotViewByCode } from './lots.service.js';
 import { freeLatest } from './promises.js';
+import type { LotStatus } from './stock.entity.js';
 import { Lot } from './stock.entity.js';
-import type { StatusChange, StatusChanged } from './stock.schema.js';
+import type { BrokenPromise, StatusChange, StatusChanged } from './stock.schema.js';
 
 /** Whether a lot may be used, and who decided what about it. */
 @Injectable()
@@ -21,9 +24,8 @@ export class HoldService {
     return this.database.act({ who, why: body.why }, async (tx) => {
       const lot = await lockLot(tx, code);
       if (lot.status === body.to) throw conflict('already-so', `Lot ${code} already is ${body.to}.`);
-      await tx.update(Lot, { id: lot.id }, { status: body.to });
-      const freed = body.to === 'released' ? [] : await freeLatest(tx, lot.id, lot.reserved);
-      return { ...(await lotViewByCode(tx, code)), freed: freed.toReversed() };
+      const freed = await changeStatuses(tx, [lot], body.to);
+      return { ...(await lotViewByCode(tx, code)), freed };
     });
   }
 
@@ -44,6 +46,22 @@ export class HoldService {
       return { status: lot.status, entries, next: last && `${last.kind}:${last.id}` };
     });
   }
+}
+
+/**
+ * Makes locked lots all held, released, rejected or waiting again. What they can then no longer give is taken back from
+ * whom it was promised to; answers that, lot by lot, the one needed first first.
+ */
+export async function changeStatuses(
+  tx: EntityManager,
+  lots: readonly LockedLot[],
+  to: LotStatus,
+): Promise<BrokenPromise[]> {
+  await tx.query('update lot set status = $2 where id = any($1::bigint[])', [lots.map(({ id }) => id), to]);
+  if (to === 'released') return [];
+  const freed: BrokenPromise[] = [];
+  for (const lot of lots) freed.push(...(await freeLatest(tx, lot.id, lot.reserved)).toReversed());
+  return freed;
 }
 
 const HISTORY = `

@@ -3,7 +3,7 @@ import type { EntityManager } from 'typeorm';
 import { Database } from '../platform/database.js';
 import { byText, lotIdOf, lotsById } from './trace.service.js';
 import type { SharedGroup, SharesView } from './trace.schema.js';
-import { linkRows, walkEach, walkLots } from './walk.js';
+import { linkRows, lookUp, walkEach, walkLots } from './walk.js';
 
 /** So many sources are looked at, so many pairs of source and lot, and so many lots of a group are named. */
 const SOURCES_MAX = 2_000;
@@ -21,6 +21,7 @@ export class SharesService {
    */
   shares(code: string): Promise<SharesView> {
     return this.database.read(async (tx) => {
+      await lookUp(tx);
       const id = await lotIdOf(tx, code);
       const back = (await walkLots(tx, 'back', [id], SOURCES_MAX)).slice(0, SOURCES_MAX);
       const { used, outputs } = await linkRows(tx, 'back', back);

@@ -1,5 +1,8 @@
 import { Controller, Get, Param, Query } from '@nestjs/common';
 import { ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
+import { accountQuery, accountView } from './account.schema.js';
+import type { AccountQuery, AccountView } from './account.schema.js';
+import { AccountService } from './account.service.js';
 import { SharesService } from './shares.service.js';
 import { lotCode, sharesView, traceQuery, traceView } from './trace.schema.js';
 import type { SharesView, TraceQuery, TraceView } from './trace.schema.js';
@@ -11,6 +14,7 @@ export class TraceController {
   constructor(
     private readonly traces: TraceService,
     private readonly sharing: SharesService,
+    private readonly accounts: AccountService,
   ) {}
 
   @Get()
@@ -28,5 +32,17 @@ export class TraceController {
   @ApiOkResponse({ standardSchema: sharesView })
   shares(@Param('code', { schema: lotCode }) code: string): Promise<SharesView> {
     return this.sharing.shares(code);
+  }
+
+  @Get('account')
+  @ApiOperation({
+    summary: 'Where all of it is now, lot by lot: by the book, and as far as counts and answers confirm it',
+  })
+  @ApiOkResponse({ standardSchema: accountView })
+  account(
+    @Param('code', { schema: lotCode }) code: string,
+    @Query({ schema: accountQuery }) query: AccountQuery,
+  ): Promise<AccountView> {
+    return this.accounts.account(code, query);
   }
 }

@@ -1,11 +1,53 @@
 import { Module } from '@nestjs/common';
+import { ProductionModule } from '../production/production.module.js';
+import { PurchasingModule } from '../purchasing/purchasing.module.js';
+import { AccountService } from './account.service.js';
+import { AnnouncedService } from './announced.service.js';
+import { ComplaintsController } from './complaints.controller.js';
+import { ComplaintsService } from './complaints.service.js';
+import { ContactsService } from './contacts.service.js';
+import { DrillService } from './drill.service.js';
+import { EpcisService } from './epcis.service.js';
+import { ExchangeController } from './exchange.controller.js';
+import { PapersService } from './papers.service.js';
+import { RecallHoldsService } from './recall-holds.service.js';
+import { RecallsController } from './recalls.controller.js';
+import { RecallsService } from './recalls.service.js';
+import { TraceSettingsService } from './settings.service.js';
 import { SharesService } from './shares.service.js';
+import { SuspicionService } from './suspicion.service.js';
 import { TraceController } from './trace.controller.js';
 import { TraceService } from './trace.service.js';
 
 @Module({
-  controllers: [TraceController],
-  providers: [SharesService, TraceService],
-  exports: [SharesService, TraceService],
+  imports: [ProductionModule, PurchasingModule],
+  controllers: [TraceController, ExchangeController, ComplaintsController, RecallsController],
+  providers: [
+    AccountService,
+    AnnouncedService,
+    ComplaintsService,
+    ContactsService,
+    DrillService,
+    EpcisService,
+    PapersService,
+    RecallHoldsService,
+    RecallsService,
+    SharesService,
+    SuspicionService,
+    TraceService,
+    TraceSettingsService,
+  ],
+  exports: [
+    AccountService,
+    ComplaintsService,
+    ContactsService,
+    DrillService,
+    RecallHoldsService,
+    RecallsService,
+    SharesService,
+    SuspicionService,
+    TraceService,
+    TraceSettingsService,
+  ],
 })
 export class TraceModule {}

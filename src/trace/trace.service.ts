@@ -5,7 +5,7 @@ import { Database } from '../platform/database.js';
 import { conflict, notFound } from '../platform/problem.js';
 import type { Parcel, TracedBatch, TracedDelivery, TracedLink, TracedLot, TraceView } from './trace.schema.js';
 import type { Direction, ShippedRow } from './walk.js';
-import { linkRows, LOTS_MAX, shippedRows, walkLots } from './walk.js';
+import { linkRows, LOTS_MAX, lookUp, shippedRows, walkLots } from './walk.js';
 
 /** Where a lot came from and where it went. */
 @Injectable()
@@ -20,6 +20,7 @@ export class TraceService {
 
 /** As `TraceService.trace`, in the caller's snapshot: some ten statements, whatever the size of the genealogy. */
 export async function traceOf(tx: EntityManager, code: string, direction: TraceView['direction']): Promise<TraceView> {
+  await lookUp(tx);
   const start = await lotIdOf(tx, code);
   const walked: Direction[] = direction === 'both' ? ['back', 'forward'] : [direction];
   const found: Found = { lotIds: new Set([start]), batchIds: new Set(), rows: [], isWhole: true };
@@ -175,7 +176,7 @@ function deliveriesOf(tx: EntityManager, lotIds: readonly number[]): Promise<Tra
      from movement m join lot l on l.id = m.lot_id join delivery_line dl on dl.id = m.delivery_line_id
        join delivery d on d.id = dl.delivery_id join supplier s on s.id = d.supplier_id
      where m.lot_id = any($1::bigint[]) and m.cause = 'receipt'
-       and not exists (select from movement undo where undo.reverses_id = m.id)
+       and not exists (select from movement undo where undo.reverses_id = m.id and undo.reverses_id is not null)
      group by d.code, s.code, l.code order by d.code, l.code`,
     [lotIds],
   );

@@ -219,8 +219,8 @@ const MASTER = `
 const LEVEL = `
   with b as (
     insert into batch (code, formula_id, item_id, vessel_id, status, day, ready_on, emptied_on, output, put_in_mg, minutes)
-    select 'B' || $1 || '-' || n, f.id, i.id, 1 + n % 20, 'released', d, d, d, 1000, 1000, 0
-    from generate_series(1, ${BATCHES}) n join item i on i.code = 'MADE-' || $1 join formula f on f.item_id = i.id
+    select 'B' || $1::text || '-' || n, f.id, i.id, 1 + n % 20, 'released', d, d, d, 1000, 1000, 0
+    from generate_series(1, ${BATCHES}) n join item i on i.code = 'MADE-' || $1::text join formula f on f.item_id = i.id
       cross join lateral (select '2023-02-01'::date + (n % 1000) + $1::int * 20 as d) days
     returning id, code, item_id, day, split_part(code, '-', 2)::int as n
   ), f as (
@@ -229,7 +229,7 @@ const LEVEL = `
     select id, day, 1000, 0, 1000, 1000, 0, 0, 0, 0, 0, 0, 0, 'bench' from b
   ), l as (
     insert into lot (code, item_id, status, came_on, on_hand, batch_id)
-    select 'M' || $1 || '-' || n, item_id, 'released', day, 100, id from b returning id, batch_id, came_on
+    select 'M' || $1::text || '-' || n, item_id, 'released', day, 100, id from b returning id, batch_id, came_on
   ), o as (
     insert into batch_output (batch_id, lot_id, kind) select batch_id, id, 'made' from l
   ), p as (
@@ -239,26 +239,26 @@ const LEVEL = `
   insert into movement (lot_id, cause, quantity, done_on, batch_id, created_by)
   select s.id, 'consumption', -100, b.day, b.id, 'bench'
   from b cross join lateral (
-    select 'R-' || 1 + (b.n * 7919::bigint + k * 104729 + $2) % ${BOUGHT} as code from generate_series(1, 4) k
+    select 'R-' || 1 + (b.n * 7919::bigint + k * 104729 + $2::int) % ${BOUGHT} as code from generate_series(1, 4) k
     union
     select 'M' || ($1::int - 1) || '-' || 1 + (b.n * 31::bigint + k * 577) % ${BATCHES}
-      from generate_series(1, 2) k where $1 > 1
+      from generate_series(1, 2) k where $1::int > 1
   ) takes join lot s on s.code = takes.code`;
 
-/** A lot that went into $1 batches of the first level. */
+/** A lot that went into $1 batches of the last level. */
 const FAN = `
   with f as (
     insert into lot (code, item_id, status, came_on, on_hand)
-    select 'F-' || $1, id, 'released', '2023-01-01', 1000 from item where code = 'RAW-1' returning id
+    select 'F-' || $1::text, id, 'released', '2023-01-01', 1000 from item where code = 'RAW-1' returning id
   )
   insert into movement (lot_id, cause, quantity, done_on, batch_id, created_by)
   select f.id, 'consumption', -1, b.day, b.id, 'bench' from f, batch b join item i on i.id = b.item_id
-  where i.code = 'MADE-1' and b.code in (select 'B1-' || 1 + n * 7 % ${BATCHES} from generate_series(1, $1::int) n)`;
+  where i.code = 'MADE-${DEPTH}' and b.code in (select 'B${DEPTH}-' || 1 + n * 7 % ${BATCHES} from generate_series(1, $1::int) n)`;
 
 const SENT = `
   with s as (
     insert into shipment (order_id, shipped_on, created_by)
-    select 1 + n % 100000, '2024-01-01'::date + n % 900, 'bench' from generate_series(1, $1::int) n
+    select 1 + (n * 7919::bigint) % 100000, '2024-01-01'::date + n % 900, 'bench' from generate_series(1, $1::int) n
     returning id, order_id, shipped_on
   )
   insert into movement (lot_id, cause, quantity, done_on, order_line_id, shipment_id, created_by)

@@ -13,6 +13,8 @@ export interface KnownLot {
   cameBy: Set<string>;
   left: number;
   status: 'released' | 'held' | 'rejected';
+  /** What came in and went out by cause, corrections taken off; above zero for what came in. */
+  moved: Map<string, number>;
 }
 
 export interface KnownGenealogy {
@@ -185,7 +187,7 @@ class Writer {
     );
     const status = rest.status === 'quarantine' ? 'released' : (rest.status ?? 'released');
     const comesOf = new Set([code, ...sources.flatMap((source) => [...source.comesOf])]);
-    const lot: KnownLot = { id, code, item, comesOf, cameBy: new Set(), left: 0, status };
+    const lot: KnownLot = { id, code, item, comesOf, cameBy: new Set(), left: 0, status, moved: new Map() };
     this.known.lots.set(code, lot);
     return lot;
   }
@@ -199,7 +201,13 @@ class Writer {
       [lot.id, cause, quantity, this.day, ...Object.values(rest)],
     );
     lot.left += quantity;
+    if (cause !== 'correction') this.tell(lot, cause, quantity);
     return id;
+  }
+
+  private tell({ moved }: KnownLot, cause: string, quantity: number): void {
+    const side = cause === 'split' ? (quantity > 0 ? 'split from' : 'split off') : cause;
+    moved.set(side, (moved.get(side) ?? 0) + quantity);
   }
 
   private link(from: string, to: string, quantity: number): void {
@@ -312,10 +320,13 @@ class Writer {
   }
 
   private async correct(lot: KnownLot, movement: number): Promise<void> {
-    const [was] = await this.database.query<{ quantity: number }>('select quantity from movement where id = $1', [
-      movement,
-    ]);
+    const [was] = await this.database.query<{ cause: string; quantity: number }>(
+      'select cause, quantity from movement where id = $1',
+      [movement],
+    );
     await this.move(lot, 'correction', -was!.quantity, { reverses_id: movement });
+    const side = was!.cause === 'split' ? (was!.quantity > 0 ? 'split from' : 'split off') : was!.cause;
+    lot.moved.set(side, lot.moved.get(side)! - was!.quantity);
   }
 
   private async finish(recipe: Recipe, batch: { id: number; code: string }, weighed: readonly Weighed[]) {
