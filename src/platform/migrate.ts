@@ -17,10 +17,10 @@ import { Units1764000000013 } from '../../migrations/0013-units.js';
 import { QuickerPromises1764000000014 } from '../../migrations/0014-quicker-promises.js';
 import { ChecksAndLabels1764000000016 } from '../../migrations/0016-checks-and-labels.js';
 import { Reorder1764000000017 } from '../../migrations/0017-reorder.js';
+import { PurchaseOrders1764000000018 } from '../../migrations/0018-purchase-orders.js';
 import { ReportedShipments1764000000019 } from '../../migrations/0019-reported-shipments.js';
 import { BatchLife1764000000015 } from '../../migrations/0015-batch-life.js';
 import { DateCorrections1764000000020 } from '../../migrations/0020-date-corrections.js';
-import { Trace1764000000021 } from '../../migrations/0021-trace.js';
 import { poolOptions } from './pool-options.js';
 import { StartProblem } from './start-problem.js';
 
@@ -43,9 +43,9 @@ export const MIGRATIONS = [
   BatchLife1764000000015,
   ChecksAndLabels1764000000016,
   Reorder1764000000017,
+  PurchaseOrders1764000000018,
   ReportedShipments1764000000019,
   DateCorrections1764000000020,
-  Trace1764000000021,
 ];
 
 /** Of two servers that start at once on one database, one migrates and the other waits. Any constant of our own. */

@@ -69,6 +69,28 @@ export class DeliveriesService {
       return { delivery: await deliveryViewByCode(tx, code), broken };
     });
   }
+
+  /** Nothing more of it comes. Promises on the rest are taken back and named, so that the next plan sees those needs again. */
+  end(who: string, code: string, why: string): Promise<DeliveryDated> {
+    return this.database.act({ who, why }, async (tx) => {
+      const broken = await endDelivery(tx, this.stock, code);
+      return { delivery: await deliveryViewByCode(tx, code), broken };
+    });
+  }
+}
+
+/**
+ * Ends a delivery of which nothing more comes: received where something of it came, else cancelled. Promises on the rest
+ * are taken back and named. Throws 404 and 409 problems.
+ */
+export async function endDelivery(tx: EntityManager, stock: StockService, code: string): Promise<BrokenPromise[]> {
+  const { delivery, lines } = await lockExpected(tx, code);
+  const broken: BrokenPromise[] = [];
+  for (const promise of await openPromises(tx, { deliveryLineIds: lines.map(({ id }) => id) }))
+    broken.push(brokenOf(promise, await stock.freeReservation(tx, promise.id, promise.quantity)));
+  const status = lines.some(({ received }) => received > 0) ? 'received' : 'cancelled';
+  await tx.update(Delivery, { id: delivery.id }, { status });
+  return broken;
 }
 
 // Lines are numbered by their id: they are written once, in the order given.

@@ -7,6 +7,7 @@ import type {
   DeliveryCreate,
   DeliveryDate,
   DeliveryDated,
+  DeliveryEnd,
   DeliveryPage,
   DeliveryQuery,
   DeliveryReceive,
@@ -26,6 +27,7 @@ import {
   deliveryCreate,
   deliveryDate,
   deliveryDated,
+  deliveryEnd,
   deliveryPage,
   deliveryQuery,
   deliveryReceive,
@@ -147,5 +149,17 @@ export class PurchasingController {
     @Body({ schema: deliveryDate }) body: DeliveryDate,
   ): Promise<DeliveryDated> {
     return this.deliveries.redate(who, code, body);
+  }
+
+  @Post('deliveries/:code/end')
+  @HttpCode(200)
+  @ApiOperation({ summary: 'Say that nothing more of it comes' })
+  @ApiOkResponse({ standardSchema: deliveryDated })
+  end(
+    @Who() who: string,
+    @Param('code', { schema: deliveryCode }) code: string,
+    @Body({ schema: deliveryEnd }) body: DeliveryEnd,
+  ): Promise<DeliveryDated> {
+    return this.deliveries.end(who, code, body.why);
   }
 }

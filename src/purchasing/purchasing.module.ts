@@ -2,7 +2,11 @@ import { Module } from '@nestjs/common';
 import { TypeOrmModule } from '@nestjs/typeorm';
 import { StockModule } from '../stock/stock.module.js';
 import { CostsService } from './costs.service.js';
+import { ConfirmingService } from './confirming.service.js';
 import { DeliveriesService } from './deliveries.service.js';
+import { PurchaseOrdersController } from './purchase-orders.controller.js';
+import { PurchaseOrdersService } from './purchase-orders.service.js';
+import { PurchasePaperService } from './purchase-paper.service.js';
 import { PurchasingController } from './purchasing.controller.js';
 import { ReceivingService } from './receiving.service.js';
 import { SuppliersService } from './suppliers.service.js';
@@ -10,8 +14,24 @@ import { Delivery, DeliveryLine, Pack, Supplier } from './purchasing.entity.js';
 
 @Module({
   imports: [TypeOrmModule.forFeature([Supplier, Pack, Delivery, DeliveryLine]), StockModule],
-  controllers: [PurchasingController],
-  providers: [SuppliersService, DeliveriesService, ReceivingService, CostsService],
-  exports: [SuppliersService, DeliveriesService, ReceivingService, CostsService],
+  controllers: [PurchasingController, PurchaseOrdersController],
+  providers: [
+    SuppliersService,
+    DeliveriesService,
+    ReceivingService,
+    PurchaseOrdersService,
+    ConfirmingService,
+    PurchasePaperService,
+    CostsService,
+  ],
+  exports: [
+    SuppliersService,
+    DeliveriesService,
+    ReceivingService,
+    PurchaseOrdersService,
+    ConfirmingService,
+    PurchasePaperService,
+    CostsService,
+  ],
 })
 export class PurchasingModule {}

@@ -190,6 +190,9 @@ export type DeliveryReceived = z.infer<typeof deliveryReceived>;
 export const deliveryDate = z.strictObject({ expectedOn: isoDay, why: lineOfText(500).optional() });
 export type DeliveryDate = z.infer<typeof deliveryDate>;
 
+export const deliveryEnd = z.strictObject({ why: lineOfText(500) });
+export type DeliveryEnd = z.infer<typeof deliveryEnd>;
+
 export const deliveryDated = z.object({
   delivery: deliveryView,
   broken: z.array(brokenPromise).describe('Promises for a day before it can be used now'),

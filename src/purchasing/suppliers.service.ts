@@ -125,6 +125,22 @@ async function writeBreaks(
   );
 }
 
+/** Keeps what a pack costs now: the price of the break that so many packs reach, or of a single one. */
+export async function takePrice(tx: EntityManager, packId: number, packs: number, priceE4: number): Promise<void> {
+  const [reached] = await tx.query<{ fromPacks: number; priceE4: number }[]>(
+    `select from_packs as "fromPacks", price_e4 as "priceE4" from pack_break
+     where pack_id = $1 and from_packs <= $2 order by price_e4, from_packs desc limit 1`,
+    [packId, packs],
+  );
+  if (!reached) {
+    await tx.update(Pack, { id: packId }, { priceE4 });
+    return;
+  }
+  if (reached.priceE4 === priceE4) return;
+  await tx.query('delete from pack_break where pack_id = $1 and from_packs = $2', [packId, reached.fromPacks]);
+  await writeBreaks(tx, packId, [{ fromPacks: reached.fromPacks, priceE4 }]);
+}
+
 /** A pack as the body states it, not yet kept. Throws 422 problems. */
 export function newPack(tx: EntityManager, body: PackCreate, supplier: Supplier, item: Item): Pack {
   if (item.kind !== 'material') throw invalid('/item', `${item.code} is made here, not bought.`, 'not-bought');

@@ -55,6 +55,10 @@ export interface Known {
   suppliers: SupplierTerms[];
   /** Use of whole weeks, oldest first, the last one ended on Sunday. */
   history: Map<string, number[]>;
+  /** Asked for and not yet confirmed, by the day it is likely to come. */
+  ordered: Map<string, { day: number; quantity: number }[]>;
+  /** Open drafts of purchase orders, by supplier. */
+  drafts: Map<string, string>;
   /** Set aside on lots and deliveries, by the day it is needed. */
   reserved: Map<string, { day: number; quantity: number }[]>;
 }
@@ -79,6 +83,8 @@ export async function readKnown(tx: EntityManager, today: string): Promise<Known
     sold: await readSold(tx, suppliers),
     suppliers,
     history: await readHistory(tx, today),
+    ordered: await readOrdered(tx, today),
+    drafts: await readDrafts(tx),
     reserved: await readReserved(tx),
   };
 }
@@ -142,6 +148,31 @@ function inOrder(weeks: readonly number[], used: readonly number[]): number[] {
   const series = Array.from({ length: oldest + 1 }, () => 0);
   for (const [index, week] of weeks.entries()) series[oldest - week] = Math.max(0, used[index]!);
   return series;
+}
+
+/** A sent order comes after its pack's stated lead time, or today where that is past; confirmed, it is a delivery. */
+async function readOrdered(
+  tx: EntityManager,
+  today: string,
+): Promise<Map<string, { day: number; quantity: number }[]>> {
+  const rows = await tx.query<{ item: string; day: string; quantity: number }[]>(
+    `select i.code as item, greatest($1::date, o.sent_on + p.lead_days)::text as day, l.packs * p.size as quantity
+     from purchase_order o join purchase_line l on l.purchase_order_id = o.id join pack p on p.id = l.pack_id
+       join item i on i.id = p.item_id
+     where o.status = 'sent' order by i.code, 2`,
+    [today],
+  );
+  const byItem = new Map<string, { day: number; quantity: number }[]>();
+  for (const { item, day, quantity } of rows)
+    byItem.set(item, [...(byItem.get(item) ?? []), { day: dayOf(day), quantity }]);
+  return byItem;
+}
+
+async function readDrafts(tx: EntityManager): Promise<Map<string, string>> {
+  const rows = await tx.query<{ supplier: string; code: string }[]>(`
+    select distinct on (s.code) s.code as supplier, o.code
+    from purchase_order o join supplier s on s.id = o.supplier_id where o.status = 'draft' order by s.code, o.id desc`);
+  return new Map(rows.map(({ supplier, code }) => [supplier, code]));
 }
 
 async function readReserved(tx: EntityManager): Promise<Map<string, { day: number; quantity: number }[]>> {

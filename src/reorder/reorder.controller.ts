@@ -1,9 +1,12 @@
-import { Body, Controller, Get, Param, Put } from '@nestjs/common';
-import { ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
+import { Body, Controller, Get, Param, Post, Put } from '@nestjs/common';
+import { ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import { Who } from '../platform/person.js';
 import { itemCode } from '../platform/schema.js';
+import { type PurchaseOrderView, purchaseOrderView } from '../purchasing/purchase-orders.schema.js';
 import {
   itemOutlookSchema,
+  type ReorderDraft,
+  reorderDraft,
   reorderSchema,
   type RulePut,
   rulePut,
@@ -28,6 +31,15 @@ export class ReorderController {
   @ApiOkResponse({ standardSchema: reorderSchema })
   list() {
     return this.reorder.list();
+  }
+
+  @Post('drafts')
+  @ApiOperation({
+    summary: 'Draft a purchase order of what is to be ordered from a supplier, or add it to the draft there is',
+  })
+  @ApiCreatedResponse({ standardSchema: purchaseOrderView })
+  draft(@Who() who: string, @Body({ schema: reorderDraft }) body: ReorderDraft): Promise<PurchaseOrderView> {
+    return this.reorder.draft(who, body);
   }
 
   @Get('settings')

@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { METHODS } from '../kernel/forecast-methods.js';
-import { amount, isoDay, itemCode, moneyE4, partsPpb, percentUpTo } from '../platform/schema.js';
+import { amount, isoDay, itemCode, moneyE4, partsPpb, percentUpTo, readableCode } from '../platform/schema.js';
 
 const dayOrNull = z.string().nullable().describe('A calendar day, YYYY-MM-DD');
 const expected = z.number().describe("In the item's base unit, not whole");
@@ -67,6 +67,7 @@ export const reorderRowSchema = z.object({
 export const supplierOrderSchema = z.object({
   supplier: z.string(),
   name: z.string(),
+  draft: z.string().nullable().describe('An open purchase order to add it to'),
   orderBy: isoDay,
   lines: z.array(
     z.object({ item: z.string(), orderBy: isoDay, early: z.boolean().describe('Comes along because it is cheaper') }),
@@ -94,6 +95,12 @@ export const itemOutlookSchema = z.object({
   weekly: z.array(expected).describe('Expected use of each of the next 13 weeks'),
 });
 export type ItemOutlook = z.infer<typeof itemOutlookSchema>;
+
+export const reorderDraft = z.strictObject({
+  supplier: readableCode,
+  items: z.array(itemCode).min(1).max(200).optional().describe('Left out: all that is due, and what comes along'),
+});
+export type ReorderDraft = z.infer<typeof reorderDraft>;
 
 export const SERVICE_KINDS = ['fill-rate', 'cycle', 'none'] as const;
 const SERVICE_LEAST_PPB = 500_000_000;

@@ -7,9 +7,11 @@ import { comingMonday, proposalFrom } from '../planning/planning.service.js';
 import { MOMENT, SnapshotService } from '../planning/snapshot.service.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
-import { notFound } from '../platform/problem.js';
+import { conflict, notFound } from '../platform/problem.js';
+import type { PurchaseOrderView } from '../purchasing/purchase-orders.schema.js';
+import { PurchaseOrdersService } from '../purchasing/purchase-orders.service.js';
 import { type Known, readKnown } from './known.js';
-import type { ItemOutlook, ReorderList, ReorderRow, SupplierOrderView } from './reorder.schema.js';
+import type { ItemOutlook, ReorderDraft, ReorderList, ReorderRow, SupplierOrderView } from './reorder.schema.js';
 import { isBought, type Judged, judge, rowOf, type World, worldOf } from './rows.js';
 
 const OUTLOOK_WEEKS = 13;
@@ -24,6 +26,7 @@ export class ReorderService {
     private readonly database: Database,
     private readonly clock: Clock,
     private readonly snapshots: SnapshotService,
+    private readonly orders: PurchaseOrdersService,
   ) {}
 
   /**
@@ -62,6 +65,22 @@ export class ReorderService {
     });
   }
 
+  /**
+   * Drafts a purchase order of what is to be ordered from a supplier now (or of these items of the list), or adds it to the
+   * draft there is. Throws a 409 problem when nothing has to be.
+   */
+  async draft(who: string, { supplier, items }: ReorderDraft): Promise<PurchaseOrderView> {
+    const { rows, orders } = await this.list();
+    const due = new Set(items ?? orders.find((order) => order.supplier === supplier)?.lines.map(({ item }) => item));
+    const lines = rows
+      .filter((row) => row.supplier === supplier && due.has(row.item))
+      .flatMap((row) =>
+        row.packs.map(({ key, count, priceE4 }) => ({ pack: key.slice(supplier.length + 1), packs: count, priceE4 })),
+      );
+    if (lines.length === 0) throw conflict('nothing-to-order', `Nothing has to be ordered from ${supplier} now.`);
+    return this.orders.addToDraft(who, { supplier, lines });
+  }
+
   private async world(tx: EntityManager, today: string): Promise<World> {
     const taken = await this.snapshots.take(tx, today, comingMonday(today));
     return worldOf(taken.snapshot, proposalFrom(taken), await readKnown(tx, today));
@@ -96,10 +115,11 @@ function isSeenShort({ projection }: Judged['answer']): boolean {
   return projection.shortOn !== null || (projection.runsOutOn !== null && projection.wanted > 0);
 }
 
-function toldOrder(order: SupplierOrder, { suppliers }: Known): SupplierOrderView {
+function toldOrder(order: SupplierOrder, { suppliers, drafts }: Known): SupplierOrderView {
   return {
     ...order,
     name: suppliers.find(({ supplier }) => supplier === order.supplier)!.name,
+    draft: drafts.get(order.supplier) ?? null,
     orderBy: isoOf(order.orderBy),
     lines: order.lines.map(({ item, orderBy, early }) => ({ item, orderBy: isoOf(orderBy), early })),
   };

@@ -105,7 +105,10 @@ function onShelf(
   return {
     today: dayOf(snapshot.today),
     free: usable.reduce((sum, lot) => sum + lot.free, 0),
-    coming: due.map(({ day, free }) => ({ day: dayOf(day) + delayDays, quantity: free })),
+    coming: [
+      ...due.map(({ day, free }) => ({ day: dayOf(day) + delayDays, quantity: free })),
+      ...(known.ordered.get(item.code) ?? []).map((row) => ({ ...row, day: row.day + delayDays })),
+    ],
     expiring,
     needs: (needs.get(item.code)?.byDay ?? []).map(({ day, quantity }) => ({ day: dayOf(day), quantity })),
     reserved: known.reserved.get(item.code) ?? [],

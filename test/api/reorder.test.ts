@@ -1,5 +1,6 @@
 import { beforeEach, describe, expect, it } from 'vitest';
 import type { ItemOutlook, ReorderList, ReorderRow } from '../../src/reorder/reorder.schema.js';
+import type { PurchaseOrderView } from '../../src/purchasing/purchase-orders.schema.js';
 import { startTestApp, type TestApp } from '../support/app.js';
 import { faultsOnBadInput } from '../support/bad-input.js';
 import { openSmallShop, order } from '../support/small-shop.js';
@@ -167,6 +168,28 @@ describe('GET /api/reorder', () => {
     expect(together.rows.find(({ item }) => item === 'CEDAR')!.packs[0]).toMatchObject({ priceE4: 105_000 });
     // fragrances first, whatever is due sooner
     expect(together.rows.map(({ item }) => item)).toEqual(['CEDAR', 'BOTTLE']);
+  });
+
+  it('drafts a purchase order of what is due, adds to an open one, and counts what was sent as coming', async () => {
+    await used(
+      'CEDAR',
+      Array.from({ length: 20 }, () => 60_000),
+    );
+    const row = (await rowOf('CEDAR'))!;
+    const draft = await done<PurchaseOrderView>('POST', '/api/reorder/drafts', { supplier: 'OILS' });
+    expect(draft).toMatchObject({ supplier: 'OILS', status: 'draft' });
+    expect(draft.lines).toMatchObject([{ item: 'CEDAR', pack: 'C-118', packs: row.packs[0]!.count }]);
+    const again = await done<PurchaseOrderView>('POST', '/api/reorder/drafts', { supplier: 'OILS', items: ['CEDAR'] });
+    expect([again.code, again.lines]).toEqual([draft.code, draft.lines]);
+    expect((await list()).orders[0]!.draft).toBe(draft.code);
+    await done('POST', `/api/purchase-orders/${draft.code}/send`, { sentBy: 'email' });
+    const sent = await rowOf('CEDAR');
+    expect(sent === undefined || sent.onTheWay === row.packsTotal).toBe(true);
+    await done('POST', `/api/purchase-orders/${draft.code}/confirm`, { expectedOn: '2026-03-12' });
+    const confirmed = await rowOf('CEDAR');
+    expect(confirmed?.packsTotal ?? 0).toBe(sent?.packsTotal ?? 0);
+    const nothing = await app.request<{ code: string }>('POST', '/api/reorder/drafts', { supplier: 'NOBODY' });
+    expect([nothing.status, nothing.body.code]).toEqual([409, 'nothing-to-order']);
   });
 
   it('answers bad input and unknown items as problems', async () => {

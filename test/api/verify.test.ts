@@ -12,7 +12,6 @@ import { testDatabase } from '../support/database.js';
 import type { TestDatabase } from '../support/database.js';
 import { liveBatches } from '../support/batch-acts.js';
 import { FAULTS } from '../support/ledger-faults.js';
-import { recallOnce } from '../support/recall-acts.js';
 
 /** The day of the demonstration. */
 const TODAY = '2026-11-25';
@@ -51,8 +50,18 @@ async function oneOfEachAct(): Promise<void> {
   await done('/api/counts', { reason: 'shelf', lots: [{ lot: code, counted: '990 g' }] });
   await done(`/api/lots/${code}/split`, { quantity: '100 g', place: 'the fair', reason: 'a fair' });
   await done(`/api/lots/${code}/revaluation`, { amountE4: 777, reason: 'freight' });
+  await orderAPack();
   for (const to of ['held', 'released', 'held']) await done(`/api/lots/${code}/status`, { to, why: 'smells odd' });
-  await recallOnce(app);
+}
+
+async function orderAPack(): Promise<void> {
+  const { supplier, pack } = await one<{ supplier: string; pack: string }>(
+    `select s.code as supplier, p.code as pack from pack p join supplier s on s.id = p.supplier_id order by p.id limit 1`,
+  );
+  const body = { supplier, lines: [{ pack, packs: 5 }], freightE4: 70_001 };
+  const { code } = await done<{ code: string }>('/api/purchase-orders', body);
+  await done(`/api/purchase-orders/${code}/send`, { sentBy: 'download' });
+  await done(`/api/purchase-orders/${code}/confirm`, { expectedOn: '2026-12-09' });
 }
 
 async function weighAndShip(): Promise<void> {

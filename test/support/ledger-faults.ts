@@ -39,6 +39,13 @@ export const FAULTS: [rule: string, plant: string][] = [
     `update shelf_count_line set movement_id = (select min(id) from movement) where movement_id is not null`,
   ],
   ['price difference', `update price_difference set added_e4 = added_e4 - 1, difference_e4 = difference_e4 + 1`],
+  ['purchase expected', `update purchase_part set packs = packs + 1`],
+  ['purchase expected', `delete from delivery_line where id = (select min(delivery_line_id) from purchase_part)`],
+  ['landed cost', `update purchase_order set freight_e4 = freight_e4 + 1`],
+  [
+    'landed cost',
+    `update delivery_line set cost_e4 = cost_e4 - 1 where id = (select min(delivery_line_id) from purchase_part)`,
+  ],
   ['shipment', `update shipment set order_id = (select max(id) from customer_order where id <> order_id)`],
   ['shipment', `insert into shipment (order_id, shipped_on) select max(order_id), '2026-11-25' from order_line`],
   ['value returned', `update movement set value_e4 = 1000000000 where cause = 'return'`],
@@ -49,8 +56,7 @@ export const FAULTS: [rule: string, plant: string][] = [
   [
     'used while not released',
     `update lot set status = 'held', first_status = 'held'
-     where id = (select max(lot_id) from movement m where cause in ('shipment', 'consumption')
-       and not exists (select from state_change where subject = 'lot' and subject_id = m.lot_id))`,
+     where id = (select max(lot_id) from movement where cause = 'shipment')`,
   ],
   ['row that is gone', `delete from lot where id = (select min(id) from lot where reserved = 0)`],
   ['row that is gone', `delete from batch_input where id = (select min(id) from batch_input)`],
@@ -197,14 +203,5 @@ export const FAULTS: [rule: string, plant: string][] = [
        into_other as (update movement set lot_id = label.made from label, other
          where movement.batch_id = other.batch_id and movement.cause = 'consumption' returning movement.id)
      update movement set lot_id = other.lot_id from label, other where movement.id = label.id`,
-  ],
-  ['recall hold', `update recall_hold set from_status = 'quarantine'`],
-  ['recall hold', `delete from recall_scope where lot_id = (select min(lot_id) from recall_hold)`],
-  ['recall lift', `update recall_lift set lot_id = (select max(id) from lot)`],
-  ['recall answer', `update recall_answer set lot_id = (select max(id) from lot)`],
-  ['erased customer', `update customer set contact = 'a street' where erased_at is not null`],
-  [
-    'erased customer',
-    `update customer set erased_at = now() where id = (select min(id) from customer where erased_at is null)`,
   ],
 ];
