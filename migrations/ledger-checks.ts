@@ -1,7 +1,7 @@
 import type { LedgerRule } from './0009-ledger-rules.js';
-import { STOCK_RULES } from './0009-ledger-rules.js';
-import { PROMISE_RULES } from './0009-promise-rules.js';
+import { RULES as BATCH_AND_EARLIER_RULES } from './0015-batch-rules.js';
 import { PURCHASE_RULES } from './0018-purchase-rules.js';
+import { TRACE_RULES } from './0021-trace-rules.js';
 
 /** Of the rows that break a rule, so many are named; all are counted. */
 const NAMED_MAX = 50;
@@ -44,4 +44,9 @@ export const ledgerChecks = (rules: readonly LedgerRule[]): string => `
  * Every promise of the data, those of later migrations last. A migration that adds some puts them in a file of its own,
  * lists them here, and runs `ledgerChecks(LEDGER_RULES)`.
  */
-export const LEDGER_RULES: readonly LedgerRule[] = [...STOCK_RULES, ...PROMISE_RULES, ...PURCHASE_RULES];
+export const LEDGER_RULES: readonly LedgerRule[] = [
+  ...STOCK_RULES,
+  ...PROMISE_RULES,
+  ...PURCHASE_RULES,
+  ...TRACE_RULES,
+];

@@ -21,6 +21,7 @@ import { PurchaseOrders1764000000018 } from '../../migrations/0018-purchase-orde
 import { ReportedShipments1764000000019 } from '../../migrations/0019-reported-shipments.js';
 import { BatchLife1764000000015 } from '../../migrations/0015-batch-life.js';
 import { DateCorrections1764000000020 } from '../../migrations/0020-date-corrections.js';
+import { Trace1764000000021 } from '../../migrations/0021-trace.js';
 import { poolOptions } from './pool-options.js';
 import { StartProblem } from './start-problem.js';
 
@@ -46,6 +47,7 @@ export const MIGRATIONS = [
   PurchaseOrders1764000000018,
   ReportedShipments1764000000019,
   DateCorrections1764000000020,
+  Trace1764000000021,
 ];
 
 /** Of two servers that start at once on one database, one migrates and the other waits. Any constant of our own. */

@@ -12,6 +12,7 @@ import { testDatabase } from '../support/database.js';
 import type { TestDatabase } from '../support/database.js';
 import { liveBatches } from '../support/batch-acts.js';
 import { FAULTS } from '../support/ledger-faults.js';
+import { recallOnce } from '../support/recall-acts.js';
 
 /** The day of the demonstration. */
 const TODAY = '2026-11-25';
@@ -52,6 +53,7 @@ async function oneOfEachAct(): Promise<void> {
   await done(`/api/lots/${code}/revaluation`, { amountE4: 777, reason: 'freight' });
   await orderAPack();
   for (const to of ['held', 'released', 'held']) await done(`/api/lots/${code}/status`, { to, why: 'smells odd' });
+  await recallOnce(app);
 }
 
 async function orderAPack(): Promise<void> {

@@ -56,7 +56,8 @@ export const FAULTS: [rule: string, plant: string][] = [
   [
     'used while not released',
     `update lot set status = 'held', first_status = 'held'
-     where id = (select max(lot_id) from movement where cause = 'shipment')`,
+     where id = (select max(lot_id) from movement m where cause in ('shipment', 'consumption')
+       and not exists (select from state_change where subject = 'lot' and subject_id = m.lot_id))`,
   ],
   ['row that is gone', `delete from lot where id = (select min(id) from lot where reserved = 0)`],
   ['row that is gone', `delete from batch_input where id = (select min(id) from batch_input)`],
@@ -203,5 +204,14 @@ export const FAULTS: [rule: string, plant: string][] = [
        into_other as (update movement set lot_id = label.made from label, other
          where movement.batch_id = other.batch_id and movement.cause = 'consumption' returning movement.id)
      update movement set lot_id = other.lot_id from label, other where movement.id = label.id`,
+  ],
+  ['recall hold', `update recall_hold set from_status = 'quarantine'`],
+  ['recall hold', `delete from recall_scope where lot_id = (select min(lot_id) from recall_hold)`],
+  ['recall lift', `update recall_lift set lot_id = (select max(id) from lot)`],
+  ['recall answer', `update recall_answer set lot_id = (select max(id) from lot)`],
+  ['erased customer', `update customer set contact = 'a street' where erased_at is not null`],
+  [
+    'erased customer',
+    `update customer set erased_at = now() where id = (select min(id) from customer where erased_at is null)`,
   ],
 ];
