@@ -3,12 +3,14 @@ import type { DynamicModule } from '@nestjs/common';
 import { CatalogModule } from './catalog/catalog.module.js';
 import type { Config } from './config.js';
 import { DemoModule } from './demo/demo.module.js';
+import { MessagesModule } from './messages/messages.module.js';
 import { OrdersModule } from './orders/orders.module.js';
 import { PlatformModule } from './platform/platform.module.js';
 import { PagesModule } from './pages/pages.module.js';
 import { PlanningModule } from './planning/planning.module.js';
 import { ProductionModule } from './production/production.module.js';
 import { PurchasingModule } from './purchasing/purchasing.module.js';
+import { RemindersModule } from './reminders/reminders.module.js';
 import { ReorderModule } from './reorder/reorder.module.js';
 import { ShippingModule } from './shipping/shipping.module.js';
 import { StockModule } from './stock/stock.module.js';
@@ -16,6 +18,7 @@ import { TraceModule } from './trace/trace.module.js';
 
 /** Which rooms are open, in the order of an order's way through the code. */
 const ROOMS: (new () => unknown)[] = [
+  MessagesModule,
   CatalogModule,
   StockModule,
   OrdersModule,
@@ -25,6 +28,7 @@ const ROOMS: (new () => unknown)[] = [
   ProductionModule,
   ShippingModule,
   TraceModule,
+  RemindersModule,
   DemoModule,
   PagesModule,
 ];

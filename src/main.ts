@@ -4,9 +4,7 @@ import { readConfig } from './config.js';
 import type { Config } from './config.js';
 import { Problem } from './platform/problem.js';
 import { StartProblem } from './platform/start-problem.js';
-
-/** Longer than any answer should take; what is still open then is cut off. */
-const SHUTDOWN_MS_MAX = 15_000;
+import { stopSignal, withinTime } from './platform/stopping.js';
 
 /** The database first, then the application on it, then the doors; and all of it back in the opposite order. */
 async function main(): Promise<void> {
@@ -45,22 +43,6 @@ async function showPlan(app: NestFastifyApplication, config: Config): Promise<vo
   }
 }
 
-/**
- * Resolves at the first Ctrl-C, or when the system or the closing terminal asks the process to end. One asked again
- * after a second ends it at once; the same Ctrl-C reaches us twice under npm, which passes on what it gets.
- */
-function stopSignal(): Promise<'asked'> {
-  return new Promise((resolve) => {
-    let askedAt: number | undefined;
-    const ask = () => {
-      if (askedAt !== undefined && Date.now() - askedAt > 1000) process.exit(130);
-      askedAt ??= Date.now();
-      resolve('asked');
-    };
-    for (const name of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) process.on(name, ask);
-  });
-}
-
 /** Asked before the database is started, so that the usual mistake, a second start, costs nothing. */
 async function refuseTakenPort({ port, host }: Config): Promise<void> {
   const probe = createServer();
@@ -92,11 +74,6 @@ function addressOf(app: NestFastifyApplication, { host }: Config): string {
   const { port } = app.getHttpServer().address() as { port: number };
   const isLoopback = host === '127.0.0.1' || host === '::1';
   return `http://${isLoopback ? 'localhost' : host.includes(':') ? `[${host}]` : host}:${port}`;
-}
-
-async function withinTime(work: Promise<void> | undefined): Promise<void> {
-  const timer = new Promise<void>((resolve) => setTimeout(resolve, SHUTDOWN_MS_MAX).unref());
-  await Promise.race([work, timer]);
 }
 
 try {

@@ -13,6 +13,26 @@ describe('the settings', () => {
       logLevel: 'warn',
       demo: true,
       photos: undefined,
+      redisUrl: undefined,
+      worker: 'here',
+      smtp: undefined,
+      webhookAllow: [],
+    });
+  });
+
+  it('say where jobs lie, who works them, and how notices leave', () => {
+    const given = {
+      REDIS_URL: 'rediss://user:p@redis:6380/2',
+      WORKER: 'separate',
+      LOTWRIGHT_SMTP_URL: 'smtp://u:p@mail:587',
+      LOTWRIGHT_SMTP_FROM: 'Workshop <notices@example.org>',
+      LOTWRIGHT_WEBHOOK_ALLOW: '192.168.1.20, 10.0.0.0/8 fd00::/8',
+    };
+    expect(readConfig(given)).toMatchObject({
+      redisUrl: given.REDIS_URL,
+      worker: 'separate',
+      smtp: { url: given.LOTWRIGHT_SMTP_URL, from: given.LOTWRIGHT_SMTP_FROM },
+      webhookAllow: ['192.168.1.20', '10.0.0.0/8', 'fd00::/8'],
     });
   });
 
@@ -38,6 +58,10 @@ describe('the settings', () => {
     [{ PORT: '70000' }, 'PORT'],
     [{ PORT: '43.5' }, 'PORT'],
     [{ DATABASE_URL: 'mysql://x' }, 'DATABASE_URL must start with postgres://'],
+    [{ REDIS_URL: 'http://redis' }, 'REDIS_URL must be redis://'],
+    [{ WORKER: 'elsewhere' }, 'WORKER must be here or separate'],
+    [{ LOTWRIGHT_SMTP_URL: 'mail:25' }, 'LOTWRIGHT_SMTP_URL must be smtp://'],
+    [{ LOTWRIGHT_WEBHOOK_ALLOW: '10.0.0.0/33' }, 'LOTWRIGHT_WEBHOOK_ALLOW must be addresses'],
     [{ LOTWRIGHT_TODAY: '2026-02-30' }, 'LOTWRIGHT_TODAY must be a day'],
     [{ LOTWRIGHT_DEMO: 'yes' }, 'LOTWRIGHT_DEMO must be 0 or 1'],
     [{ LOTWRIGHT_HOEM: '/x' }, 'LOTWRIGHT_HOEM is not a setting of Lotwright'],

@@ -22,7 +22,9 @@ import { ReportedShipments1764000000019 } from '../../migrations/0019-reported-s
 import { BatchLife1764000000015 } from '../../migrations/0015-batch-life.js';
 import { DateCorrections1764000000020 } from '../../migrations/0020-date-corrections.js';
 import { Trace1764000000021 } from '../../migrations/0021-trace.js';
+import { Messages1764000000022 } from '../../migrations/0022-messages.js';
 import { poolOptions } from './pool-options.js';
+import { prepareQueueSchema } from './queue-schema.js';
 import { StartProblem } from './start-problem.js';
 
 /** Every change of the schema, oldest first. A new migration is added here. */
@@ -48,6 +50,7 @@ export const MIGRATIONS = [
   ReportedShipments1764000000019,
   DateCorrections1764000000020,
   Trace1764000000021,
+  Messages1764000000022,
 ];
 
 /** Of two servers that start at once on one database, one migrates and the other waits. Any constant of our own. */
@@ -75,6 +78,7 @@ export async function migrate(ownerUrl: string): Promise<void> {
     } finally {
       await dataSource.destroy();
     }
+    await prepareQueueSchema(guard);
   } catch (error) {
     throw isRefusedRight(error)
       ? new StartProblem(`The database refuses to be set up: ${(error as Error).message}. Connect as its owner.`)

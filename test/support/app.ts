@@ -7,6 +7,7 @@ import type { NestFastifyApplication } from '@nestjs/platform-fastify';
 import { afterAll, afterEach, beforeAll, expect } from 'vitest';
 import { makeApplication } from '../../src/application.js';
 import { readConfig } from '../../src/config.js';
+import type { Config } from '../../src/config.js';
 import { testDatabase } from './database.js';
 import type { TestDatabase } from './database.js';
 
@@ -19,6 +20,8 @@ export interface TestAppOptions {
   isQuiet?: boolean;
   /** Modules a test brings along. */
   imports?: (new () => unknown)[];
+  /** Other settings; jobs are left lying unless a test has them worked. */
+  config?: Partial<Config>;
 }
 
 export interface Answer<Body> {
@@ -50,7 +53,14 @@ export interface TestApp {
 export async function startTestApp(options: TestAppOptions = {}): Promise<TestApp> {
   const database = await testDatabase();
   const home = await mkdtemp(join(tmpdir(), 'lotwright-home-'));
-  const config = { ...readConfig({}), home, today: options.today ?? TODAY, demo: false };
+  const config: Config = {
+    ...readConfig({}),
+    home,
+    today: options.today ?? TODAY,
+    demo: false,
+    worker: 'separate',
+    ...options.config,
+  };
   const app = await makeApplication(config, database.url, {
     logger: options.isQuiet ? false : new ConsoleLogger({ logLevels: ['fatal', 'error'] }),
     imports: options.imports,

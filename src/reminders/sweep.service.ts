@@ -1,0 +1,111 @@
+import { Injectable } from '@nestjs/common';
+import type { OnModuleInit } from '@nestjs/common';
+import type { EntityManager } from 'typeorm';
+import type { ReminderKind } from '../messages/messages.schema.js';
+import { settingOf } from '../messages/notice-settings.service.js';
+import { QueueService } from '../messages/queue.service.js';
+import { type DueNotice, RemindersService } from '../messages/reminders.service.js';
+import { comingMonday, proposalFrom } from '../planning/planning.service.js';
+import { SnapshotService } from '../planning/snapshot.service.js';
+import { Clock } from '../platform/clock.js';
+import { Database } from '../platform/database.js';
+import { Problem } from '../platform/problem.js';
+import { ReorderService } from '../reorder/reorder.service.js';
+import { bookNotices } from './book-notices.js';
+import { expiringNotices, type Named, reorderNotices, shortfallNotices } from './plan-notices.js';
+
+/** How long it is kept what a look found. */
+const KEPT_DAYS = 60;
+const FROM_BOOKS: ReminderKind[] = ['late-delivery', 'rest-over', 'sample', 'certificate', 'count'];
+const FROM_PLAN: ReminderKind[] = ['shortfall', 'reorder', 'expiring'];
+
+export interface Swept {
+  found: number;
+  added: number;
+  ended: number;
+}
+
+/** Looks for what is due to be told: each night, and after each change. */
+@Injectable()
+export class SweepService implements OnModuleInit {
+  constructor(
+    private readonly database: Database,
+    private readonly clock: Clock,
+    private readonly queue: QueueService,
+    private readonly reminders: RemindersService,
+    private readonly reorder: ReorderService,
+    private readonly snapshots: SnapshotService,
+  ) {}
+
+  onModuleInit(): void {
+    this.queue.handle('sweep', () => this.sweep());
+  }
+
+  /** Has a worker look now. */
+  ask(): Promise<void> {
+    return this.queue.add([{ name: 'sweep', data: { because: 'asked' }, options: { deduplication: { id: 'sweep' } } }]);
+  }
+
+  /**
+   * One look. Which changes it saw is read before anything else, so that one that comes while it looks is left for the
+   * next. Of two looks at once, one does nothing.
+   */
+  async sweep(): Promise<Swept | 'another is at it'> {
+    const began = performance.now();
+    const today = await this.clock.today();
+    return this.database.act({ who: 'reminders' }, async (tx) => {
+      const [lock] = await tx.query<[{ taken: boolean }]>(
+        `select pg_try_advisory_xact_lock(hashtext('lotwright.sweep')) as taken`,
+      );
+      if (!lock.taken) return 'another is at it';
+      const seen = await tx.query<{ xact: string }[]>('select xact::text from change');
+      const { due, kinds } = await this.due(today);
+      const { added, ended } = await this.reminders.take(tx, due, { today, kinds });
+      if (seen.length > 0)
+        await tx.query('delete from change where xact = any($1::xid8[])', [seen.map(({ xact }) => xact)]);
+      await note(tx, { day: today, found: due.length, added, ended, tookMs: Math.round(performance.now() - began) });
+      return { found: due.length, added, ended };
+    });
+  }
+
+  /** What is due, and of which kinds that is all; a plan that cannot be made says nothing about what comes of plans. */
+  private async due(today: string): Promise<{ due: DueNotice[]; kinds: ReminderKind[] }> {
+    const { books, taken, names } = await this.database.read(async (tx) => {
+      const { count_days: countDays, limit_months: limitMonths } = await settingOf(tx);
+      const rows = await tx.query<(Named & { code: string })[]>('select code, name, measure from item');
+      return {
+        books: await bookNotices(tx, today, { countDays, limitMonths }),
+        taken: await this.snapshots.take(tx, today, comingMonday(today)),
+        names: new Map(rows.map((row) => [row.code, row])),
+      };
+    });
+    try {
+      const proposal = proposalFrom(taken);
+      const { rows } = await this.reorder.list();
+      const planned = [
+        ...shortfallNotices(proposal, names),
+        ...reorderNotices(rows, today),
+        ...expiringNotices(proposal, names),
+      ];
+      return { due: [...books, ...planned], kinds: [...FROM_BOOKS, ...FROM_PLAN] };
+    } catch (error) {
+      if (!(error instanceof Problem)) throw error;
+      return { due: books, kinds: FROM_BOOKS };
+    }
+  }
+}
+
+/** That it was done, and what it found; what is long past goes. */
+async function note(
+  tx: EntityManager,
+  swept: { day: string; found: number; added: number; ended: number; tookMs: number },
+): Promise<void> {
+  await tx.query('insert into sweep (day, found, added, ended, took_ms) values ($1, $2, $3, $4, $5)', [
+    swept.day,
+    swept.found,
+    swept.added,
+    swept.ended,
+    swept.tookMs,
+  ]);
+  await tx.query(`delete from sweep where done_at < now() - make_interval(days => ${KEPT_DAYS})`);
+}
