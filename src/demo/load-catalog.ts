@@ -13,6 +13,7 @@ import { packCreate, supplierCreate } from '../purchasing/purchasing.schema.js';
 import { newPack } from '../purchasing/suppliers.service.js';
 import type { DemoDays } from './demo.service.js';
 import { BULKS } from './formulas.js';
+import { loadLabels } from './load-labels.js';
 import type { ItemRow } from './materials.js';
 import { MATERIAL_ITEMS, PACKS, SUPPLIERS } from './materials.js';
 import { PRODUCTS, SEASONAL_SPRAY } from './products.js';
@@ -44,6 +45,7 @@ export async function loadCatalog(tx: EntityManager, days: DemoDays): Promise<Sh
     dated: addDays(days.today, -CERTIFIED_DAYS_AGO),
   }));
   await tx.insert(UseLimit, limits);
+  await loadLabels(tx, items, addDays(days.today, -CERTIFIED_DAYS_AGO));
   return { items, packs: await loadPacks(tx, items) };
 }
 
