@@ -1,53 +1,10 @@
 import { addDays } from '../../src/kernel/day.js';
 import type { TestDatabase } from './database.js';
+import { DAYS_A_STEP, MATERIALS, RECIPES, SOLD, START, openTraced } from './genealogy-workshop.js';
+import type { Input, KnownGenealogy, KnownLot, Recipe, TracedWorkshop, Weighed } from './genealogy-workshop.js';
 import { seeded } from './workshop.js';
 
-/** What the generator knows of a lot because it made it so, and not because it asked anybody. */
-export interface KnownLot {
-  id: number;
-  code: string;
-  item: string;
-  /** Every lot it comes of, through all levels, itself included. */
-  comesOf: Set<string>;
-  /** The links it came by, one level up: what it was made of, and what made it. */
-  cameBy: Set<string>;
-  left: number;
-  status: 'released' | 'held' | 'rejected';
-  /** What came in and went out by cause, corrections taken off; above zero for what came in. */
-  moved: Map<string, number>;
-}
-
-export interface KnownGenealogy {
-  lots: Map<string, KnownLot>;
-  /** Amounts by `from key` and `to key`, corrections taken off: "lot:A batch:B". */
-  amounts: Map<string, number>;
-  /** By lot: what was sent to whom, as "channel/number", corrections taken off. */
-  sent: Map<string, Map<string, number>>;
-  returned: Map<string, number>;
-  /** How often each thing was done. */
-  done: Map<string, number>;
-}
-
-interface Recipe {
-  item: string;
-  takes: string[];
-  measure: 'weighed' | 'counted';
-}
-
-const START = '2023-01-02';
-const DAYS_A_STEP = 3;
-const MATERIALS = ['OIL-A', 'OIL-B', 'WAX', 'WATERS', 'BASE'];
-/** Each made of what stands before it: five levels and the sets on top. */
-const RECIPES: Recipe[] = [
-  { item: 'ACCORD', takes: ['OIL-A', 'OIL-B'], measure: 'weighed' },
-  { item: 'PREMIX', takes: ['ACCORD', 'BASE'], measure: 'weighed' },
-  { item: 'BULK', takes: ['PREMIX', 'WATERS', 'WAX'], measure: 'weighed' },
-  { item: 'BULK-2', takes: ['BULK', 'OIL-B'], measure: 'weighed' },
-  { item: 'BOTTLED', takes: ['BULK', 'BOTTLE'], measure: 'counted' },
-  { item: 'BOTTLED-2', takes: ['BULK-2', 'BOTTLE'], measure: 'counted' },
-  { item: 'GIFT', takes: ['BOTTLED', 'BOTTLED-2'], measure: 'counted' },
-];
-const SOLD = ['BOTTLED', 'BOTTLED-2', 'GIFT'];
+export type { KnownGenealogy, KnownLot } from './genealogy-workshop.js';
 
 /**
  * Several years of a workshop at random, the same for the same seed: deliveries, batches of batches with leftovers, wrong
@@ -55,8 +12,7 @@ const SOLD = ['BOTTLED', 'BOTTLED-2', 'GIFT'];
  * again or worked in, holds, samples. Written with all guards of the database on. Answers what it did by its own account.
  */
 export async function writeGenealogy(database: TestDatabase, seed: number, steps: number): Promise<KnownGenealogy> {
-  const writer = new Writer(database, seed);
-  await writer.begin();
+  const writer = new Writer(database, seed, await openTraced(database));
   for (let step = 0; step < steps; step++) await writer.step(addDays(START, step * DAYS_A_STEP));
   return writer.known;
 }
@@ -70,17 +26,13 @@ class Writer {
     done: new Map(),
   };
   private readonly pick: (below: number) => number;
-  private readonly items = new Map<string, number>();
-  private readonly measures = new Map<string, string>();
-  private readonly formulas = new Map<string, number>();
-  private lines: { id: number; order: string; orderId: number; item: string }[] = [];
-  private suppliers: number[] = [];
   private serial = 0;
   private day = START;
 
   constructor(
     private readonly database: TestDatabase,
     private readonly seed: number,
+    private readonly shop: TracedWorkshop,
   ) {
     this.pick = seeded(seed);
   }
@@ -91,48 +43,6 @@ class Writer {
 
   private count(what: string): void {
     this.known.done.set(what, (this.known.done.get(what) ?? 0) + 1);
-  }
-
-  async begin(): Promise<void> {
-    const kinds = new Map<string, [string, string]>([
-      ...MATERIALS.map((code) => [code, ['material', 'weighed']] as [string, [string, string]]),
-      ['BOTTLE', ['material', 'counted']],
-      ...RECIPES.map(({ item, measure }): [string, [string, string]] => [
-        item,
-        [item === 'GIFT' ? 'set' : measure === 'weighed' ? 'bulk' : 'product', measure],
-      ]),
-    ]);
-    for (const [code, [kind, measure]] of kinds) {
-      const sql = 'insert into item (code, name, kind, measure) values ($1, $1, $2, $3) returning id';
-      this.items.set(code, await this.one(sql, [code, kind, measure]));
-      this.measures.set(code, measure);
-    }
-    for (const { item } of RECIPES) {
-      const sql = 'insert into formula (item_id, version, batch_min) values ($1, 1, 1) returning id';
-      this.formulas.set(item, await this.one(sql, [this.items.get(item)]));
-    }
-    for (const code of ['S-ONE', 'S-TWO'])
-      this.suppliers.push(await this.one('insert into supplier (code, name) values ($1, $1) returning id', [code]));
-    await this.database.query(`insert into channel (code, name) values ('shop', 'Shop')`);
-    for (let n = 1; n <= 12; n++) {
-      const customer = await this.one('insert into customer (name) values ($1) returning id', [`Customer ${n}`]);
-      const orderId = await this.one(
-        `insert into customer_order (channel, number, customer_id, placed_on, status)
-         values ('shop', $1, $2, $3, 'confirmed') returning id`,
-        [`N${n}`, customer, START],
-      );
-      for (const item of SOLD)
-        this.lines.push({
-          id: await this.one(
-            `insert into order_line (order_id, shop_code, item_id, quantity, ship_by)
-             values ($1, $2, $3, 1000000, '2030-01-01') returning id`,
-            [orderId, item, this.items.get(item)],
-          ),
-          order: `shop/N${n}`,
-          orderId,
-          item,
-        });
-    }
   }
 
   async step(day: string): Promise<void> {
@@ -176,7 +86,7 @@ class Writer {
        values ($1, $2, $3, $4, $5, $6, $7, $8) returning id`,
       [
         code,
-        this.items.get(item),
+        this.shop.items.get(item),
         rest.status ?? 'released',
         this.day,
         rest.parentId ?? null,
@@ -223,7 +133,7 @@ class Writer {
   private async receive(): Promise<void> {
     const item = this.any([...MATERIALS, 'BOTTLE'])!;
     const quantity = 2_000 + this.pick(8_000);
-    const supplierId = this.any(this.suppliers)!;
+    const supplierId = this.any(this.shop.suppliers)!;
     const code = `D${this.seed}-${++this.serial}`;
     const delivery = await this.one(
       `insert into delivery (code, supplier_id, status, expected_on) values ($1, $2, 'received', $3) returning id`,
@@ -231,7 +141,7 @@ class Writer {
     );
     const line = await this.one(
       `insert into delivery_line (delivery_id, item_id, quantity, received) values ($1, $2, $3, $3) returning id`,
-      [delivery, this.items.get(item), quantity],
+      [delivery, this.shop.items.get(item), quantity],
     );
     const lot = await this.newLot(item, [], { supplierId });
     await this.move(lot, 'receipt', quantity, { delivery_line_id: line });
@@ -266,7 +176,7 @@ class Writer {
     await this.database.query(`insert into rework (lot_id, why) values ($1, 'mended')`, [lot.id]);
     lot.status = 'rejected';
     const recipe =
-      this.measures.get(lot.item) === 'weighed' ? RECIPES.find(({ item }) => item === lot.item)! : undefined;
+      this.shop.measures.get(lot.item) === 'weighed' ? RECIPES.find(({ item }) => item === lot.item)! : undefined;
     const into = recipe ?? RECIPES.find(({ item }) => item === lot.item)!;
     const added = this.any(this.available('BASE'));
     const inputs: Input[] = [{ item: lot.item, lots: [lot], reworkLotId: lot.id }];
@@ -282,8 +192,8 @@ class Writer {
        values ($1, $2, $3, 'reserved', $4, $4, $4, 1000, 0, 0, $5) returning id`,
       [
         code,
-        this.formulas.get(recipe.item),
-        this.items.get(recipe.item),
+        this.shop.formulas.get(recipe.item),
+        this.shop.items.get(recipe.item),
         this.day,
         inputs.some(({ reworkLotId }) => reworkLotId !== null),
       ],
@@ -299,7 +209,7 @@ class Writer {
     const inputId = await this.one(
       `insert into batch_input (batch_id, position, item_id, step, need_on, quantity, rework_lot_id)
        values ($1, $2, $3, 'make', $4, 1000, $5) returning id`,
-      [batch.id, position, this.items.get(input.item), this.day, input.reworkLotId],
+      [batch.id, position, this.shop.items.get(input.item), this.day, input.reworkLotId],
     );
     const rest = { batch_id: batch.id, batch_input_id: inputId };
     // the wrong lot first, put right at once: it never went in
@@ -330,7 +240,7 @@ class Writer {
   }
 
   private async finish(recipe: Recipe, batch: { id: number; code: string }, weighed: readonly Weighed[]) {
-    const isMg = (item: string) => this.measures.get(item) === 'weighed';
+    const isMg = (item: string) => this.shop.measures.get(item) === 'weighed';
     const leftovers = weighed
       .filter(({ item, sum, reworkLotId }) => isMg(item) && sum > 3 && reworkLotId === null && this.pick(4) === 0)
       .map((input) => ({ input, quantity: 1 + this.pick(input.sum - 2) }));
@@ -378,7 +288,7 @@ class Writer {
   private async ship(): Promise<void> {
     const lot = this.any(SOLD.flatMap((item) => this.available(item)));
     if (!lot) return;
-    const line = this.any(this.lines.filter(({ item }) => item === lot.item))!;
+    const line = this.any(this.shop.lines.filter(({ item }) => item === lot.item))!;
     const quantity = 1 + this.pick(lot.left);
     const shipment = await this.one('insert into shipment (order_id, shipped_on) values ($1, $2) returning id', [
       line.orderId,
@@ -409,7 +319,7 @@ class Writer {
     const out = from[1].get(order)! - (this.known.returned.get(key) ?? 0);
     if (out <= 0) return;
     const quantity = 1 + this.pick(out);
-    const line = this.lines.find((row) => row.order === order && row.item === parent.item)!;
+    const line = this.shop.lines.find((row) => row.order === order && row.item === parent.item)!;
     const lot = await this.newLot(parent.item, [parent], { status: 'held', parentId: parent.id });
     await this.move(lot, 'return', quantity, { order_line_id: line.id });
     this.known.returned.set(key, (this.known.returned.get(key) ?? 0) + quantity);
@@ -474,16 +384,4 @@ class Writer {
     if (refused !== 'LW004') throw new Error(`a batch took what came of itself: ${chosen.code}`);
     this.count('loop refused');
   }
-}
-
-interface Input {
-  item: string;
-  lots: KnownLot[];
-  reworkLotId: number | null;
-}
-
-interface Weighed extends Input {
-  inputId: number;
-  /** What went in of all its lots. */
-  sum: number;
 }
