@@ -2,6 +2,7 @@ import type { LedgerRule } from './0009-ledger-rules.js';
 import { RULES as BATCH_AND_EARLIER_RULES } from './0015-batch-rules.js';
 import { PURCHASE_RULES } from './0018-purchase-rules.js';
 import { TRACE_RULES } from './0021-trace-rules.js';
+import { CHECK_RULES } from './0023-check-rules.js';
 
 /** Of the rows that break a rule, so many are named; all are counted. */
 const NAMED_MAX = 50;
@@ -44,4 +45,9 @@ export const ledgerChecks = (rules: readonly LedgerRule[]): string => `
  * Every promise of the data, those of later migrations last. A migration that adds some puts them in a file of its own,
  * lists them here, and runs `ledgerChecks(LEDGER_RULES)`.
  */
-export const LEDGER_RULES: readonly LedgerRule[] = [...BATCH_AND_EARLIER_RULES, ...PURCHASE_RULES, ...TRACE_RULES];
+export const LEDGER_RULES: readonly LedgerRule[] = [
+  ...BATCH_AND_EARLIER_RULES,
+  ...PURCHASE_RULES,
+  ...TRACE_RULES,
+  ...CHECK_RULES,
+];

@@ -23,6 +23,7 @@ import { BatchLife1764000000015 } from '../../migrations/0015-batch-life.js';
 import { DateCorrections1764000000020 } from '../../migrations/0020-date-corrections.js';
 import { Trace1764000000021 } from '../../migrations/0021-trace.js';
 import { Messages1764000000022 } from '../../migrations/0022-messages.js';
+import { VerifyChecks1764000000023 } from '../../migrations/0023-verify-checks.js';
 import { poolOptions } from './pool-options.js';
 import { prepareQueueSchema } from './queue-schema.js';
 import { StartProblem } from './start-problem.js';
@@ -51,6 +52,7 @@ export const MIGRATIONS = [
   DateCorrections1764000000020,
   Trace1764000000021,
   Messages1764000000022,
+  VerifyChecks1764000000023,
 ];
 
 /** Of two servers that start at once on one database, one migrates and the other waits. Any constant of our own. */

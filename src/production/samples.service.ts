@@ -107,4 +107,6 @@ const SAMPLES = `
     s.created_by as "keptBy", s.discard_on as "discardOn", s.discarded_on as "discardedOn",
     s.discarded_by as "discardedBy"
   from kept_sample s join batch b on b.id = s.batch_id join movement m on m.id = s.movement_id
+      -- one that was written down by mistake is none
+      and not exists (select from movement where reverses_id = m.id)
     join lot l on l.id = m.lot_id join item i on i.id = l.item_id`;

@@ -44,6 +44,7 @@ async function oneOfEachAct(): Promise<void> {
   expect(batches.length).toBeGreaterThan(10);
   await weighAndShip();
   await liveBatches(app);
+  await checkAndKeep();
   const { code } = await done<LotView>('/api/lots', { item: 'FO-CEDAR', quantity: '1 kg', costE4: 1_000_001 });
   const scrap = await done<{ movement: number }>(`/api/lots/${code}/scrap`, { quantity: '10 g', reason: 'spilt' });
   await done(`/api/movements/${scrap.movement}/correct`, { reason: 'was another lot' });
@@ -54,6 +55,29 @@ async function oneOfEachAct(): Promise<void> {
   await orderAPack();
   for (const to of ['held', 'released', 'held']) await done(`/api/lots/${code}/status`, { to, why: 'smells odd' });
   await recallOnce(app);
+}
+
+/** A number, weights that were judged, and a sample of one of the batches that were made. */
+async function checkAndKeep(): Promise<void> {
+  const made = await one<{ batch: string; lot: string }>(
+    `select b.code as batch, l.code as lot from batch_output o join batch b on b.id = o.batch_id
+       join lot l on l.id = o.lot_id join item i on i.id = l.item_id
+     where o.kind = 'made' and l.on_hand > 1000 or (o.kind = 'made' and l.on_hand > 1 and i.measure = 'counted') limit 1`,
+  );
+  const place = { place: 'cabinet', discardOn: '2029-01-01' };
+  const { measure } = await one<{ measure: string }>(
+    `select i.measure from lot l join item i on i.id = l.item_id where l.code = $1`,
+    [made.lot],
+  );
+  const quantity = measure === 'counted' ? 1 : '1 g';
+  await done(`/api/batches/${made.batch}/samples`, { lot: made.lot, quantity, ...place });
+  const candle = await one<{ batch: string; grams: string }>(
+    `select b.code as batch, substring(i.code from '[0-9]+$') as grams from batch b join item i on i.id = b.item_id
+     where i.family = 'candle' and i.kind = 'product' and b.status not in ('planned', 'cancelled') limit 1`,
+  );
+  const url = `/api/batches/${candle.batch}/checks`;
+  await done(url, { kind: 'candle-flame', value: 25 });
+  await done(url, { kind: 'candle-weights', weights: Array<string>(12).fill(`${Number(candle.grams) + 1} g`) });
 }
 
 async function orderAPack(): Promise<void> {

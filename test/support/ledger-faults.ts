@@ -27,7 +27,7 @@ export const FAULTS: [rule: string, plant: string][] = [
     'ledger replayed',
     // value moves from one act to another: every sum still holds
     `update movement set value_e4 = value_e4 + case cause when 'sample' then 1 else -1 end
-     where cause in ('sample', 'count') and lot_id = (select lot_id from movement where cause = 'sample')`,
+     where cause in ('sample', 'count') and lot_id = (select lot_id from movement where cause = 'sample' and reason = 'kept')`,
   ],
   ['reversal', `update movement set value_e4 = value_e4 + 1 where cause = 'correction'`],
   ['parent', `update lot set parent_lot_id = id where id = (select max(id) from lot where on_hand > 0)`],
@@ -178,6 +178,13 @@ export const FAULTS: [rule: string, plant: string][] = [
     `update lot set status = 'released', first_status = 'released' where id = (select o.lot_id from batch_output o
        join batch b on b.id = o.batch_id where o.kind = 'made' and b.status = 'rejected' limit 1)`,
   ],
+  ['check result', `update check_result set passes = not passes where value_e3 is not null`],
+  [
+    'check result',
+    `update check_result set judgement = judgement || '{"verdict":"fails"}' where judgement is not null`,
+  ],
+  ['kept sample', `update movement set cause = 'own-use' where id = (select min(movement_id) from kept_sample)`],
+  ['kept sample', `update kept_sample set batch_id = (select min(id) from batch where id <> batch_id)`],
   [
     'rework',
     `update lot set status = 'released', first_status = 'released' where id = (select min(lot_id) from rework)`,
