@@ -72,4 +72,4 @@ function noticesOf({ notices, workshop }: Outgoing): {
 }
 
 const textOf = ({ title, detail, link }: Notice): string =>
-  [title, detail, link].filter((part) => part !== '').join('\n  ');
+  [title, detail, link.startsWith('/') ? '' : link].filter((part) => part !== '').join('\n  ');

@@ -8,6 +8,7 @@ import { startMailSink, startPostSink } from '../support/receivers.js';
 import type { MailSink, PostSink } from '../support/receivers.js';
 import { startTestRedis } from '../support/redis.js';
 import type { TestRedis } from '../support/redis.js';
+import { until } from '../support/until.js';
 
 const TODAY = '2026-11-25';
 vi.setConfig({ testTimeout: 90_000 });
@@ -31,17 +32,6 @@ const SETTINGS = {
   countDays: 0,
   limitMonths: 0,
 };
-
-/** Waits for what `look` answers to be what is asked for; a test's own time limit ends it. */
-async function until<T>(look: () => T | Promise<T>, isSo: (found: T) => boolean): Promise<T> {
-  const deadline = Date.now() + 80_000;
-  for (;;) {
-    const found = await look();
-    if (isSo(found)) return found;
-    if (Date.now() > deadline) throw new Error(`never came to be so: ${JSON.stringify(found).slice(0, 2000)}`);
-    await new Promise((resolve) => setTimeout(resolve, 50));
-  }
-}
 
 const redis = await startTestRedis();
 const backends: { kind: 'postgres' | 'redis'; redis?: TestRedis }[] = [{ kind: 'postgres' }];
