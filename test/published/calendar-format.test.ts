@@ -25,11 +25,7 @@ function read(text: string): ICAL.Event[] {
 describe('a calendar', () => {
   it('is read by another parser as what was written', () => {
     const detail = 'Wax; jars, wicks\\lids\nSecond line: "quoted"';
-    const text = calendarText(
-      'Quarry, Lane; Workshop',
-      [event({ detail, url: 'https://example.org/batches/B-1' })],
-      AT,
-    );
+    const text = calendarText('Quarry Lane Workshop', [event({ detail, url: 'https://example.org/batches/B-1' })], AT);
     const [found] = read(text);
     expect(found!.uid).toBe('pour-B-1@lotwright');
     expect(found!.description).toBe(detail);
@@ -56,14 +52,14 @@ describe('a calendar', () => {
 
   it('ends a day at the next one, at the end of a month, of a year, and of a February', () => {
     const days = ['2026-02-28', '2028-02-28', '2026-12-31', '2026-10-25'];
-    const read_ = read(
+    const found = read(
       calendarText(
         'Workshop',
         days.map((day) => event({ uid: day, day })),
         AT,
       ),
     );
-    expect(read_.map(({ endDate }) => endDate.toString())).toEqual([
+    expect(found.map(({ endDate }) => endDate.toString())).toEqual([
       '2026-03-01',
       '2028-02-29',
       '2027-01-01',
