@@ -23,6 +23,8 @@ import { OrderNewPage } from './order-new.js';
 import { OrdersPage } from './orders.js';
 import { FormOnce } from './parts/form-key.js';
 import { PageWorkshop } from './parts/page-workshop.js';
+import { PurchaseOrderPage } from './purchase-order.js';
+import { PurchaseOrdersPage } from './purchase-orders.js';
 import { ReorderPage } from './reorder.js';
 import { ShelfPage } from './shelf.js';
 import { StartPage } from './start.js';
@@ -71,6 +73,8 @@ import { WhyPage } from './why.js';
     FormulasPage,
     LotPage,
     ReorderPage,
+    PurchaseOrdersPage,
+    PurchaseOrderPage,
   ],
   providers: [
     { provide: APP_INTERCEPTOR, useClass: PageWorkshop },
