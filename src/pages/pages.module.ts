@@ -23,8 +23,6 @@ import { OrderNewPage } from './order-new.js';
 import { OrdersPage } from './orders.js';
 import { FormOnce } from './parts/form-key.js';
 import { PageWorkshop } from './parts/page-workshop.js';
-import { PurchaseOrderPage } from './purchase-order.js';
-import { PurchaseOrdersPage } from './purchase-orders.js';
 import { ReorderPage } from './reorder.js';
 import { ShelfPage } from './shelf.js';
 import { StartPage } from './start.js';
@@ -73,8 +71,6 @@ import { WhyPage } from './why.js';
     FormulasPage,
     LotPage,
     ReorderPage,
-    PurchaseOrdersPage,
-    PurchaseOrderPage,
   ],
   providers: [
     { provide: APP_INTERCEPTOR, useClass: PageWorkshop },
