@@ -5,7 +5,7 @@ import { Redis } from 'ioredis';
 import { DataSource } from 'typeorm';
 import { CONFIG } from '../config.js';
 import type { Config } from '../config.js';
-import { notFound } from '../platform/problem.js';
+import { notFound, Problem } from '../platform/problem.js';
 import { JOB_NAMES, JOB_OPTIONS } from './jobs.js';
 import type { JobData, JobName, NewJob } from './jobs.js';
 import { queueBackend } from './queue-backend.js';
@@ -73,12 +73,13 @@ export class QueueService implements OnApplicationBootstrap, OnModuleDestroy {
     await Promise.race([queue?.close(), pause(CLOSE_MS_MAX)]);
   }
 
-  /** Puts jobs into the queue. Never inside an open transaction: a worker would find nothing yet. Throws when it is away. */
+  /**
+   * Puts jobs into the queue. Never inside an open transaction: a worker would find nothing yet. Throws a 503 problem when
+   * the queue is away.
+   */
   async add(jobs: readonly NewJob[]): Promise<void> {
-    const queue = await this.queue();
-    await queue.addBulk(
-      jobs.map(({ name, data, options }) => ({ name, data, opts: { ...JOB_OPTIONS[name], ...options } })),
-    );
+    const bulk = jobs.map(({ name, data, options }) => ({ name, data, opts: { ...JOB_OPTIONS[name], ...options } }));
+    await orAway(this.queue().then((queue) => queue.addBulk(bulk)));
   }
 
   /** Looks each night, by the workshop's clock. Said again when the queue was emptied or the zone changed. */
@@ -124,9 +125,9 @@ export class QueueService implements OnApplicationBootstrap, OnModuleDestroy {
     }
   }
 
-  /** Has a job that failed for good done again. Throws 404. */
+  /** Has a job that failed for good done again. Throws 404, and 503 when the queue is away. */
   async retry(id: string): Promise<void> {
-    const job: Job | undefined = await (await this.queue()).getJob(id);
+    const job: Job | undefined = await orAway(this.queue().then((queue) => queue.getJob(id)));
     if (!job || !(await job.isFailed())) throw notFound('failed job', id);
     await job.retry('failed', { resetAttemptsMade: true, resetAttemptsStarted: true });
   }
@@ -211,6 +212,16 @@ const failedJobOf = (job: Job): FailedJob => ({
   failedAt: new Date(job.finishedOn ?? job.timestamp).toISOString(),
   error: job.failedReason ?? '',
 });
+
+/** What a person can be told where the queue does not answer. */
+async function orAway<T>(work: Promise<T>): Promise<T> {
+  try {
+    return await work;
+  } catch (error) {
+    const detail = `The jobs cannot be reached now: ${(error as Error).message || 'no answer'}. Try again later.`;
+    throw new Problem({ status: 503, code: 'queue-away', detail });
+  }
+}
 
 const pause = (ms: number): Promise<void> => new Promise((resolve) => void setTimeout(resolve, ms).unref());
 

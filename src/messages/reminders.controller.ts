@@ -29,7 +29,7 @@ export class RemindersController {
   ) {}
 
   @Get()
-  @ApiOperation({ summary: 'What there is to be told, the earliest day first' })
+  @ApiOperation({ summary: 'What there is to be told, what matters most first' })
   @ApiOkResponse({ standardSchema: reminderPage })
   list(@Query({ schema: reminderQuery }) query: ReminderQuery) {
     return this.reminders.list(query);

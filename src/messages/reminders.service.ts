@@ -3,6 +3,7 @@ import type { EntityManager } from 'typeorm';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, invalid, notFound } from '../platform/problem.js';
+import { REMINDER_KINDS } from './messages.schema.js';
 import type { ReminderCounts, ReminderKind, ReminderPage, ReminderQuery, ReminderView } from './messages.schema.js';
 import { OutboxService } from './outbox.service.js';
 
@@ -60,8 +61,9 @@ export class RemindersService {
     return this.database.read(async (tx) => {
       const rows = await tx.query<ReminderView[]>(
         `${VIEW} where r.status = $1 and ($2::text is null or r.kind = $2)
-        and ($3::bigint is null or (r.due_on, r.id) > (select due_on, id from reminder where id = $3))
-        order by r.due_on, r.id limit $4`,
+           and ($3::bigint is null or (${RANK('r')}, r.due_on, r.id)
+             > (select ${RANK('last')}, last.due_on, last.id from reminder last where last.id = $3))
+         order by ${RANK('r')}, r.due_on, r.id limit $4`,
         [query.status, query.kind ?? null, query.after ?? null, query.limit + 1],
       );
       const reminders = rows.slice(0, query.limit);
@@ -180,6 +182,9 @@ const ADD = `
   select kind, cause, title, detail, link, "dueOn"
   from jsonb_to_recordset($1::jsonb) as d (kind text, cause text, title text, detail text, link text, "dueOn" date)
   on conflict (cause) where status <> 'over' do nothing`;
+
+/** What matters most comes first, and of a kind the earliest day. */
+const RANK = (row: string): string => `array_position('{${REMINDER_KINDS.join(',')}}'::text[], ${row}.kind)`;
 
 const VIEW = `
   select r.id, r.kind, r.title, r.detail, r.link, r.due_on as "dueOn", r.status,

@@ -3,10 +3,12 @@ import { APP_INTERCEPTOR } from '@nestjs/core';
 import { BatchesModule } from '../batches/batches.module.js';
 import { CatalogModule } from '../catalog/catalog.module.js';
 import { DemoModule } from '../demo/demo.module.js';
+import { MessagesModule } from '../messages/messages.module.js';
 import { OrdersModule } from '../orders/orders.module.js';
 import { PlanningModule } from '../planning/planning.module.js';
 import { ProductionModule } from '../production/production.module.js';
 import { PurchasingModule } from '../purchasing/purchasing.module.js';
+import { RemindersModule } from '../reminders/reminders.module.js';
 import { ReorderModule } from '../reorder/reorder.module.js';
 import { ShippingModule } from '../shipping/shipping.module.js';
 import { StockModule } from '../stock/stock.module.js';
@@ -23,6 +25,7 @@ import { OrderNewPage } from './order-new.js';
 import { OrdersPage } from './orders.js';
 import { FormOnce } from './parts/form-key.js';
 import { PageWorkshop } from './parts/page-workshop.js';
+import { RemindersPage } from './reminders.js';
 import { ReorderPage } from './reorder.js';
 import { ShelfPage } from './shelf.js';
 import { StartPage } from './start.js';
@@ -46,6 +49,8 @@ import { WhyPage } from './why.js';
     ReorderModule,
     ProductionModule,
     ShippingModule,
+    MessagesModule,
+    RemindersModule,
     DemoModule,
   ],
   controllers: [
@@ -71,6 +76,7 @@ import { WhyPage } from './why.js';
     FormulasPage,
     LotPage,
     ReorderPage,
+    RemindersPage,
   ],
   providers: [
     { provide: APP_INTERCEPTOR, useClass: PageWorkshop },

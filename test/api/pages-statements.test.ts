@@ -6,6 +6,8 @@ import { useTestApp } from '../support/app.js';
 const TODAY = '2026-11-25';
 const app = useTestApp({ today: TODAY });
 const PAGES = [
+  // the first look at the jobs writes down that there is a queue, after which what pages remember is read anew
+  '/reminders/settings',
   '/week/2026-11-30',
   '/orders',
   '/bench',
@@ -23,6 +25,7 @@ const PAGES = [
   '/why/bench/2026-11-30',
   '/why/need/1/FO-CEDAR',
   '/why/reorder/FO-CEDAR',
+  '/reminders',
   '/start',
 ];
 

@@ -10,6 +10,7 @@ const PLACES = [
   ['/shelf', 'Shelf'],
   ['/formulas', 'Formulas'],
   ['/reorder', 'Reorder'],
+  ['/reminders', 'Reminders'],
   ['/start', 'Start'],
 ] as const;
 
