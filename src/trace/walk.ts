@@ -185,7 +185,7 @@ export async function shippedRows(tx: EntityManager, lotIds: readonly number[]):
   const back = new Map<string, number>();
   for (const { lotId, orderLineId, quantity } of await tx.query<BackRow[]>(CAME_BACK, [lotIds]))
     back.set(`${lotId} ${orderLineId}`, quantity);
-  const rows = sent.map((row) => ({ ...row, ...lines.get(row.orderLineId)!, returned: 0 })).sort(byParcel);
+  const rows = sent.map((row) => shippedOf(row, lines.get(row.orderLineId)!)).sort(byParcel);
   for (const row of rows) {
     const key = `${row.lotId} ${row.orderLineId}`;
     const left = back.get(key);
@@ -199,6 +199,24 @@ export async function shippedRows(tx: EntityManager, lotIds: readonly number[]):
 type SentRow = Pick<ShippedRow, 'lotId' | 'orderLineId' | 'shipmentId' | 'shippedOn' | 'quantity'>;
 type LineRow = Pick<ShippedRow, 'orderLineId' | 'orderId' | 'channel' | 'number' | 'customerId' | 'customer' | 'item'>;
 type BackRow = Pick<ShippedRow, 'lotId' | 'orderLineId' | 'quantity'>;
+
+/** Member by member: spreading both took a third of the time of a whole trace. */
+function shippedOf(sent: SentRow, line: LineRow): ShippedRow {
+  return {
+    lotId: sent.lotId,
+    orderId: line.orderId,
+    orderLineId: sent.orderLineId,
+    shipmentId: sent.shipmentId,
+    channel: line.channel,
+    number: line.number,
+    customerId: line.customerId,
+    customer: line.customer,
+    item: line.item,
+    shippedOn: sent.shippedOn,
+    quantity: sent.quantity,
+    returned: 0,
+  };
+}
 
 const byParcel = (a: ShippedRow, b: ShippedRow): number =>
   compare(a.shippedOn, b.shippedOn) ||

@@ -36,7 +36,9 @@ export async function traceRows(): Promise<string[]> {
     await migrate(server.ownerUrl);
     const pool = new Pool({ connectionString: server.ownerUrl, max: 4, options: '-c lotwright.who=bench' });
     const url = await applicationUrl(server.ownerUrl, server.appPassword);
-    const app = await makeApplication({ ...readConfig({}), demo: false, today: TODAY }, url, { logger: false });
+    const app = await makeApplication({ ...readConfig({}), demo: false, worker: 'separate', today: TODAY }, url, {
+      logger: false,
+    });
     try {
       const movements = await writeHistory(pool);
       const service = app.get(TraceService);
