@@ -13,6 +13,8 @@ export interface ApplicationOptions {
   logger?: LoggerService | false;
   /** Modules beside the application's own, for tests. */
   imports?: (new () => unknown)[];
+  /** Whether this process works jobs where the settings leave them to it. A program that only asks something does not. */
+  worksJobs?: boolean;
 }
 
 /** The whole application on a database of the present schema, ready to answer but not yet listening. */
@@ -21,7 +23,8 @@ export async function makeApplication(
   databaseUrl: string,
   options: ApplicationOptions = {},
 ): Promise<NestFastifyApplication> {
-  const root = { module: class Root {}, imports: [AppModule.with(config, databaseUrl), ...(options.imports ?? [])] };
+  const settings: Config = { ...config, worker: options.worksJobs ? config.worker : 'separate' };
+  const root = { module: class Root {}, imports: [AppModule.with(settings, databaseUrl), ...(options.imports ?? [])] };
   const app = await NestFactory.create<NestFastifyApplication>(root, httpAdapter(), {
     logger: options.logger ?? consoleLogger(config),
     // a fault is thrown, so that whoever started the database can stop it

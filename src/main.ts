@@ -18,7 +18,7 @@ async function main(): Promise<void> {
   try {
     for (const line of database.warnings) console.error(line);
     const { makeApplication } = await import('./application.js');
-    app = await makeApplication(config, database.url);
+    app = await makeApplication(config, database.url, { worksJobs: true });
     await showPlan(app, config);
     await listen(app, config);
     console.log(`Lotwright serves on ${addressOf(app, config)} (Ctrl-C stops it)`);

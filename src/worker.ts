@@ -17,7 +17,7 @@ async function main(): Promise<void> {
   try {
     for (const line of database.warnings) console.error(line);
     const { makeApplication } = await import('./application.js');
-    app = await makeApplication(config, database.url);
+    app = await makeApplication(config, database.url, { worksJobs: true });
     console.log(`Lotwright works the jobs on ${config.redisUrl ? 'Redis' : 'PostgreSQL'} (Ctrl-C stops it)`);
     const why = await Promise.race([stopping, database.lost.then(() => 'lost'), away(app)]);
     if (why !== 'asked') throw new StartProblem('The database is gone. Start the worker again when it is back.');

@@ -16,9 +16,12 @@ export interface NewJob<Name extends JobName = JobName> {
   options?: Pick<JobsOptions, 'jobId' | 'deduplication'>;
 }
 
-/** How long finished jobs are kept to be looked at: by count, and by age in seconds. */
+/**
+ * How long finished jobs are kept to be looked at: by age in seconds, and failed ones by their number too. Counting those
+ * that are done would take a third of the speed in PostgreSQL, where each that ends would look for the oldest.
+ */
 const KEPT = {
-  removeOnComplete: { age: 3600, count: 500 },
+  removeOnComplete: { age: 3600 },
   removeOnFail: { age: 30 * 86_400, count: 2000 },
 } as const;
 

@@ -91,7 +91,8 @@ export function configureHttp(app: NestFastifyApplication, host: string, problem
   server.addHook('onResponse', async (request: FastifyRequest, reply: FastifyReply) => {
     // what was refused unread is still on its way; left there, its connection would never end, nor would the server
     if (!request.raw.readableEnded) request.raw.resume();
-    const path = request.url.split('?', 1)[0];
+    // whoever knows the address of a calendar can read it
+    const path = request.url.split('?', 1)[0]!.replace(/^(\/calendar\/).*/, '$1...');
     logger.debug(`${request.method} ${path} ${reply.statusCode} ${reply.elapsedTime.toFixed(1)} ms ${request.id}`);
   });
   closeWhatIsAnswered(app);

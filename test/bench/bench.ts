@@ -4,6 +4,7 @@ import { explosionRows } from './explosion.js';
 import { ledgerRows } from './ledger.js';
 import { pageRows } from './pages.js';
 import { planningRows } from './planning.js';
+import { queueRows } from './queue.js';
 import { reorderRows } from './reorder.js';
 import { simulationRows } from './reorder-simulation.js';
 import { traceRows } from './trace.js';
@@ -20,6 +21,7 @@ async function main(): Promise<void> {
     console.log((await explosionRows(pool)).join('\n'));
     console.log((await pageRows(server)).join('\n'));
     console.log((await reorderRows(server)).join('\n'));
+    console.log((await queueRows(server)).join('\n'));
   } finally {
     await pool.end();
     await server.stop();

@@ -7,12 +7,12 @@ import { besideNaive, monthlyBottles, outOfSample } from '../support/real-demand
 import type { TestServer } from '../support/server.js';
 
 const TODAY = '2026-11-25';
-const ITEMS = 5_000;
+export const ITEMS = 5_000;
 const WEEKS = 104;
 const TIMES = 3;
 
 /** Bought items of all kinds of use, each with a lot, two packs of one of 40 suppliers, and two years of use. */
-const FILL = `
+export const FILL = `
   set lotwright.who = 'bench';
   insert into supplier (code, name, freight_e4, order_days)
     select 'S' || n, 'Supplier ' || n, 60000, case when n % 2 = 0 then '{1,3}'::int[] else '{}' end

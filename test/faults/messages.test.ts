@@ -25,6 +25,7 @@ describe('reminders, while workers are killed and the queue is lost', () => {
       expect(figures).toMatchObject({ lost: [], strange: [], shownTwice: 0 });
       expect(figures).toMatchObject({ shown: SMALL.reminders, sent: SMALL.reminders });
       expect(figures.faults).toEqual({ kill: 1, 'lose the queue': 1, 'refuse mail': 1, 'offer twice': 1 });
+      expect(figures.exits).toEqual([0, 0]);
       expect(figures.mails).toBeGreaterThanOrEqual(SMALL.reminders);
     },
     MS_MAX,

@@ -62,6 +62,7 @@ export async function startTestApp(options: TestAppOptions = {}): Promise<TestAp
     ...options.config,
   };
   const app = await makeApplication(config, database.url, {
+    worksJobs: true,
     logger: options.isQuiet ? false : new ConsoleLogger({ logLevels: ['fatal', 'error'] }),
     imports: options.imports,
   });

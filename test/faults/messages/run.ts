@@ -41,6 +41,8 @@ export interface Figures {
   refused: number;
   offeredTwice: number;
   seconds: number;
+  /** What the workers ended with that were asked to end. */
+  exits: number[];
 }
 
 const TODAY = '2026-11-25';
@@ -88,8 +90,8 @@ export async function runMessages(size: Size): Promise<Figures | { missing: stri
     const faults = await strikes(run);
     await allSent(run);
     const seconds = (performance.now() - began) / 1000;
-    await Promise.all(run.workers.map((worker) => worker.interrupt()));
-    return { size, faults, seconds, ...(await outcome(run, ownerUrl.href)) };
+    const exits = await Promise.all(run.workers.map((worker) => worker.interrupt()));
+    return { size, faults, seconds, exits, ...(await outcome(run, ownerUrl.href)) };
   } finally {
     for (const worker of run.workers) worker.child.kill('SIGKILL');
     await pool.end();
@@ -200,7 +202,7 @@ async function until(run: Run, question: string): Promise<void> {
 }
 
 /** Asks the application what it shows, and the mail server what it took. */
-async function outcome(run: Run, ownerUrl: string): Promise<Omit<Figures, 'size' | 'faults' | 'seconds'>> {
+async function outcome(run: Run, ownerUrl: string): Promise<Omit<Figures, 'size' | 'faults' | 'seconds' | 'exits'>> {
   const shown = await shownBy(ownerUrl);
   const { rows } = await run.pool.query<{ code: string; ids: string[] }>(
     `select r.cause as code, array_agg(m.uuid || '@lotwright') filter (where m.uuid is not null) as ids
@@ -262,6 +264,7 @@ export const isWhole = (figures: Figures): boolean =>
   figures.shownTwice === 0 &&
   figures.sent === figures.size.reminders &&
   figures.lost.length === 0 &&
+  figures.exits.every((code) => code === 0) &&
   figures.strange.length === 0;
 
 /** The figures for a person. */
