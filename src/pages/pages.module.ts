@@ -25,6 +25,8 @@ import { OrderNewPage } from './order-new.js';
 import { OrdersPage } from './orders.js';
 import { FormOnce } from './parts/form-key.js';
 import { PageWorkshop } from './parts/page-workshop.js';
+import { PurchaseOrderPage } from './purchase-order.js';
+import { PurchaseOrdersPage } from './purchase-orders.js';
 import { RemindersPage } from './reminders.js';
 import { ReorderPage } from './reorder.js';
 import { ShelfPage } from './shelf.js';
@@ -77,6 +79,8 @@ import { WhyPage } from './why.js';
     LotPage,
     ReorderPage,
     RemindersPage,
+    PurchaseOrdersPage,
+    PurchaseOrderPage,
   ],
   providers: [
     { provide: APP_INTERCEPTOR, useClass: PageWorkshop },

@@ -71,9 +71,9 @@ export class WhyPage {
     const item = await this.items.get(code);
     const { rows, today } = await this.reorders.list();
     const { packs } = await this.suppliers.packs({ item: code });
-    const { currency, receivingDays } = await this.workshop.get();
+    const { currency } = await this.workshop.get();
     const row = rows.find((one) => one.item === code) ?? null;
-    return <WhyReorderView {...{ item, today, row, packs, receivingDays, currency }} />;
+    return <WhyReorderView {...{ item, today, row, packs, currency }} />;
   }
 
   /** What takes the bench minutes of a day. */

@@ -57,8 +57,8 @@ export interface Known {
   history: Map<string, number[]>;
   /** Asked for and not yet confirmed, by the day it is likely to come. */
   ordered: Map<string, { day: number; quantity: number }[]>;
-  /** Open drafts of purchase orders, by supplier. */
-  drafts: Map<string, string>;
+  /** Open drafts of purchase orders and the items on them, by supplier. */
+  drafts: Map<string, { code: string; items: Set<string> }>;
   /** Set aside on lots and deliveries, by the day it is needed. */
   reserved: Map<string, { day: number; quantity: number }[]>;
 }
@@ -168,11 +168,13 @@ async function readOrdered(
   return byItem;
 }
 
-async function readDrafts(tx: EntityManager): Promise<Map<string, string>> {
-  const rows = await tx.query<{ supplier: string; code: string }[]>(`
-    select distinct on (s.code) s.code as supplier, o.code
+async function readDrafts(tx: EntityManager): Promise<Known['drafts']> {
+  const rows = await tx.query<{ supplier: string; code: string; items: string[] }[]>(`
+    select distinct on (s.code) s.code as supplier, o.code, array(
+      select i.code from purchase_line l join pack p on p.id = l.pack_id join item i on i.id = p.item_id
+      where l.purchase_order_id = o.id) as items
     from purchase_order o join supplier s on s.id = o.supplier_id where o.status = 'draft' order by s.code, o.id desc`);
-  return new Map(rows.map(({ supplier, code }) => [supplier, code]));
+  return new Map(rows.map(({ supplier, code, items }) => [supplier, { code, items: new Set(items) }]));
 }
 
 async function readReserved(tx: EntityManager): Promise<Map<string, { day: number; quantity: number }[]>> {

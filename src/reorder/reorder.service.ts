@@ -10,6 +10,7 @@ import { Database } from '../platform/database.js';
 import { conflict, notFound } from '../platform/problem.js';
 import type { PurchaseOrderView } from '../purchasing/purchase-orders.schema.js';
 import { PurchaseOrdersService } from '../purchasing/purchase-orders.service.js';
+import { supplierByCode } from '../purchasing/suppliers.service.js';
 import { type Known, readKnown } from './known.js';
 import type { ItemOutlook, ReorderDraft, ReorderList, ReorderRow, SupplierOrderView } from './reorder.schema.js';
 import { isBought, type Judged, judge, rowOf, type World, worldOf } from './rows.js';
@@ -67,9 +68,10 @@ export class ReorderService {
 
   /**
    * Drafts a purchase order of what is to be ordered from a supplier now (or of these items of the list), or adds it to the
-   * draft there is. Throws a 409 problem when nothing has to be.
+   * draft there is. Throws a 422 problem for an unknown supplier, 409 when nothing has to be.
    */
   async draft(who: string, { supplier, items }: ReorderDraft): Promise<PurchaseOrderView> {
+    await this.database.read((tx) => supplierByCode(tx, supplier));
     const { rows, orders } = await this.list();
     const due = new Set(items ?? orders.find((order) => order.supplier === supplier)?.lines.map(({ item }) => item));
     const lines = rows
@@ -116,12 +118,18 @@ function isSeenShort({ projection }: Judged['answer']): boolean {
 }
 
 function toldOrder(order: SupplierOrder, { suppliers, drafts }: Known): SupplierOrderView {
+  const draft = drafts.get(order.supplier);
   return {
     ...order,
     name: suppliers.find(({ supplier }) => supplier === order.supplier)!.name,
-    draft: drafts.get(order.supplier) ?? null,
+    draft: draft?.code ?? null,
     orderBy: isoOf(order.orderBy),
-    lines: order.lines.map(({ item, orderBy, early }) => ({ item, orderBy: isoOf(orderBy), early })),
+    lines: order.lines.map(({ item, orderBy, early }) => ({
+      item,
+      orderBy: isoOf(orderBy),
+      early,
+      drafted: draft?.items.has(item) ?? false,
+    })),
   };
 }
 

@@ -19,6 +19,8 @@ const PAGES = [
   '/shelf/items/FO-CEDAR',
   '/formulas',
   '/reorder',
+  '/purchase-orders',
+  '/purchase-orders/PO26-0001',
   '/pick',
   '/labels/26307-001',
   '/fairs',
@@ -41,6 +43,10 @@ const GROW = `
     on conflict do nothing;
   insert into lot (code, item_id, status, came_on)
     select 'G-' || n, (select id from item where code = 'FO-CEDAR'), 'released', date '${TODAY}' from generate_series(1, 60) n;
+  insert into purchase_order (code, supplier_id)
+    select 'G-' || n, supplier_id from purchase_order, generate_series(1, 40) n where code = 'PO26-0001';
+  insert into purchase_line (purchase_order_id, position, pack_id, packs, price_e4)
+    select o.id, 1, l.pack_id, 1, 1 from purchase_order o, purchase_line l where o.code like 'G-%' and l.position = 1;
   insert into movement (lot_id, cause, quantity, value_e4, done_on)
     select id, 'receipt', 1000, 10, came_on from lot where code like 'G-%'`;
 
@@ -57,6 +63,9 @@ beforeAll(async () => {
     number: 'GROWN',
     lines: [{ code: 'SP-FIG-100', quantity: 1 }],
   });
+  await app.request('POST', '/api/reorder/drafts', { supplier: 'BRINDLE' });
+  await app.request('POST', '/api/purchase-orders/PO26-0001/send', { sentBy: 'web' });
+  await app.request('POST', '/api/purchase-orders/PO26-0001/confirm', { expectedOn: '2026-12-01' });
   return () => void (Client.prototype.query = send as typeof Client.prototype.query);
 });
 

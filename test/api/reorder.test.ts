@@ -181,15 +181,18 @@ describe('GET /api/reorder', () => {
     expect(draft.lines).toMatchObject([{ item: 'CEDAR', pack: 'C-118', packs: row.packs[0]!.count }]);
     const again = await done<PurchaseOrderView>('POST', '/api/reorder/drafts', { supplier: 'OILS', items: ['CEDAR'] });
     expect([again.code, again.lines]).toEqual([draft.code, draft.lines]);
-    expect((await list()).orders[0]!.draft).toBe(draft.code);
+    expect((await list()).orders[0]).toMatchObject({ draft: draft.code, lines: [{ item: 'CEDAR', drafted: true }] });
     await done('POST', `/api/purchase-orders/${draft.code}/send`, { sentBy: 'email' });
     const sent = await rowOf('CEDAR');
     expect(sent === undefined || sent.onTheWay === row.packsTotal).toBe(true);
     await done('POST', `/api/purchase-orders/${draft.code}/confirm`, { expectedOn: '2026-03-12' });
     const confirmed = await rowOf('CEDAR');
     expect(confirmed?.packsTotal ?? 0).toBe(sent?.packsTotal ?? 0);
-    const nothing = await app.request<{ code: string }>('POST', '/api/reorder/drafts', { supplier: 'NOBODY' });
+    await done('POST', '/api/suppliers', { code: 'IDLE', name: 'Idle Hands Labels' });
+    const nothing = await app.request<{ code: string }>('POST', '/api/reorder/drafts', { supplier: 'IDLE' });
     expect([nothing.status, nothing.body.code]).toEqual([409, 'nothing-to-order']);
+    const nobody = await app.request<{ code: string }>('POST', '/api/reorder/drafts', { supplier: 'NOBODY' });
+    expect([nobody.status, nobody.body.code]).toEqual([422, 'unknown-supplier']);
   });
 
   it('answers bad input and unknown items as problems', async () => {

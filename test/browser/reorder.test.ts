@@ -18,17 +18,28 @@ describe('what to reorder', () => {
     await spill('RM-SOLUB', 0.9);
     await spill('JAR-220', 0.9);
     const page = await app.open('/reorder', { width: 390 });
-    expect(await page.locator('h2').allTextContents()).toEqual(['Fragrances', 'Containers', 'Everything else']);
-    const moss = page.getByRole('row').filter({ hasText: 'Moss Wall fragrance' });
+    expect(await page.locator('h2').allTextContents()).toEqual([
+      'Fragrances',
+      'Containers',
+      'Everything else',
+      'Order together',
+    ]);
+    // which fragrances, how many packs, by which day
+    expect(await page.locator('h1 + p').textContent()).toMatch(
+      /^Order \d fragrances, \d+ packs: .*Moss Wall fragrance by Wed 18 Nov, which is past; .+ In all \d+ items before the next look in 7 days, €[\d.]+ without freight/,
+    );
+    const moss = page.getByRole('row', { name: /^Moss Wall fragrance/ });
     expect(await moss.textContent()).toContain('which is past');
     expect(await moss.textContent()).toContain('2 × MOSS-4OZ');
-    // of 85 g 988.9 g will be used
-    expect(await moss.textContent()).toContain('988.9 g will be used');
+    // what happens if it is not ordered, and the band around the line
+    expect(await moss.textContent()).toContain('85 g free; 77.9 g to be kept, 1109.8 g wanted');
+    expect(await moss.textContent()).toContain('From Tue 15 Dec it is missing for 1 order line (wholesale W-2302');
+    expect(await moss.locator('svg path.band').count()).toBe(1);
     expect(await moss.locator('svg title').textContent()).toBe(
       'Moss Wall fragrance: 85 g free today, 903.9 g short on Fri 8 Jan if nothing is ordered',
     );
     // beside the jars on the way
-    const jars = await page.getByRole('row').filter({ hasText: 'Candle jar' }).textContent();
+    const jars = await page.getByRole('row', { name: /^Candle jar/ }).textContent();
     expect(jars).toContain('10 free, 96 on the way');
     expect(jars).toContain('4 × J220-24');
     await expectSound(page);

@@ -5,6 +5,7 @@ import { addDays } from '../../kernel/day.js';
 import { longDay } from '../../planning/words.js';
 import { Page } from './layout.js';
 import { ProjectionLine } from './projection-line.js';
+import { forecastWords, ifNotOrdered, limitWords } from './reorder-words.js';
 import { amountText, count, moneyText } from './text.js';
 
 interface WhyReorderProps {
@@ -14,7 +15,6 @@ interface WhyReorderProps {
   row: ReorderRow | null;
   /** All that are sold of it. */
   packs: readonly PackView[];
-  receivingDays: number;
   currency: string;
 }
 
@@ -36,8 +36,8 @@ export function WhyReorderView(props: WhyReorderProps): JSX.Element {
         </>
       ) : (
         <p class="note">
-          What is free and on the way lasts until more of it could be here, and a week longer. So nothing of it is on
-          the list.
+          What is free and on the way lasts until more of it could be here, and some weeks longer. So nothing of it is
+          on the list.
         </p>
       )}
       <PacksKnown packs={packs} row={row} item={item} currency={currency} />
@@ -62,41 +62,45 @@ function headingOf(item: ItemView, row: ReorderRow | null): string {
   return `Why order ${amountText(row.wanted, item.measure)} of ${item.name}?`;
 }
 
-function arithmeticOf({ item, today, packs, receivingDays, currency }: WhyReorderProps, row: ReorderRow): string[] {
+function arithmeticOf({ item, today, currency }: WhyReorderProps, row: ReorderRow): string[] {
   const amount = (quantity: number): string => amountText(quantity, item.measure);
   const until = addDays(today, row.freeByDay.length - 1);
-  const sold = packs.filter(({ withdrawn }) => !withdrawn);
-  const lead = Math.max(0, ...sold.map(({ leadDays }) => leadDays));
-  const arriving = (row.freeByDay.at(-1) ?? row.free) + row.expectedUse - row.free;
-  const supply = row.free + arriving;
+  const arriving = (row.freeByDay.at(-1) ?? row.free) + row.expectedUse + row.lost - row.free;
   return [
-    `Looked at until ${longDay(until)}: ${count(lead, 'day')} until the slowest pack comes, ${count(receivingDays, 'day')} to receive it, and a week until the next look.`,
-    `Free today: ${amount(row.free)}. Comes by then: ${amount(arriving)}${row.onTheWay > arriving ? ` (of ${amount(row.onTheWay)} on the way)` : ''}.`,
-    `Will be used by then: ${amount(row.expectedUse)}, the larger of what is planned and what past use leads one to expect.`,
-    `Should be left over: ${amount(row.keep)}.`,
-    row.wanted > 0
-      ? `${amount(row.expectedUse)} + ${amount(row.keep)} - ${amount(supply)}: ${amount(row.wanted)} wanted.`
-      : `${amount(supply)} there and coming cover ${amount(row.expectedUse)} and ${amount(row.keep)}: nothing more is wanted, but it comes late.`,
+    forecastWords(row),
+    `Looked at until ${longDay(until)}. Free today: ${amount(row.free)}. Comes by then: ${amount(arriving)}${row.onTheWay > arriving ? ` (of ${amount(row.onTheWay)} on the way)` : ''}. Will be used by then: ${amount(row.expectedUse)}, the larger of what is planned and what past use leads one to expect.${row.lost > 0 ? ` ${amount(row.lost)} expire unused.` : ''}`,
+    row.safety > 0 && row.safety >= row.keep
+      ? `Should be left over: ${amount(row.keep)}, since use and lead times stray.`
+      : `Should be left over: ${amount(row.keep)}.`,
     ...(row.runsOutOn === null
       ? []
       : [`It runs out, or falls under what should be left, on ${longDay(row.runsOutOn)}.`]),
-    ...orderByLine(row, sold, receivingDays),
+    ...orderByLines(row),
+    ...(row.wanted === 0
+      ? ['What is there and coming is enough: nothing more is wanted, but it comes late.']
+      : [`${amount(row.wanted)} wanted, so that it lasts until an order after that one is here.`]),
     ...(row.packs.length === 0
       ? []
       : [
           `Cheapest packs that cover it: ${row.packs.map(({ key, count: packCount }) => `${packCount} × ${key}`).join(', ')}: ${amount(row.packsTotal)} for ${moneyText(row.costE4, currency)}${row.gapE4 > 0 ? `, at most ${moneyText(row.gapE4, currency)} above the cheapest` : ''}.`,
         ]),
+    ...[limitWords(row)].filter((words) => words !== null),
+    ...ifNotOrdered(row),
   ];
 }
 
-function orderByLine(row: ReorderRow, sold: readonly PackView[], receivingDays: number): string[] {
+function orderByLines(row: ReorderRow): string[] {
   if (row.wanted === 0) return [];
-  if (row.orderBy === null || row.runsOutOn === null)
+  if (row.orderBy === null || row.runsOutOn === null || row.leadDays === null)
     return ['Nobody is known to sell it, so there is no last day to order.'];
-  const chosen = new Set(row.packs.map(({ key }) => key));
-  const lead = Math.max(0, ...sold.filter((p) => chosen.has(`${p.supplier}/${p.code}`)).map((p) => p.leadDays));
+  const learned = row.deliveries > 0 ? `, as ${count(row.deliveries, 'delivery', 'deliveries')} took` : ' as stated';
+  const parts = [
+    `${count(row.receivingDays, 'day')} for receiving`,
+    ...(row.trialDays > 0 ? [`${count(row.trialDays, 'day')} of trial`] : []),
+    `${count(row.leadDays, 'day')} until it comes${learned}`,
+  ];
   return [
-    `${longDay(row.runsOutOn)}, less ${count(receivingDays, 'day')} for receiving, less ${count(lead, 'day')} of these packs: order by ${longDay(row.orderBy)}${row.overdue ? ', which is past' : ''}.`,
+    `${longDay(row.runsOutOn)}, less ${parts.join(', less ')}: order by ${longDay(row.orderBy)}${row.overdue ? ', which is past' : ''}.`,
   ];
 }
 
