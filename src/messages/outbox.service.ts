@@ -62,6 +62,19 @@ export class OutboxService {
     return row!.uuid;
   }
 
+  /** Takes back what has not left, so that it never does: false where it left, null where it is leaving right now. */
+  async withdraw(tx: EntityManager, id: number): Promise<boolean | null> {
+    const taken = await changed(
+      tx,
+      `update message set status = 'dropped' where id = $1 and status in ('waiting', 'handed', 'given-up')
+         and (sending_until is null or sending_until < now()) returning id`,
+      [id],
+    );
+    if (taken > 0) return true;
+    const [row] = await tx.query<{ status: string }[]>('select status from message where id = $1', [id]);
+    return row?.status === 'handed' || row?.status === 'waiting' ? null : false;
+  }
+
   /** Writes what tells of these reminders, on every channel there is, in the transaction that made them. */
   async tell(tx: EntityManager, reminders: readonly number[]): Promise<void> {
     if (reminders.length === 0) return;

@@ -9,10 +9,12 @@ import { invalid } from '../platform/problem.js';
 import { readableCode } from '../platform/schema.js';
 import { ConfirmingService } from '../purchasing/confirming.service.js';
 import { DeliveriesService } from '../purchasing/deliveries.service.js';
+import { PurchaseLetterService } from '../purchasing/purchase-letter.service.js';
 import {
   purchaseOrderCancel,
   purchaseOrderChange,
   purchaseOrderConfirm,
+  purchaseOrderEmail,
   purchaseOrderSend,
   type PurchaseOrderView,
 } from '../purchasing/purchase-orders.schema.js';
@@ -49,6 +51,7 @@ export class PurchaseOrderPage {
   constructor(
     private readonly orders: PurchaseOrdersService,
     private readonly confirming: ConfirmingService,
+    private readonly letters: PurchaseLetterService,
     private readonly receiving: ReceivingService,
     private readonly deliveries: DeliveriesService,
     private readonly suppliers: SuppliersService,
@@ -106,6 +109,9 @@ export class PurchaseOrderPage {
         await this.orders.send(who, code, bodyOf(purchaseOrderSend, body));
         return { said: 'sent' };
       }
+      case 'email':
+        await this.letters.send(who, code, bodyOf(purchaseOrderEmail, { to: written(sent, 'to') }));
+        return { said: 'emailed' };
       case 'take-back':
         await this.orders.takeBack(who, code);
         return { said: 'taken-back' };
@@ -148,6 +154,10 @@ export class PurchaseOrderPage {
   private async view(order: PurchaseOrderView, said: Said) {
     const { currency } = await this.workshop.get();
     const { packs } = await this.suppliers.packs({ supplier: order.supplier });
-    return <PurchaseView {...{ order, packs, currency, today: await this.clock.today(), ...said }} />;
+    return (
+      <PurchaseView
+        {...{ order, packs, currency, canEmail: this.letters.canSend, today: await this.clock.today(), ...said }}
+      />
+    );
   }
 }

@@ -24,6 +24,7 @@ import { DateCorrections1764000000020 } from '../../migrations/0020-date-correct
 import { Trace1764000000021 } from '../../migrations/0021-trace.js';
 import { Messages1764000000022 } from '../../migrations/0022-messages.js';
 import { VerifyChecks1764000000023 } from '../../migrations/0023-verify-checks.js';
+import { PurchaseLetters1764000000024 } from '../../migrations/0024-purchase-letters.js';
 import { poolOptions } from './pool-options.js';
 import { prepareQueueSchema } from './queue-schema.js';
 import { StartProblem } from './start-problem.js';
@@ -53,6 +54,7 @@ export const MIGRATIONS = [
   Trace1764000000021,
   Messages1764000000022,
   VerifyChecks1764000000023,
+  PurchaseLetters1764000000024,
 ];
 
 /** Of two servers that start at once on one database, one migrates and the other waits. Any constant of our own. */

@@ -1,13 +1,14 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { largestRemainder } from '../kernel/formula.js';
+import { OutboxService } from '../messages/outbox.service.js';
 import { Database } from '../platform/database.js';
 import { conflict, invalid } from '../platform/problem.js';
 import type { BrokenPromise } from '../stock/stock.schema.js';
 import { StockService } from '../stock/stock.service.js';
 import { addDelivery, endDelivery } from './deliveries.service.js';
 import { DeliveryLine } from './purchasing.entity.js';
-import { type LockedOrder, lockOrder, orderByCode } from './purchase-order-rows.js';
+import { type LockedOrder, lockOrder, orderByCode, withdrawLetter } from './purchase-order-rows.js';
 import type { PurchaseOrderCancelled, PurchaseOrderConfirm, PurchaseOrderView } from './purchase-orders.schema.js';
 import { takePrice } from './suppliers.service.js';
 
@@ -36,6 +37,7 @@ export class ConfirmingService {
   constructor(
     private readonly database: Database,
     private readonly stock: StockService,
+    private readonly outbox: OutboxService,
   ) {}
 
   /**
@@ -88,6 +90,7 @@ export class ConfirmingService {
   cancel(who: string, code: string, why: string): Promise<PurchaseOrderCancelled> {
     return this.database.act({ who, why }, async (tx) => {
       const order = await lockOrder(tx, code, 'draft', 'sent', 'confirmed');
+      await withdrawLetter(tx, this.outbox, order);
       const { status, deliveries } = await orderByCode(tx, code);
       if (status === 'received') throw conflict('wrong-status', `Purchase order ${code} is received.`);
       const broken: BrokenPromise[] = [];

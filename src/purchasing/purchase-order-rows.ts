@@ -1,4 +1,5 @@
 import type { EntityManager } from 'typeorm';
+import type { OutboxService } from '../messages/outbox.service.js';
 import { conflict, notFound } from '../platform/problem.js';
 import type { PurchaseOrderView } from './purchase-orders.schema.js';
 
@@ -44,12 +45,15 @@ const ORDER_ROWS = `
   select o.code, o.supplier, o."supplierName", o.shown as status, o.note, o.freight_e4 as "freightE4",
     o.sent_on as "sentOn", o.sent_by as "sentBy", o.reference, 
     (o.created_at at time zone coalesce((select time_zone from workshop), 'UTC'))::date as "createdOn",
-    o.created_by as "createdBy", (select coalesce(json_agg(x order by x.line), '[]') from (${LINES}) x) as lines,
+    o.created_by as "createdBy", o."supplierEmail", (
+      select json_build_object('message', m.uuid, 'to', m.letter->'to'->>0, 'status', m.status, 'error', m.last_error)
+      from message m where m.id = o.message_id) as letter,
+    (select coalesce(json_agg(x order by x.line), '[]') from (${LINES}) x) as lines,
     (select coalesce(sum(l.packs * l.price_e4), 0)::bigint from purchase_line l where l.purchase_order_id = o.id)
       as "goodsE4",
     (select coalesce(json_agg(x order by x.code), '[]') from (${DELIVERIES}) x) as deliveries
   from (
-    select o.*, s.code as supplier, s.name as "supplierName", coalesce(${STATUS}, 'confirmed') as shown
+    select o.*, s.code as supplier, s.name as "supplierName", s.email as "supplierEmail", coalesce(${STATUS}, 'confirmed') as shown
     from purchase_order o join supplier s on s.id = o.supplier_id) o`;
 
 export function orderRows(tx: EntityManager, condition: string, values: unknown[]): Promise<PurchaseOrderView[]> {
@@ -70,6 +74,15 @@ export interface LockedOrder {
   status: 'draft' | 'sent' | 'confirmed' | 'cancelled';
   sentOn: string | null;
   freightE4: number;
+  /** The email it went out in. */
+  messageId: number | null;
+}
+
+/** Keeps an email that has not left from leaving. Throws a 409 problem while it is leaving. */
+export async function withdrawLetter(tx: EntityManager, outbox: OutboxService, order: LockedOrder): Promise<void> {
+  if (order.messageId === null) return;
+  if ((await outbox.withdraw(tx, order.messageId)) === null)
+    throw conflict('being-sent', 'Its email is leaving right now. Look again in a minute.');
 }
 
 /** The order, locked until the act is over, in one of these states. Throws 404 and 409 problems. */
@@ -80,7 +93,7 @@ export async function lockOrder(
 ): Promise<LockedOrder> {
   const [row] = await tx.query<LockedOrder[]>(
     `select o.id, o.code, s.code as supplier, s.id as "supplierId", o.status, o.sent_on as "sentOn",
-       o.freight_e4 as "freightE4"
+       o.freight_e4 as "freightE4", o.message_id as "messageId"
      from purchase_order o join supplier s on s.id = o.supplier_id where o.code = $1 for update of o`,
     [code],
   );

@@ -23,6 +23,7 @@ import type {
   PurchaseOrderChange,
   PurchaseOrderConfirm,
   PurchaseOrderCreate,
+  PurchaseOrderEmail,
   PurchaseOrderFreight,
   PurchaseOrderPage,
   PurchaseOrderQuery,
@@ -31,6 +32,7 @@ import type {
 } from './purchase-orders.schema.js';
 import * as shape from './purchase-orders.schema.js';
 import { PurchaseOrdersService } from './purchase-orders.service.js';
+import { PurchaseLetterService } from './purchase-letter.service.js';
 import { PurchasePaperService } from './purchase-paper.service.js';
 
 @ApiTags('purchase orders')
@@ -40,6 +42,7 @@ export class PurchaseOrdersController {
     private readonly orders: PurchaseOrdersService,
     private readonly confirming: ConfirmingService,
     private readonly papers: PurchasePaperService,
+    private readonly letters: PurchaseLetterService,
   ) {}
 
   @Get()
@@ -87,6 +90,18 @@ export class PurchaseOrdersController {
     @Body({ schema: shape.purchaseOrderSend }) body: PurchaseOrderSend,
   ): Promise<PurchaseOrderView> {
     return this.orders.send(who, code, body);
+  }
+
+  @Post(':code/email')
+  @HttpCode(200)
+  @ApiOperation({ summary: 'Send a draft to the supplier by email, with the order as PDF and as CSV' })
+  @ApiOkResponse({ standardSchema: shape.purchaseOrderView })
+  email(
+    @Who() who: string,
+    @Param('code', { schema: shape.purchaseOrderCode }) code: string,
+    @Body({ schema: shape.purchaseOrderEmail }) body: PurchaseOrderEmail,
+  ): Promise<PurchaseOrderView> {
+    return this.letters.send(who, code, body);
   }
 
   @Post(':code/take-back')

@@ -59,6 +59,11 @@ export const purchaseOrderSend = z.strictObject({
 });
 export type PurchaseOrderSend = z.infer<typeof purchaseOrderSend>;
 
+export const purchaseOrderEmail = z.strictObject({
+  to: z.email().max(254).optional().describe("Left out, the supplier's address; kept as that where none is known"),
+});
+export type PurchaseOrderEmail = z.infer<typeof purchaseOrderEmail>;
+
 export const purchaseOrderConfirm = z.strictObject({
   expectedOn: isoDay.describe('When it comes, where a line says nothing else'),
   reference: longText(120).optional().describe("The supplier's own number of it"),
@@ -109,11 +114,21 @@ export const purchaseOrderView = z.object({
   code: readableCode,
   supplier: readableCode,
   supplierName: z.string(),
+  supplierEmail: z.string(),
   status: z.enum(PURCHASE_STATUSES),
   note: z.string(),
   freightE4: moneyE4,
   sentOn: isoDay.nullable(),
   sentBy: z.enum(SENT_BY).nullable(),
+  letter: z
+    .object({
+      message: z.uuid().describe('Its message id, the same for every try'),
+      to: z.string(),
+      status: z.enum(['waiting', 'handed', 'sent', 'dropped', 'given-up']),
+      error: z.string(),
+    })
+    .nullable()
+    .describe('The email it went out in, if it was sent from here'),
   reference: z.string(),
   createdOn: isoDay,
   createdBy: z.string(),

@@ -2,10 +2,11 @@ import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { AMOUNT_MAX } from '../catalog/amount.js';
 import { freightOf } from '../kernel/order-groups.js';
+import { OutboxService } from '../messages/outbox.service.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { invalid } from '../platform/problem.js';
-import { lockOrder, orderByCode, orderRows, PRICE_FOR } from './purchase-order-rows.js';
+import { lockOrder, orderByCode, orderRows, PRICE_FOR, withdrawLetter } from './purchase-order-rows.js';
 import type {
   PurchaseOrderChange,
   PurchaseOrderCreate,
@@ -25,6 +26,7 @@ export class PurchaseOrdersService {
   constructor(
     private readonly database: Database,
     private readonly clock: Clock,
+    private readonly outbox: OutboxService,
   ) {}
 
   /** The newest first. */
@@ -104,11 +106,15 @@ export class PurchaseOrdersService {
     });
   }
 
-  /** It was not sent after all, or has to be asked for anew: it is a draft again. */
+  /** It was not sent after all, or has to be asked for anew: it is a draft again, and an email that waits never leaves. */
   takeBack(who: string, code: string): Promise<PurchaseOrderView> {
     return this.database.act({ who, why: 'taken back' }, async (tx) => {
-      const { id } = await lockOrder(tx, code, 'sent');
-      await tx.query(`update purchase_order set status = 'draft', sent_on = null, sent_by = null where id = $1`, [id]);
+      const order = await lockOrder(tx, code, 'sent');
+      await withdrawLetter(tx, this.outbox, order);
+      await tx.query(
+        `update purchase_order set status = 'draft', sent_on = null, sent_by = null, message_id = null where id = $1`,
+        [order.id],
+      );
       return orderByCode(tx, code);
     });
   }

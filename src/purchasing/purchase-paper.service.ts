@@ -1,8 +1,10 @@
 import { stringify } from 'csv-stringify/sync';
 import { Injectable } from '@nestjs/common';
+import type { EntityManager } from 'typeorm';
 import { type Workshop } from '../catalog/workshop.entity.js';
 import { workshopOf } from '../catalog/workshop.service.js';
 import { printQuantity } from '../kernel/quantity.js';
+import type { Letter } from '../messages/outbox.service.js';
 import { Database } from '../platform/database.js';
 import { closePdf, openPdf, type Pdf, points } from '../platform/pdf.js';
 import { orderByCode } from './purchase-order-rows.js';
@@ -23,33 +25,76 @@ export class PurchasePaperService {
 
   /** Throws a 404 problem. */
   async pdf(code: string): Promise<Buffer> {
-    return paperOf(await this.read(code));
+    return paperOf(await this.database.read((tx) => readPaper(tx, code)));
   }
 
   /** Header row, then a row a line; safe to open in a spreadsheet. Throws a 404 problem. */
   async csv(code: string): Promise<Buffer> {
-    const { order, workshop } = await this.read(code);
-    const rows = order.lines.map((line) => ({
-      order: order.code,
-      line: line.line,
-      pack: line.pack,
-      item: line.name,
-      'in a pack': printQuantity(line.size, line.measure),
-      packs: line.packs,
-      'price of a pack': (line.priceE4 / 10_000).toFixed(2),
-      price: ((line.packs * line.priceE4) / 10_000).toFixed(2),
-      currency: workshop.currency,
-    }));
-    return Buffer.from(stringify(rows, { header: true, bom: true, record_delimiter: '\r\n', escape_formulas: true }));
+    return tableOf(await this.database.read((tx) => readPaper(tx, code)));
   }
 
-  private read(code: string): Promise<Paper> {
-    return this.database.read(async (tx) => {
-      const order = await orderByCode(tx, code);
-      return { order, supplier: await supplierNamed(tx, order.supplier), workshop: await workshopOf(tx) };
-    });
+  /** What an email to the supplier says and brings along, but for whom it goes to. Throws a 404 problem. */
+  async letter(tx: EntityManager, code: string): Promise<Omit<Letter, 'to'>> {
+    const paper = await readPaper(tx, code);
+    return {
+      subject: `Order ${code} of ${paper.workshop.name}`,
+      text: letterText(paper),
+      files: [
+        { name: `${code}.pdf`, type: 'application/pdf', content: await paperOf(paper) },
+        { name: `${code}.csv`, type: 'text/csv; charset=utf-8; header=present', content: tableOf(paper) },
+      ],
+    };
   }
 }
+
+async function readPaper(tx: EntityManager, code: string): Promise<Paper> {
+  const order = await orderByCode(tx, code);
+  return { order, supplier: await supplierNamed(tx, order.supplier), workshop: await workshopOf(tx) };
+}
+
+function tableOf({ order, workshop }: Paper): Buffer {
+  const rows = order.lines.map((line) => ({
+    order: order.code,
+    line: line.line,
+    pack: line.pack,
+    item: line.name,
+    'in a pack': printQuantity(line.size, line.measure),
+    packs: line.packs,
+    'price of a pack': decimals(line.priceE4),
+    price: decimals(line.packs * line.priceE4),
+    currency: workshop.currency,
+  }));
+  return Buffer.from(stringify(rows, { header: true, bom: true, record_delimiter: '\r\n', escape_formulas: true }));
+}
+
+/** To the cent, and further only where there are parts of one. */
+const decimals = (valueE4: number): string => (valueE4 / 10_000).toFixed(valueE4 % 100 === 0 ? 2 : 4);
+
+/** For whoever reads the email and opens no files. */
+function letterText({ order, supplier, workshop }: Paper): string {
+  const money = moneyOf(workshop.currency);
+  const parts = [
+    `To ${supplier.name}`,
+    `Our order ${order.code}, also attached to read (PDF) and as a table (CSV):`,
+    order.lines
+      .map((line) => `  ${line.packs} x ${line.pack}, ${line.name}, ${inEach(line)} each, at ${money(line.priceE4)}`)
+      .join('\n'),
+    `Goods together ${money(order.goodsE4)}.`,
+    supplier.account === '' ? '' : `Our number with you: ${supplier.account}`,
+    order.note,
+    'Please confirm prices and the day it comes.',
+    workshop.name,
+  ];
+  return parts.filter((part) => part !== '').join('\n\n');
+}
+
+const moneyOf = (currency: string) => {
+  const format = new Intl.NumberFormat('en', { style: 'currency', currency });
+  return (valueE4: number): string => format.format(valueE4 / 10_000);
+};
+
+const inEach = ({ measure, size }: PurchaseOrderView['lines'][number]): string =>
+  measure === 'counted' ? `${size} pieces` : printQuantity(size, measure);
 
 const MARGIN = 18_000;
 const A4 = [210_000, 297_000] as const;
@@ -59,8 +104,7 @@ function paperOf({ order, supplier, workshop }: Paper): Promise<Buffer> {
   const [width, height] = workshop.units === 'us' ? LETTER : A4;
   const pdf = openPdf(width, height, `Purchase order ${order.code}`);
   const [left, right, bottom] = [points(MARGIN), points(width - MARGIN), points(height - MARGIN)];
-  const money = (valueE4: number) =>
-    new Intl.NumberFormat('en', { style: 'currency', currency: workshop.currency }).format(valueE4 / 10_000);
+  const money = moneyOf(workshop.currency);
   pdf.font('bold', 16).text(workshop.name, left, points(MARGIN), { width: right - left });
   pdf.font('plain', 12).text(`Purchase order ${order.code}`, left, pdf.y + 4);
   const head = [
@@ -85,7 +129,7 @@ function paperOf({ order, supplier, workshop }: Paper): Promise<Buffer> {
       line.pack,
       line.name,
       String(line.packs),
-      line.measure === 'counted' ? `${line.size} pieces` : printQuantity(line.size, line.measure),
+      inEach(line),
       money(line.priceE4),
       money(line.packs * line.priceE4),
     ];

@@ -1,10 +1,16 @@
 import type { Page } from 'playwright-core';
-import { describe, expect, it } from 'vitest';
+import { afterAll, describe, expect, it } from 'vitest';
 import type { PurchaseOrderView } from '../../src/purchasing/purchase-orders.schema.js';
 import { expectSound, expectSoundEverywhere, useBrowser } from '../support/browser.js';
 import type { OpenOptions } from '../support/browser.js';
+import { startMailSink } from '../support/receivers.js';
+import { until } from '../support/until.js';
 
-const app = useBrowser();
+const mail = await startMailSink();
+afterAll(() => mail.stop());
+const app = useBrowser({
+  config: { worker: 'here', smtp: { url: mail.url, from: 'Quarry Lane Workshop <orders@example.org>' } },
+});
 
 /** Drafts an order of what is to be ordered first from a supplier, and answers its code. */
 async function drafted(supplier: RegExp, how: OpenOptions): Promise<{ page: Page; code: string }> {
@@ -136,6 +142,28 @@ describe('a purchase order', () => {
     await press(page, 'Give it up', 'cancelled');
     expect((await order(code)).status).toBe('cancelled');
     expect(await page.getByRole('button', { name: /sent|Give/ }).count()).toBe(0);
+  });
+
+  it('goes out by email, once an address is written', async () => {
+    const { page, code } = await drafted(/Marl Pit/, { width: 390 });
+    const wrong = await app.open(`/purchase-orders/${code}`, { width: 390 });
+    await wrong.getByLabel('By email to').fill('orders at marlpit');
+    await wrong.getByRole('button', { name: 'Send it by email' }).click();
+    expect(await wrong.textContent('#email-to-fault')).toContain('nvalid');
+    expect(await wrong.getByLabel('By email to').inputValue()).toBe('orders at marlpit');
+    await page.getByLabel('By email to').fill('orders@marlpit.example');
+    await press(page, 'Send it by email', 'emailed');
+    await expectSound(page);
+    await until(
+      () => order(code),
+      ({ letter }) => letter?.status === 'sent',
+    );
+    await page.reload();
+    expect(await page.textContent('main')).toContain('sent Wed 25 Nov by email to orders@marlpit.example');
+    expect(await page.textContent('main')).toContain('Its email has left and is not called back');
+    const [letter, ...more] = mail.mails.filter(({ subject }) => subject === `Order ${code} of Quarry Lane Workshop`);
+    expect(more).toEqual([]);
+    expect(letter!.attachments.map(({ filename }) => filename)).toEqual([`${code}.pdf`, `${code}.csv`]);
   });
 
   it('is sound at both widths, by day and by night, whatever became of it', async () => {

@@ -5,7 +5,7 @@ import { readFileSync } from 'node:fs';
 import { chromium } from 'playwright-core';
 import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect } from 'vitest';
-import { readConfig } from '../../src/config.js';
+import { type Config, readConfig } from '../../src/config.js';
 import { loadDemoIfEmpty } from '../../src/terminal.js';
 import { startTestApp, type TestApp } from './app.js';
 
@@ -62,12 +62,12 @@ export interface OpenOptions {
  * For the top of a test file: the application on a port, with the demonstration loaded unless `demo` is false, and a
  * browser.
  */
-export function useBrowser(options: { today?: string; demo?: boolean } = {}): BrowserApp {
+export function useBrowser(options: { today?: string; demo?: boolean; config?: Partial<Config> } = {}): BrowserApp {
   const shared = {} as BrowserApp;
   const contexts: BrowserContext[] = [];
   beforeAll(async () => {
     const executablePath = findChromium();
-    const app = await startTestApp({ today: options.today ?? '2026-11-25' });
+    const app = await startTestApp({ today: options.today ?? '2026-11-25', config: options.config });
     if (options.demo !== false) await loadDemoIfEmpty(app.app, { ...readConfig({}), demo: true });
     await app.app.listen(0, '127.0.0.1');
     const { port } = app.app.getHttpServer().address() as { port: number };

@@ -64,6 +64,11 @@ export function PurchaseConfirm(props: PurchaseViewProps): JSX.Element {
         <p>
           <button type="submit">It was not sent after all</button>
         </p>
+        {order.letter?.status === 'sent' ? (
+          <p class="hint">Its email has left and is not called back: tell them.</p>
+        ) : (
+          ''
+        )}
       </form>
     </section>
   );

@@ -172,32 +172,71 @@ export function Cell(props: CellProps & { mode?: 'numeric' | 'decimal'; type?: '
   );
 }
 
-function Send({ order, refused, today }: PurchaseViewProps): JSX.Element {
-  const mine = refused?.form === 'send' ? refused : undefined;
-  const field = { form: 'send', fault: mine?.fault };
+function Send(props: PurchaseViewProps): JSX.Element {
   return (
     <section class="no-print">
       <h2>Send it</h2>
-      <p class="hint">Send it as the supplier likes it, then write down that it is sent.</p>
-      <OrderFiles code={order.code} />
-      <form method="post" action={`/purchase-orders/${order.code}/send`}>
-        <FormKey />
-        <div class="fields">
-          <ChoiceField
-            {...field}
-            name="sentBy"
-            label="How"
-            value={mine?.sent['sentBy']}
-            choices={SENT_BY.map((by) => [by, SENT_BY_WORDS[by]] as const)}
-          />
-          <TextField {...field} name="sentOn" type="date" label="On" value={mine?.sent['sentOn'] ?? today} />
-        </div>
-        <p>
-          <button type="submit" class="main">
-            It is sent
-          </button>
-        </p>
-      </form>
+      <OrderFiles code={props.order.code} />
+      {props.canEmail ? <SendByEmail {...props} /> : ''}
+      <SaySent {...props} />
     </section>
+  );
+}
+
+function SendByEmail({ order, refused }: PurchaseViewProps): JSX.Element {
+  const mine = refused?.form === 'email' ? refused : undefined;
+  return (
+    <form method="post" action={`/purchase-orders/${order.code}/email`}>
+      <FormKey />
+      <div class="fields">
+        <TextField
+          form="email"
+          name="to"
+          label="By email to"
+          value={mine?.sent['to'] ?? order.supplierEmail}
+          fault={mine?.fault}
+          maxlength={254}
+          hint={
+            order.supplierEmail === ''
+              ? 'With the PDF and the table; the address is kept'
+              : 'With the PDF and the table'
+          }
+        />
+      </div>
+      <p>
+        <button type="submit" class="main">
+          Send it by email
+        </button>
+      </p>
+    </form>
+  );
+}
+
+/** That it was sent from elsewhere. */
+function SaySent({ order, refused, today, canEmail }: PurchaseViewProps): JSX.Element {
+  const mine = refused?.form === 'send' ? refused : undefined;
+  const field = { form: 'send', fault: mine?.fault };
+  return (
+    <form method="post" action={`/purchase-orders/${order.code}/send`}>
+      <FormKey />
+      <p class="hint">
+        {canEmail ? 'Or send it' : 'Send it'} as the supplier likes it, then write down that it is sent.
+      </p>
+      <div class="fields">
+        <ChoiceField
+          {...field}
+          name="sentBy"
+          label="How"
+          value={mine?.sent['sentBy'] ?? (canEmail ? 'download' : undefined)}
+          choices={SENT_BY.map((by) => [by, SENT_BY_WORDS[by]] as const)}
+        />
+        <TextField {...field} name="sentOn" type="date" label="On" value={mine?.sent['sentOn'] ?? today} />
+      </div>
+      <p>
+        <button type="submit" class={canEmail ? '' : 'main'}>
+          It is sent
+        </button>
+      </p>
+    </form>
   );
 }

@@ -13,6 +13,7 @@ import { moneyE4Of } from './text.js';
 export const PURCHASE_FORMS = [
   'change',
   'send',
+  'email',
   'take-back',
   'confirm',
   'freight',

@@ -9,7 +9,7 @@ import { PurchaseConfirm } from './purchase-confirm.js';
 import { PurchaseDraft } from './purchase-draft.js';
 import type { PurchaseForm } from './purchase-forms.js';
 import { PurchaseDeliveries } from './purchase-receive.js';
-import { OrderFiles, PURCHASE_SAID, SENT_BY_WORDS, StatusMark } from './purchase-words.js';
+import { LetterNote, OrderFiles, PURCHASE_SAID, SENT_BY_WORDS, StatusMark } from './purchase-words.js';
 import { amountText, moneyText } from './text.js';
 
 export interface PurchaseViewProps {
@@ -17,6 +17,8 @@ export interface PurchaseViewProps {
   /** What the supplier sells, to add to a draft. */
   packs: readonly PackView[];
   currency: string;
+  /** Whether an order can be sent by email from here. */
+  canEmail: boolean;
   today: string;
   said?: keyof typeof PURCHASE_SAID;
   freed?: readonly Freed[];
@@ -45,6 +47,7 @@ export function PurchaseView(props: PurchaseViewProps): JSX.Element {
       <p>
         <StatusMark status={order.status} /> <span safe>{factsOf(order)}</span>
       </p>
+      <LetterNote order={order} />
       <PriceChanges order={order} currency={currency} />
       {order.status === 'draft' ? <PurchaseDraft {...props} /> : <Lines order={order} currency={currency} />}
       {order.status === 'draft' ? '' : <OrderFiles code={order.code} />}
@@ -55,10 +58,11 @@ export function PurchaseView(props: PurchaseViewProps): JSX.Element {
   );
 }
 
-function factsOf({ sentOn, sentBy, reference, createdOn, createdBy, status }: PurchaseOrderView): string {
+function factsOf({ sentOn, sentBy, letter, reference, createdOn, createdBy, status }: PurchaseOrderView): string {
+  const to = letter?.status === 'sent' ? ` to ${letter.to}` : '';
   const told = [
     `Written ${shortDay(createdOn)} by ${createdBy}`,
-    ...(sentOn === null || sentBy === null ? [] : [`sent ${shortDay(sentOn)} ${SENT_BY_WORDS[sentBy]}`]),
+    ...(sentOn === null || sentBy === null ? [] : [`sent ${shortDay(sentOn)} ${SENT_BY_WORDS[sentBy]}${to}`]),
     ...(reference === '' ? [] : [`their number ${reference}`]),
   ];
   return `${told.join(', ')}${status === 'draft' ? '; nothing of it counts as coming yet' : ''}.`;

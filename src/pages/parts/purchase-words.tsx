@@ -5,6 +5,7 @@ export const PURCHASE_SAID = {
   drafted: 'It is written down as a draft: look through it, then send it.',
   changed: 'The draft is changed.',
   sent: 'It is with the supplier. What it holds counts as coming.',
+  emailed: 'The email leaves in a moment, with the order to read and as a table. What it holds counts as coming.',
   'taken-back': 'It is a draft again.',
   confirmed: 'It is expected on the days that were confirmed.',
   freight: 'The freight is shared anew.',
@@ -50,6 +51,25 @@ export function OrderFiles({ code }: { code: string }): JSX.Element {
       <a class="button" href={`/api/purchase-orders/${code}/order.csv`} download="">
         As a table (CSV)
       </a>
+    </p>
+  );
+}
+
+/** What became of the email it went out in; nothing once it has left, which the facts say. */
+export function LetterNote({ order }: { order: PurchaseOrderView }): JSX.Element {
+  const { letter } = order;
+  if (letter === null || letter.status === 'sent' || letter.status === 'dropped') return <></>;
+  if (letter.error === '')
+    return (
+      <p class="note" safe>
+        {`The email to ${letter.to} is about to leave.`}
+      </p>
+    );
+  return (
+    <p class="note bad">
+      <span safe>{`The email to ${letter.to} has not left: ${letter.error}`}</span>{' '}
+      {letter.status === 'given-up' ? 'It is not tried again by itself.' : 'It is tried again.'}{' '}
+      <a href="/reminders/settings">How sending goes</a>
     </p>
   );
 }
