@@ -7,12 +7,21 @@ export type PackRow = z.input<typeof packCreate>;
 
 /** Everything in these files is invented; no supplier, scent or shop of these names is meant. */
 export const SUPPLIERS: z.input<typeof supplierCreate>[] = [
-  { code: 'BRINDLE', name: 'Brindlemoor Aromatics' },
-  { code: 'MARLPIT', name: 'Marl Pit Laboratory Supply' },
-  { code: 'SALLOW', name: 'Sallowfield Oils and Butters' },
-  { code: 'KETTLE', name: 'Kettlehill Wax and Wick' },
-  { code: 'PENNY', name: 'Pennyquick Packaging' },
+  { code: 'BRINDLE', name: 'Brindlemoor Aromatics', ...terms('brindlemoor', 9.5, 250) },
+  { code: 'MARLPIT', name: 'Marl Pit Laboratory Supply', ...terms('marlpit', 14, 400) },
+  { code: 'SALLOW', name: 'Sallowfield Oils and Butters', ...terms('sallowfield', 12) },
+  { code: 'KETTLE', name: 'Kettlehill Wax and Wick', ...terms('kettlehill', 11, 150) },
+  { code: 'PENNY', name: 'Pennyquick Packaging', ...terms('pennyquick', 16, 300) },
 ];
+
+/** What a parcel costs, and from which worth of goods on nothing, in currency units. The names end in what no mail reaches (RFC 2606). */
+function terms(name: string, freight: number, freeFrom?: number) {
+  return {
+    email: `orders@${name}.example`,
+    freightE4: freight * 10_000,
+    freightFreeFromE4: freeFrom === undefined ? null : freeFrom * 10_000,
+  };
+}
 
 /** A pack as its supplier lists it: code, size, price in currency units, days until it arrives, fewest packs sold. */
 type Offer = [code: string, size: string | number, price: number, leadDays: number, leastPacks?: number];

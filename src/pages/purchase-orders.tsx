@@ -76,12 +76,12 @@ function ListView({ page, currency, today }: { page: Orders; currency: string; t
                   {order.supplierName}
                 </td>
                 <td data-label="What" safe>
-                  {whatWords(order.lines.map(({ name }) => name))}
+                  {whatWords([...new Set(order.lines.map(({ name }) => name))])}
                 </td>
                 <td data-label="How it stands">
                   <StatusMark status={order.status} />
                   <div class="hint" safe>
-                    {comesWords(order, today)}
+                    {comesWords(order, today) ?? ''}
                   </div>
                 </td>
                 <td class="num" data-label="Goods" safe>

@@ -15,7 +15,7 @@ import { blankIsNone, bodyOf, type Fault, faultOf, FaultNote, goTo, type Sent, s
 import { Page } from './parts/layout.js';
 import { ReorderOrders } from './parts/reorder-orders.js';
 import { FamilyTable } from './parts/reorder-table.js';
-import { byDay } from './parts/reorder-words.js';
+import { byDay, comesAlong } from './parts/reorder-words.js';
 import { type SupplierLine, SupplierList } from './parts/supplier-list.js';
 import { count, moneyText } from './parts/text.js';
 
@@ -87,7 +87,7 @@ interface ReorderViewProps {
 }
 
 function ReorderView({ list, currency, fault }: ReorderViewProps): JSX.Element {
-  const { rows, today } = list;
+  const { rows } = list;
   const families = FAMILIES.filter((family) => rows.some((row) => row.family === family));
   const drafted = new Map(
     list.orders.flatMap(({ draft, lines }) =>
@@ -114,7 +114,7 @@ function ReorderView({ list, currency, fault }: ReorderViewProps): JSX.Element {
             <FamilyTable
               family={family}
               rows={rows.filter((row) => row.family === family)}
-              {...{ today, currency, drafted }}
+              {...{ list, currency, drafted }}
             />
           ))}
           <p class="hint">
@@ -141,19 +141,27 @@ function ToOrders(): JSX.Element {
 
 const NAMED_MAX = 4;
 
-/** Which fragrances, how many packs, by which day: the page in two sentences. */
-function answerOf({ rows, reviewDays, today }: ReorderList, currency: string): string {
+/** Which fragrances, how many packs, by which day: the page in a few sentences. */
+function answerOf(list: ReorderList, currency: string): string {
+  const { rows, reviewDays, today } = list;
   const due = rows.filter((row) => row.due);
   const scents = due.filter((row) => row.family === 'fragrance' && row.orderBy !== null);
-  const named = scents.slice(0, NAMED_MAX).map((row) => `${row.name} ${byDay(row.orderBy!, today)}`);
-  const more = scents.length > NAMED_MAX ? `; and ${scents.length - NAMED_MAX} more` : '';
-  const packs = scents.reduce((sum, row) => sum + row.packs.reduce((n, pack) => n + pack.count, 0), 0);
+  const now = scents.filter((row) => !comesAlong(row, list));
+  const named = now.slice(0, NAMED_MAX).map((row) => `${row.name} ${byDay(row.orderBy!, today)}`);
+  const more = now.length > NAMED_MAX ? `; and ${now.length - NAMED_MAX} more` : '';
+  const packs = now.reduce((sum, row) => sum + row.packs.reduce((n, pack) => n + pack.count, 0), 0);
   const first =
-    scents.length === 0
+    now.length === 0
       ? 'No fragrance has to be ordered now.'
-      : `Order ${count(scents.length, 'fragrance')}, ${count(packs, 'pack')}: ${named.join('; ')}${more}.`;
+      : `Order ${count(now.length, 'fragrance')}, ${count(packs, 'pack')}: ${named.join('; ')}${more}.`;
+  const along = scents.length - now.length;
   const costE4 = due.reduce((sum, row) => sum + row.costE4, 0);
   const later = rows.length - due.length;
-  const all = `In all ${count(due.length, 'item')} before the next look in ${count(reviewDays, 'day')}, ${moneyText(costE4, currency)} without freight${later > 0 ? `; ${later} more can wait` : ''}.`;
-  return `${first} ${all}`;
+  return [
+    first,
+    along > 0 ? `${count(along, 'more comes', 'more come')} along, cheaper than in a parcel of their own.` : '',
+    `In all ${count(due.length, 'item')} before the next look in ${count(reviewDays, 'day')}, ${moneyText(costE4, currency)} without freight${later > 0 ? `; ${later} more can wait` : ''}.`,
+  ]
+    .filter((sentence) => sentence !== '')
+    .join(' ');
 }

@@ -74,14 +74,14 @@ export function LetterNote({ order }: { order: PurchaseOrderView }): JSX.Element
   );
 }
 
-/** The next day something of it is expected, or when it was sent. */
-export function comesWords({ deliveries, sentOn }: PurchaseOrderView, today: string): string {
+/** The next day something of it is expected, or when it was sent; null of a draft. */
+export function comesWords({ deliveries, sentOn }: PurchaseOrderView, today: string): string | null {
   const next = deliveries
     .filter(({ status }) => status === 'expected')
     .map(({ expectedOn }) => expectedOn)
     .sort()[0];
   if (next !== undefined) return next < today ? `was to come ${shortDay(next)}` : `comes ${shortDay(next)}`;
-  return sentOn === null ? '–' : `sent ${shortDay(sentOn)}`;
+  return sentOn === null ? null : `sent ${shortDay(sentOn)}`;
 }
 
 /** Money as it is written into a field: 38.50, and more decimals only where there are. */

@@ -1,7 +1,7 @@
 import type { Family } from '../../catalog/item.entity.js';
-import type { ReorderRow } from '../../reorder/reorder.schema.js';
+import type { ReorderList, ReorderRow } from '../../reorder/reorder.schema.js';
 import { ProjectionLine } from './projection-line.js';
-import { byDay, ifNotOrdered, limitWords } from './reorder-words.js';
+import { byDay, comesAlong, ifNotOrdered, limitWords } from './reorder-words.js';
 import { FAMILY_WORDS } from './shelf-words.js';
 import { amountText, moneyText } from './text.js';
 
@@ -10,14 +10,14 @@ const packOf = (key: string): string => key.slice(key.indexOf('/') + 1);
 interface FamilyTableProps {
   family: Family;
   rows: readonly ReorderRow[];
-  today: string;
+  list: ReorderList;
   currency: string;
   /** Code of the draft an item is on already, by item. */
   drafted: ReadonlyMap<string, string>;
 }
 
 /** One family's items that run short: by which day, how many packs, what happens otherwise, and how it goes down. */
-export function FamilyTable({ family, rows, today, currency, drafted }: FamilyTableProps): JSX.Element {
+export function FamilyTable({ family, rows, list, currency, drafted }: FamilyTableProps): JSX.Element {
   return (
     <section>
       <h2 safe>{FAMILY_WORDS[family]}</h2>
@@ -46,7 +46,7 @@ export function FamilyTable({ family, rows, today, currency, drafted }: FamilyTa
                 </div>
               </th>
               <td data-label="Order by">
-                <OrderBy row={row} today={today} draft={drafted.get(row.item)} />
+                <OrderBy row={row} list={list} draft={drafted.get(row.item)} />
               </td>
               <td data-label="Packs">
                 <Packs row={row} />
@@ -57,7 +57,7 @@ export function FamilyTable({ family, rows, today, currency, drafted }: FamilyTa
                 ))}
               </td>
               <td data-label="Free by day">
-                <ProjectionLine row={row} today={today} />
+                <ProjectionLine row={row} today={list.today} />
               </td>
               <td class="num" data-label="Cost">
                 <Cost row={row} currency={currency} />
@@ -77,16 +77,20 @@ function stockText(row: ReorderRow): string {
   return `${amount(row.free)} free${coming}; ${amount(row.keep)} to be kept${wanted}`;
 }
 
-function OrderBy({ row, today, draft }: { row: ReorderRow; today: string; draft: string | undefined }): JSX.Element {
+function OrderBy(props: { row: ReorderRow; list: ReorderList; draft: string | undefined }): JSX.Element {
+  const { row, list, draft } = props;
+  const { today } = list;
   if (row.wanted === 0) return <span class="mark care">short until what is on the way comes</span>;
   if (row.orderBy === null) return <span class="mark bad">nobody sells it</span>;
-  const mark = row.overdue ? 'mark bad' : row.due ? 'mark care' : '';
+  const isAlong = comesAlong(row, list);
+  const mark = row.overdue ? 'mark bad' : row.due && !isAlong ? 'mark care' : '';
   return (
     <>
       <span class={mark} safe>
         {byDay(row.orderBy, today).replace('by ', '')}
       </span>
       {row.due ? '' : <div class="hint">can wait</div>}
+      {isAlong ? <div class="hint">comes along with others</div> : ''}
       {draft === undefined ? (
         ''
       ) : (

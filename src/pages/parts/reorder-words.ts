@@ -1,5 +1,6 @@
+import { addDays } from '../../kernel/day.js';
 import { shortDay } from '../../planning/words.js';
-import type { ReorderRow } from '../../reorder/reorder.schema.js';
+import type { ReorderList, ReorderRow } from '../../reorder/reorder.schema.js';
 import { amountText, count } from './text.js';
 
 const NAMED_MAX = 2;
@@ -7,6 +8,10 @@ const NAMED_MAX = 2;
 /** `by Mon 30 Nov`, `today`, `by Wed 18 Nov, which is past` */
 export const byDay = (day: string, today: string): string =>
   day === today ? 'today' : `by ${shortDay(day)}${day < today ? ', which is past' : ''}`;
+
+/** Whether its own last day is after the next look: then it is ordered only along with others. */
+export const comesAlong = ({ due, orderBy }: ReorderRow, { today, reviewDays }: ReorderList): boolean =>
+  due && orderBy !== null && orderBy >= addDays(today, reviewDays);
 
 /** What happens if it is not ordered, in one sentence each. */
 export function ifNotOrdered(row: ReorderRow): string[] {

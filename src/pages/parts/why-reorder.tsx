@@ -62,7 +62,7 @@ function headingOf(item: ItemView, row: ReorderRow | null): string {
   return `Why order ${amountText(row.wanted, item.measure)} of ${item.name}?`;
 }
 
-function arithmeticOf({ item, today, currency }: WhyReorderProps, row: ReorderRow): string[] {
+function arithmeticOf({ item, today, packs, currency }: WhyReorderProps, row: ReorderRow): string[] {
   const amount = (quantity: number): string => amountText(quantity, item.measure);
   const until = addDays(today, row.freeByDay.length - 1);
   const arriving = (row.freeByDay.at(-1) ?? row.free) + row.expectedUse + row.lost - row.free;
@@ -75,7 +75,7 @@ function arithmeticOf({ item, today, currency }: WhyReorderProps, row: ReorderRo
     ...(row.runsOutOn === null
       ? []
       : [`It runs out, or falls under what should be left, on ${longDay(row.runsOutOn)}.`]),
-    ...orderByLines(row),
+    ...orderByLines(row, packs),
     ...(row.wanted === 0
       ? ['What is there and coming is enough: nothing more is wanted, but it comes late.']
       : [`${amount(row.wanted)} wanted, so that it lasts until an order after that one is here.`]),
@@ -89,11 +89,14 @@ function arithmeticOf({ item, today, currency }: WhyReorderProps, row: ReorderRo
   ];
 }
 
-function orderByLines(row: ReorderRow): string[] {
+function orderByLines(row: ReorderRow, packs: readonly PackView[]): string[] {
   if (row.wanted === 0) return [];
   if (row.orderBy === null || row.runsOutOn === null || row.leadDays === null)
     return ['Nobody is known to sell it, so there is no last day to order.'];
-  const learned = row.deliveries > 0 ? `, as ${count(row.deliveries, 'delivery', 'deliveries')} took` : ' as stated';
+  const chosen = packs.filter(({ supplier, code }) => row.packs.some(({ key }) => key === `${supplier}/${code}`));
+  const isSlower = chosen.every(({ leadDays }) => leadDays < row.leadDays!);
+  const stated = isSlower ? ', as stated of their slowest pack' : ' as stated';
+  const learned = row.deliveries > 0 ? `, as ${count(row.deliveries, 'delivery', 'deliveries')} took` : stated;
   const parts = [
     `${count(row.receivingDays, 'day')} for receiving`,
     ...(row.trialDays > 0 ? [`${count(row.trialDays, 'day')} of trial`] : []),
