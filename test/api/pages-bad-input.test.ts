@@ -1,16 +1,31 @@
 import { beforeAll, describe, expect, it } from 'vitest';
+import { PURCHASE_FORMS } from '../../src/pages/parts/purchase-forms.js';
 import { startTestApp, type TestApp } from '../support/app.js';
 import { openSmallShop } from '../support/small-shop.js';
 
 let app: TestApp;
 let file: string;
+const bought: Record<string, string> = {};
 const FORM = 'application/x-www-form-urlencoded';
 beforeAll(async () => {
   app = await startTestApp({ isQuiet: true });
   await openSmallShop(app);
+  for (const state of ['draft', 'sent', 'confirmed'] as const) bought[state] = await buy(state);
   file = await upload('order,sku,qty,date\nX-1,WHAT-100,2,2026-03-01\n');
   return () => app.close();
 });
+
+/** A purchase order that has come so far; answers its code. */
+async function buy(state: 'draft' | 'sent' | 'confirmed'): Promise<string> {
+  const { body } = await app.request<{ code: string }>('POST', '/api/purchase-orders', {
+    supplier: 'OILS',
+    lines: [{ pack: 'C-118', packs: 2 }],
+  });
+  const path = `/api/purchase-orders/${body.code}`;
+  if (state !== 'draft') await app.request('POST', `${path}/send`, { sentBy: 'web' });
+  if (state === 'confirmed') await app.request('POST', `${path}/confirm`, { expectedOn: '2026-03-12' });
+  return body.code;
+}
 
 /** Sends a file as a browser's form does; answers where its look is. */
 async function upload(csv: string): Promise<string> {
@@ -35,6 +50,9 @@ const paths = (): string[] => [
   `${file}/take`,
   '/order-files/999999/take',
   '/order-files/99999999999999999999/settings',
+  '/reorder/drafts',
+  ...Object.values(bought).flatMap((code) => PURCHASE_FORMS.map((form) => `/purchase-orders/${code}/${form}`)),
+  '/purchase-orders/PO99-0001/change',
   '/start/settings',
   '/start/vessel',
   '/start/items',
@@ -47,12 +65,16 @@ const BODIES: [string, string, string | Buffer][] = [
   ['nothing', FORM, ''],
   ['fields nobody knows', FORM, 'a=1&b=2&__proto=3'],
   ['a prototype', FORM, '__proto__=1&constructor=2'],
-  ['NUL bytes', FORM, 'number=%00&name=%00&text=a%00b&lines/0/code=%00&lines/0/quantity=%00&codes/0/item=%00&word=%00'],
+  [
+    'NUL bytes',
+    FORM,
+    'number=%00&name=%00&text=a%00b&lines/0/code=%00&lines/0/quantity=%00&codes/0/item=%00&word=%00&delivery=PO26-0003&lines/0/lot=%00&note=%00&to=%00',
+  ],
   ['half a pair', FORM, 'name=%ED%A0%80&text=%ED%A0%80&number=%FF'],
   [
     'huge numbers',
     FORM,
-    'rows=9e99&lines/0/code=CEDAR-100&lines/0/quantity=99999999999999999999&promiseDays=1e400&quantity=9e99',
+    'rows=9e99&lines/0/code=CEDAR-100&lines/0/quantity=99999999999999999999&lines/0/packs=999999&lines/0/price=999999999.9999&freight=9e99&delivery=PO26-0003&promiseDays=1e400&quantity=9e99',
   ],
   ['a long text', FORM, `name=${LONG}&text=${LONG}`],
   ['too much', FORM, `text=${'y'.repeat(2_000_000)}`],
@@ -88,6 +110,10 @@ describe('what no page sends', () => {
     '/orders?limit=9999',
     '/orders/shop/%00',
     '/orders/SHOP/1',
+    '/purchase-orders?after=%00',
+    '/purchase-orders/%00',
+    '/purchase-orders/PO26-0001?said=hacked',
+    '/reorder?supplier=%00',
     '/find?q=%00',
     `/find?q=${'x'.repeat(500)}`,
     '/order-files/0',

@@ -39,6 +39,8 @@ async function filledIn(page: string, ending: string, fields: Record<string, str
 
 const send = ({ action, body }: { action: string; body: string }) => app.request('POST', action, body, FORM);
 const rows = async (sql: string): Promise<unknown> => (await app.database.query<{ n: number }>(sql))[0]?.n;
+const BOUGHT = '/purchase-orders/PO26-0001';
+const IN_STATE = (state: string) => `select count(*)::int as n from purchase_order where status = '${state}'`;
 const MOVED = `select count(*)::int as n from movement`;
 
 describe('a form that is sent twice', () => {
@@ -127,6 +129,10 @@ describe('a form that is sent twice', () => {
         `select count(*)::int as n from formula`,
       ],
     ],
+    ['purchase order', () => ['/reorder', '/reorder/drafts', {}, `select count(*)::int as n from purchase_order`]],
+    ['purchase order sent', () => [BOUGHT, '/send', { sentBy: 'web', sentOn: TODAY }, IN_STATE('sent')]],
+    ['purchase order confirmed', () => [BOUGHT, '/confirm', { expectedOn: '2026-12-01' }, IN_STATE('confirmed')]],
+    ['part of it received', () => [BOUGHT, '/receive', { 'lines/0/quantity': '100', rest: 'yes' }, MOVED]],
   ])('does it once: %s', async (_, makes) => {
     const [page, ending, fields, counts] = makes();
     const form = await filledIn(page, ending, fields);
@@ -175,6 +181,8 @@ describe('a form that changes something', () => {
     '/shelf/items/FO-CEDAR',
     '/start',
     '/formulas/BLK-SP-CEDAR/new',
+    '/reorder',
+    BOUGHT,
   ])('has a key of its own each time it is shown: %s', async (page) => {
     const keys = (await formsOf(page))
       .filter(({ action }) => !action.endsWith('/move-preview'))
