@@ -12,6 +12,7 @@ import { RemindersModule } from '../reminders/reminders.module.js';
 import { ReorderModule } from '../reorder/reorder.module.js';
 import { ShippingModule } from '../shipping/shipping.module.js';
 import { StockModule } from '../stock/stock.module.js';
+import { TraceModule } from '../trace/trace.module.js';
 import { AssetsController } from './assets.controller.js';
 import { BatchPage } from './batch.js';
 import { BenchPage } from './bench.js';
@@ -37,6 +38,10 @@ import { FairsPage } from './fairs.js';
 import { LabelsPage } from './labels.js';
 import { PickPage } from './pick.js';
 import { ComparePage } from './compare.js';
+import { ComplaintPage } from './complaint.js';
+import { RecallLetterPage } from './recall-letter.js';
+import { RecallPage } from './recall.js';
+import { TracePage } from './trace.js';
 import { WeekPage } from './week.js';
 import { WhyPage } from './why.js';
 
@@ -52,6 +57,7 @@ import { WhyPage } from './why.js';
     ProductionModule,
     ShippingModule,
     MessagesModule,
+    TraceModule,
     RemindersModule,
     DemoModule,
   ],
@@ -78,6 +84,10 @@ import { WhyPage } from './why.js';
     FormulasPage,
     LotPage,
     ReorderPage,
+    ComplaintPage,
+    RecallLetterPage,
+    RecallPage,
+    TracePage,
     RemindersPage,
     PurchaseOrdersPage,
     PurchaseOrderPage,

@@ -4,8 +4,8 @@ import type { Account } from '../kernel/account.js';
 import { cameIn, reconcile } from '../kernel/account.js';
 import { Database } from '../platform/database.js';
 import type { AccountQuery, AccountView, BatchAccount, LotAccount } from './account.schema.js';
-import type { TracedLot } from './trace.schema.js';
-import { byText, lotIdOf, lotsById } from './trace.service.js';
+import type { TracedLot, TraceView } from './trace.schema.js';
+import { byText, lotIdOf, lotsById, traceOf } from './trace.service.js';
 import { linkRows, LOTS_MAX, lookUp, walkLots } from './walk.js';
 
 /** Where everything of a lot, and of what it went into, is now. */
@@ -13,10 +13,28 @@ import { linkRows, LOTS_MAX, lookUp, walkLots } from './walk.js';
 export class AccountService {
   constructor(private readonly database: Database) {}
 
+  /** The genealogy of a lot, and where all of each lot in it is. Throws a 404 problem. */
+  traced(code: string, direction: TraceView['direction']): Promise<AccountedTrace> {
+    return this.database.read(async (tx) => {
+      const trace = await traceOf(tx, code, direction);
+      const rows = await tx.query<{ id: number }[]>('select id from lot where code = any($1::text[])', [
+        trace.lots.map((lot) => lot.code),
+      ]);
+      const ids = rows.map(({ id }) => id);
+      return { trace, accounts: await accountsById(tx, ids, null) };
+    });
+  }
+
   /** Throws a 404 problem. */
   account(code: string, query: AccountQuery): Promise<AccountView> {
     return this.database.read((tx) => accountOf(tx, code, query));
   }
+}
+
+/** A trace with the accounts of its lots, of one moment. */
+export interface AccountedTrace {
+  trace: TraceView;
+  accounts: LotAccount[];
 }
 
 export async function accountOf(tx: EntityManager, code: string, query: AccountQuery): Promise<AccountView> {

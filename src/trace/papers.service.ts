@@ -5,7 +5,8 @@ import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { accountsById } from './account.service.js';
 import { complaintByCode } from './complaints.js';
-import { lettersPdf, reportPdf } from './recall-pdf.js';
+import { letterOf, lettersPdf, reportPdf } from './recall-pdf.js';
+import type { Recipient } from './recall.schema.js';
 import { recallListOf, recallRow, recallViewOf, scopeIds } from './recalls.js';
 import { traceSettingsOf } from './settings.service.js';
 
@@ -19,16 +20,36 @@ export class PapersService {
 
   /** Letters to all who got something, or only to those not written to yet. Throws a 404 problem. */
   async letters(code: string, isOnlyOpen: boolean): Promise<Buffer> {
+    const of = await this.lettersOf(code);
+    return lettersPdf(of.recall, isOnlyOpen ? of.recipients.filter(isToWrite) : of.recipients, of);
+  }
+
+  /**
+   * The letter to each who is not written to yet and can be reached by email, ready for the workshop's own mail program: a
+   * `mailto` address (RFC 6068) by order. At most `MAILS_MOST`. Throws a 404 problem.
+   */
+  async mails(code: string): Promise<Map<string, string>> {
+    const of = await this.lettersOf(code);
+    const mails = of.recipients.filter(isToWrite).flatMap((recipient) => {
+      const [address] = EMAIL.exec(recipient.contact) ?? [];
+      if (address === undefined) return [];
+      const subject = encodeURIComponent(`${of.workshop}: recall ${code}`);
+      const body = encodeURIComponent(letterOf(of.recall, recipient, of).replaceAll('\n', '\r\n'));
+      return [[recipient.order, `mailto:${encodeURIComponent(address)}?subject=${subject}&body=${body}`] as const];
+    });
+    return new Map(mails.slice(0, MAILS_MOST));
+  }
+
+  private async lettersOf(code: string) {
     const today = await this.clock.today();
-    const of = await this.database.read(async (tx) => {
+    return this.database.read(async (tx) => {
       const recall = await recallViewOf(tx, code);
       const { recipients } = await recallListOf(tx, await recallRow(tx, code));
       const { letter: template } = await traceSettingsOf(tx);
       const items = [...new Set(recipients.flatMap(({ parcels }) => parcels.map(({ item }) => item)))];
-      return { recall, recipients, template, workshop: (await workshopOf(tx)).name, names: await namesOf(tx, items) };
+      const names = await namesOf(tx, items);
+      return { recall, recipients, template, workshop: (await workshopOf(tx)).name, names, today };
     });
-    const recipients = of.recipients.filter(({ writtenOn }) => !isOnlyOpen || writtenOn === null);
-    return lettersPdf(of.recall, recipients, { ...of, today });
   }
 
   /** Throws a 404 problem. */
@@ -50,6 +71,10 @@ export class PapersService {
     return reportPdf({ ...of, today });
   }
 }
+
+const MAILS_MOST = 200;
+const EMAIL = /[^\s@,;:<>()"]+@[^\s@,;:<>()"]+\.[^\s@,;:<>()"]+/;
+const isToWrite = ({ writtenOn }: Recipient) => writtenOn === null;
 
 async function namesOf(tx: EntityManager, codes: readonly string[]): Promise<Map<string, string>> {
   const rows = await tx.query<{ code: string; name: string }[]>(

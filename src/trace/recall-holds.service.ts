@@ -74,7 +74,11 @@ export class RecallHoldsService {
         tx,
         recall.id,
         'held',
-        `${taken.length} lots held, ${freed.length} promises given back, ${batches.length} batches at the bench paused.`,
+        heldText(
+          taken.map(({ code: lot }) => lot),
+          freed,
+          batches.map(({ batch }) => batch),
+        ),
       );
       return effectsOf(code, {
         held: taken.map(({ code: lot, item, status, onHand }) => ({ lot, item, from: status, onHand })),
@@ -126,10 +130,30 @@ export class RecallHoldsService {
           hold.lot_id,
           hold.id,
         ]);
-      await addEntry(tx, recall.id, 'lifted', `${lifted.length} lots are as they were before: ${why}`);
+      await addEntry(tx, recall.id, 'lifted', `Lots as they were before: ${lifted.length}. ${why}`);
       return { recall: code, lots: lifted.map(({ lot }) => lot.code).sort(), kept };
     });
   }
+}
+
+/** The longest a text of the record may be is 5000. */
+const NAMED_MOST = 30;
+
+/** What a hold did, by name, for the record: most of all what the plan and orders lost. */
+function heldText(lots: readonly string[], freed: readonly BrokenPromise[], batches: readonly string[]): string {
+  const named = (what: string, all: readonly string[]) => {
+    const more = all.length > NAMED_MOST ? ` and ${all.length - NAMED_MOST} more` : '';
+    return `${what}: ${all.length}${all.length === 0 ? '' : ` (${all.slice(0, NAMED_MOST).join(', ')}${more})`}.`;
+  };
+  const promises = freed.map(
+    ({ item, batch, order, needOn }) =>
+      `${item} for ${batch === null ? `order ${order}` : `batch ${batch}`} on ${needOn}`,
+  );
+  return [
+    named('Lots held', lots),
+    named('Promises given back', promises),
+    named('Batches at the bench paused', batches),
+  ].join(' ');
 }
 
 const isHeldNow = (status: string, onHand: number) => (status === 'released' || status === 'quarantine') && onHand > 0;

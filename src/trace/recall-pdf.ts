@@ -85,7 +85,7 @@ export function reportPdf(of: {
       pdf,
       y,
       `Reconciled ${percent(recall.result.reconciledPpb)}; ${recall.result.lots} lots, ${recall.result.customers} customers, ` +
-        `${recall.result.parcels} parcels; traced in ${recall.result.traceMs} ms, all in ${recall.result.tookMs} ms.`,
+        `${recall.result.parcels} parcels${recall.isDrill ? `; traced in ${recall.result.traceMs} ms, all in ${recall.result.tookMs} ms` : ''}.`,
     );
   y = section(
     pdf,

@@ -42,6 +42,7 @@ import { TraceService } from './trace.service.js';
     ComplaintsService,
     ContactsService,
     DrillService,
+    PapersService,
     RecallHoldsService,
     RecallsService,
     SharesService,

@@ -27,6 +27,9 @@ const PAGES = [
   '/why/bench/2026-11-30',
   '/why/need/1/FO-CEDAR',
   '/why/reorder/FO-CEDAR',
+  '/complaints',
+  '/recalls',
+  '/trace/26307-001',
   '/reminders',
   '/start',
 ];

@@ -10,6 +10,7 @@ const PLACES = [
   ['/shelf', 'Shelf'],
   ['/formulas', 'Formulas'],
   ['/reorder', 'Reorder'],
+  ['/complaints', 'Complaints'],
   ['/reminders', 'Reminders'],
   ['/start', 'Start'],
 ] as const;

@@ -57,13 +57,18 @@ export function LotView(props: LotViewProps): JSX.Element {
         </a>{' '}
         <LotMark status={lot.status} expiresOn={lot.expiresOn} today={book.today} />
       </p>
-      {item.kind === 'material' ? (
-        ''
-      ) : (
-        <p>
-          <a href={`/labels/${encodeURIComponent(lot.code)}`}>Its labels</a>
-        </p>
-      )}
+      <nav class="row no-print" aria-label="More of this lot">
+        <a class="button" href={`/trace/${encodeURIComponent(lot.code)}`}>
+          Where it came from and went
+        </a>
+        {item.kind === 'material' ? (
+          ''
+        ) : (
+          <a class="button" href={`/labels/${encodeURIComponent(lot.code)}`}>
+            Its labels
+          </a>
+        )}
+      </nav>
       <Said book={book} said={said} />
       <FreedNote freed={said.freed} />
       <Facts book={book} currency={props.currency} />
