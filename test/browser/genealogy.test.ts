@@ -115,17 +115,20 @@ describe('the picture of 500 lots, batches and orders', () => {
     }, picture);
     const drawn = await page.locator('.genealogy svg .box').evaluateAll((rects) =>
       rects.map((rect) => {
-        const at = (rect as unknown as { getBBox(): Box }).getBBox();
+        const { x, y, width: across, height } = (rect as unknown as { getBBox(): Box }).getBBox();
         const texts = [
           ...(rect.parentNode as unknown as { querySelectorAll(what: string): Iterable<Text> }).querySelectorAll(
             'text',
           ),
         ];
-        return { at, widest: Math.max(...texts.map((text) => text.getComputedTextLength())) };
+        return {
+          at: { x, y, width: across, height },
+          widest: Math.max(...texts.map((text) => text.getComputedTextLength())),
+        };
       }),
     );
     expect(drawn.length).toBeGreaterThan(15);
-    expect(drawn.length).toBeLessThanOrEqual(48);
+    expect(drawn.length).toBeLessThanOrEqual(32);
     for (const { at, widest } of drawn) expect(widest).toBeLessThanOrEqual(at.width);
     for (const [n, { at: one }] of drawn.entries())
       for (const { at: other } of drawn.slice(n + 1))
@@ -140,7 +143,6 @@ describe('the picture of 500 lots, batches and orders', () => {
     expect(text).toMatch(/SPRAY-7.*on hold/s);
     expect(text).toContain('FRAGRANCE');
     expect(text).toContain('248 orders');
-    await page.screenshot({ path: `/tmp/trace2/shots/large-${width}.png`, fullPage: true });
     await expectSound(page);
   });
 });

@@ -8,6 +8,8 @@ import { amountText, count } from './text.js';
 
 /** More boxes than these nobody reads; alike ones on one layer are then drawn as one. */
 const BOXES_MOST = 48;
+/** And where folding is needed, alike things fold alike: half folded, the rest takes all the room. */
+const FOLDED_TO = 24;
 const BOX = { width: 150, height: 46 };
 const EDGE = { width: 68, height: 16 };
 
@@ -121,7 +123,8 @@ function laidOut(trace: TraceView): {
 } {
   const known = boxesOf(trace);
   const measures = measuresOf(trace);
-  const drawn = fold(trace.links, [...known.keys()], (key) => groupOf(known.get(key)!, trace.lot), BOXES_MOST);
+  const most = known.size > BOXES_MOST ? FOLDED_TO : BOXES_MOST;
+  const drawn = fold(trace.links, [...known.keys()], (key) => groupOf(known.get(key)!, trace.lot), most);
   const foldedInto = new Map(drawn.folded.flatMap(({ key, members }) => members.map((one) => [one, key] as const)));
   const graph = new dagre.graphlib.Graph();
   graph.setGraph({ rankdir: 'LR', nodesep: 14, ranksep: 18, edgesep: 8, marginx: 8, marginy: 8 });
@@ -131,13 +134,13 @@ function laidOut(trace: TraceView): {
   const boxes = drawn.keys.map((key) => {
     const several = drawn.folded.find((one) => one.key === key);
     const box = several ? severalOf(key, several.members, known) : known.get(key)!;
-    const { x, y } = graph.node(key) as { x: number; y: number };
+    const { x, y } = graph.node(key) as Point;
     return { ...box, x, y };
   });
   const edges = drawn.links.map((link) => {
     const edge = graph.edge(link.from, link.to) as { points: { x: number; y: number }[]; x: number; y: number };
     return {
-      path: pathOf(edge.points),
+      path: pathOf(sideOf(graph.node(link.from), 1), edge.points.slice(1, -1), sideOf(graph.node(link.to), -1)),
       text: quantityOf(link, trace.links, foldedInto, measures),
       x: edge.x,
       y: edge.y,
@@ -147,8 +150,24 @@ function laidOut(trace: TraceView): {
   return { boxes, edges, width: Math.ceil(width), height: Math.ceil(height) };
 }
 
-const pathOf = (points: readonly { x: number; y: number }[]): string =>
-  points.map(({ x, y }, at) => `${at === 0 ? 'M' : 'L'}${x.toFixed(1)} ${y.toFixed(1)}`).join('');
+interface Point {
+  x: number;
+  y: number;
+}
+
+/** The middle of a box's right (1) or left (-1) side. */
+const sideOf = ({ x, y }: Point, side: 1 | -1): Point => ({ x: x + (side * BOX.width) / 2, y });
+
+/** Level at every point, so that a steep line stays in the gap between two layers and crosses no box. */
+function pathOf(from: Point, between: readonly Point[], to: Point): string {
+  const points = [from, ...between, to];
+  const curves = points.slice(1).map((end, at) => {
+    const begin = points[at]!;
+    const half = ((begin.x + end.x) / 2).toFixed(1);
+    return `C${half} ${begin.y.toFixed(1)} ${half} ${end.y.toFixed(1)} ${end.x.toFixed(1)} ${end.y.toFixed(1)}`;
+  });
+  return `M${from.x.toFixed(1)} ${from.y.toFixed(1)}${curves.join('')}`;
+}
 
 const BELOW = { lot: '#lots', batch: '#sources', delivery: '#sources', order: '#parcels', several: '#lots' } as const;
 
