@@ -8,7 +8,6 @@ import { AccountService } from '../trace/account.service.js';
 import { lotCodeOfScan } from '../trace/complaints.js';
 import { recallCreate } from '../trace/recall.schema.js';
 import { RecallsService } from '../trace/recalls.service.js';
-import { SharesService } from '../trace/shares.service.js';
 import { lotCode, traceQuery, type TraceQuery } from '../trace/trace.schema.js';
 import { bodyOf, faultOf, goTo, sentForm, type Sent, written } from './parts/form.js';
 import { TraceOfLot, type TraceProps } from './parts/trace-view.js';
@@ -26,7 +25,6 @@ const goQuery = z.strictObject({ lot: z.string().max(500).default('') });
 export class TracePage {
   constructor(
     private readonly accounts: AccountService,
-    private readonly sharing: SharesService,
     private readonly recalls: RecallsService,
     private readonly clock: Clock,
   ) {}
@@ -72,7 +70,6 @@ export class TracePage {
   private async props(code: string, direction: TraceQuery['direction']): Promise<TraceProps> {
     return {
       ...(await this.accounts.traced(code, direction)),
-      shares: await this.sharing.shares(code),
       today: await this.clock.today(),
     };
   }

@@ -4,7 +4,8 @@ import type { Account } from '../kernel/account.js';
 import { cameIn, reconcile } from '../kernel/account.js';
 import { Database } from '../platform/database.js';
 import type { AccountQuery, AccountView, BatchAccount, LotAccount } from './account.schema.js';
-import type { TracedLot, TraceView } from './trace.schema.js';
+import type { SharesView, TracedLot, TraceView } from './trace.schema.js';
+import { sharesOf } from './shares.service.js';
 import { byText, lotIdOf, lotsById, traceOf } from './trace.service.js';
 import { linkRows, LOTS_MAX, lookUp, walkLots } from './walk.js';
 
@@ -13,7 +14,7 @@ import { linkRows, LOTS_MAX, lookUp, walkLots } from './walk.js';
 export class AccountService {
   constructor(private readonly database: Database) {}
 
-  /** The genealogy of a lot, and where all of each lot in it is. Throws a 404 problem. */
+  /** The genealogy of a lot, where all of each lot in it is, and what else shares something. Throws a 404 problem. */
   traced(code: string, direction: TraceView['direction']): Promise<AccountedTrace> {
     return this.database.read(async (tx) => {
       const trace = await traceOf(tx, code, direction);
@@ -21,7 +22,7 @@ export class AccountService {
         trace.lots.map((lot) => lot.code),
       ]);
       const ids = rows.map(({ id }) => id);
-      return { trace, accounts: await accountsById(tx, ids, null) };
+      return { trace, accounts: await accountsById(tx, ids, null), shares: await sharesOf(tx, code) };
     });
   }
 
@@ -31,10 +32,11 @@ export class AccountService {
   }
 }
 
-/** A trace with the accounts of its lots, of one moment. */
+/** A trace with the accounts of its lots and what it shares, of one moment. */
 export interface AccountedTrace {
   trace: TraceView;
   accounts: LotAccount[];
+  shares: SharesView;
 }
 
 export async function accountOf(tx: EntityManager, code: string, query: AccountQuery): Promise<AccountView> {

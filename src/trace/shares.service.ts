@@ -20,22 +20,23 @@ export class SharesService {
    * same hands: of a lot that was made, everything on its way here counts; of one that was bought, what it went into.
    */
   shares(code: string): Promise<SharesView> {
-    return this.database.read(async (tx) => {
-      await lookUp(tx);
-      const id = await lotIdOf(tx, code);
-      const back = (await walkLots(tx, 'back', [id], SOURCES_MAX)).slice(0, SOURCES_MAX);
-      const { used, outputs } = await linkRows(tx, 'back', back);
-      const batchIds = new Set([...used, ...outputs].map(({ batchId }) => batchId));
-      if (batchIds.size === 0)
-        for (const { batchId } of (await linkRows(tx, 'forward', [id])).used) batchIds.add(batchId);
-      const groups = [
-        ...(await sharedDeliveries(tx, back)),
-        ...(await sharedMaterials(tx, id, back)),
-        ...(await sharedBatches(tx, id, [...batchIds])),
-      ];
-      return { lot: code, shares: await named(tx, groups) };
-    });
+    return this.database.read((tx) => sharesOf(tx, code));
   }
+}
+
+export async function sharesOf(tx: EntityManager, code: string): Promise<SharesView> {
+  await lookUp(tx);
+  const id = await lotIdOf(tx, code);
+  const back = (await walkLots(tx, 'back', [id], SOURCES_MAX)).slice(0, SOURCES_MAX);
+  const { used, outputs } = await linkRows(tx, 'back', back);
+  const batchIds = new Set([...used, ...outputs].map(({ batchId }) => batchId));
+  if (batchIds.size === 0) for (const { batchId } of (await linkRows(tx, 'forward', [id])).used) batchIds.add(batchId);
+  const groups = [
+    ...(await sharedDeliveries(tx, back)),
+    ...(await sharedMaterials(tx, id, back)),
+    ...(await sharedBatches(tx, id, [...batchIds])),
+  ];
+  return { lot: code, shares: await named(tx, groups) };
 }
 
 interface Group {
