@@ -38,6 +38,11 @@ describe('what to reorder', () => {
     expect(await moss.locator('svg title').textContent()).toBe(
       'Moss Wall fragrance: 85 g free today, 903.9 g short on Fri 8 Jan if nothing is ordered',
     );
+    // under what is kept for a week only: what is on the way puts that right
+    const tea = await page.getByRole('row', { name: /^Black Tea Steam/ }).textContent();
+    expect(tea).toMatch(
+      /From Thu 26 Nov until Thu 3 Dec, when what is on the way can be used, less is left than the [\d.]+ g/,
+    );
     // beside the jars on the way
     const jars = await page.getByRole('row', { name: /^Candle jar/ }).textContent();
     expect(jars).toContain('10 free, 96 on the way');

@@ -52,7 +52,7 @@ export function FamilyTable({ family, rows, list, currency, drafted }: FamilyTab
                 <Packs row={row} />
               </td>
               <td data-label="If you do not">
-                {ifNotOrdered(row).map((told) => (
+                {ifNotOrdered(row, list.today).map((told) => (
                   <div safe>{told}</div>
                 ))}
               </td>

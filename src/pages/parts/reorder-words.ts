@@ -14,7 +14,7 @@ export const comesAlong = ({ due, orderBy }: ReorderRow, { today, reviewDays }: 
   due && orderBy !== null && orderBy >= addDays(today, reviewDays);
 
 /** What happens if it is not ordered, in one sentence each. */
-export function ifNotOrdered(row: ReorderRow): string[] {
+export function ifNotOrdered(row: ReorderRow, today: string): string[] {
   const { needOn, orders, batches } = row.ifNot;
   const told: string[] = [];
   if (needOn !== null) {
@@ -27,12 +27,18 @@ export function ifNotOrdered(row: ReorderRow): string[] {
     told.push(`From ${shortDay(needOn)} it is missing${hit.length > 0 ? ` for ${hit.join(' and ')}` : ''}.`);
   } else if (row.shortOn !== null)
     told.push(`Going by past use it is short from ${shortDay(row.shortOn)}; no order waits for it yet.`);
-  else if (row.runsOutOn !== null)
-    told.push(
-      `From ${shortDay(row.runsOutOn)} less is left than the ${amountText(row.keep, row.measure)} kept for weeks that take more.`,
-    );
+  else if (row.runsOutOn !== null) told.push(underKeptWords(row, row.runsOutOn, today));
   if (row.lost > 0) told.push(`${amountText(row.lost, row.measure)} of it expire unused.`);
   return told;
+}
+
+/** That less is left than should be, and whether what is on the way puts that right again. */
+function underKeptWords({ keep, measure, freeByDay, onTheWay }: ReorderRow, on: string, today: string): string {
+  const kept = `the ${amountText(keep, measure)} kept for weeks that take more`;
+  const again = freeByDay.findIndex((free, day) => addDays(today, day) > on && free >= keep);
+  return onTheWay > 0 && again >= 0
+    ? `From ${shortDay(on)} until ${shortDay(addDays(today, again))}, when what is on the way can be used, less is left than ${kept}.`
+    : `From ${shortDay(on)} less is left than ${kept}.`;
 }
 
 const orderWord = ({ key, shipBy }: ReorderRow['ifNot']['orders'][number]): string =>

@@ -85,7 +85,7 @@ function arithmeticOf({ item, today, packs, currency }: WhyReorderProps, row: Re
           `Cheapest packs that cover it: ${row.packs.map(({ key, count: packCount }) => `${packCount} × ${key}`).join(', ')}: ${amount(row.packsTotal)} for ${moneyText(row.costE4, currency)}${row.gapE4 > 0 ? `, at most ${moneyText(row.gapE4, currency)} above the cheapest` : ''}.`,
         ]),
     ...[limitWords(row)].filter((words) => words !== null),
-    ...ifNotOrdered(row),
+    ...ifNotOrdered(row, today),
   ];
 }
 
