@@ -111,6 +111,18 @@ function adviceBelow(leastMg: number): string[] {
   ];
 }
 
+/** As many as anybody wants to choose from. */
+const FITTING_MAX = 3;
+
+const FITTING = `
+  select l.code as lot, l.place, l.on_hand - l.reserved as free from lot l
+  where l.item_id = bi.item_id and l.status = 'released' and l.on_hand > l.reserved
+    and (l.expires_on is null or l.expires_on >= b.day)
+    and b.status in ('reserved', 'weighed', 'resting') and not bi.closed and bi.rework_lot_id is null
+    and bi.quantity > bi.weighed + unbooked.quantity
+      + (select coalesce(sum(r.open), 0) from reservation r where r.batch_input_id = bi.id)
+  order by l.expires_on nulls last, l.id limit ${FITTING_MAX}`;
+
 const INPUTS = `
   select coalesce(json_agg(json_build_object(
     'position', bi.position, 'item', ii.code, 'name', ii.name, 'measure', ii.measure, 'stocked', ii.stocked,
@@ -122,6 +134,7 @@ const INPUTS = `
       from reservation r left join lot l on l.id = r.lot_id left join batch s on s.id = r.batch_id
         left join delivery_line dl on dl.id = r.delivery_line_id left join delivery d on d.id = dl.delivery_id
       where r.batch_input_id = bi.id and r.open > 0),
+    'fitting', (select coalesce(json_agg(one), '[]') from (${FITTING}) one),
     'weighed', bi.weighed + unbooked.quantity,
     'lots', (select coalesce(json_agg(json_build_object('lot', used.code, 'quantity', used.quantity)
         order by used.code), '[]')

@@ -57,6 +57,9 @@ export const batchInput = z.object({
       }),
     )
     .describe('Set aside and not yet used'),
+  fitting: z
+    .array(z.object({ lot: z.string(), place: z.string(), free: amount }))
+    .describe('Where less is set aside than is to go in: a few lots nobody claims, the earliest date first'),
   weighed: amount.describe('What went in, corrections taken off'),
   lots: z.array(z.object({ lot: z.string(), quantity: amount })).describe('Of which lots that was'),
   done: z.boolean().describe('All of it is weighed, or what is weighed was said to be all'),

@@ -94,17 +94,45 @@ function Fetch({ line }: { line: Line }): JSX.Element {
         Fetch the rejected lot <strong safe>{line.reworkLot}</strong>, which is set aside to be mended.
       </p>
     );
-  if (line.reserved.length === 0)
-    return line.done ? <></> : <p>Nothing is set aside for it: take any lot that fits.</p>;
+  if (line.done) return <></>;
   return (
     <>
-      <p>Fetch:</p>
+      {line.reserved.length > 0 ? <p>Fetch:</p> : ''}
       <ul>
         {line.reserved.map(({ source, place, quantity }) => (
-          <li>
-            <strong safe>{source}</strong>
-            <span safe>{`, ${exactText(quantity, line.measure)}${place === '' ? '' : `, ${place}`}`}</span>
-          </li>
+          <LotToFetch lot={source} words={[exactText(quantity, line.measure), place]} />
+        ))}
+      </ul>
+      <Lacking line={line} />
+    </>
+  );
+}
+
+function LotToFetch({ lot, words }: { lot: string; words: readonly string[] }): JSX.Element {
+  return (
+    <li>
+      <strong safe>{lot}</strong>
+      <span safe>{['', ...words.filter((word) => word !== '')].join(', ')}</span>
+    </li>
+  );
+}
+
+/** What goes in beyond what is set aside, and of which lots it may be taken. */
+function Lacking({ line }: { line: Line }): JSX.Element {
+  const lacking = leftOf(line) - line.reserved.reduce((sum, { quantity }) => sum + quantity, 0);
+  if (lacking <= line.tolerance) return <></>;
+  if (line.fitting.length === 0)
+    return (
+      <p class="note care" safe>
+        {`${exactText(lacking, line.measure)} of it is not set aside, and no lot that may be used has any free.`}
+      </p>
+    );
+  return (
+    <>
+      <p safe>{`${exactText(lacking, line.measure)} of it is not set aside. Free is:`}</p>
+      <ul>
+        {line.fitting.map(({ lot, free, place }) => (
+          <LotToFetch lot={lot} words={[exactText(free, line.measure), place]} />
         ))}
       </ul>
     </>
@@ -134,8 +162,8 @@ function WeighForm({ batch, line, refused }: SheetProps & { line: Line }): JSX.E
       )}
       {line.stocked ? (
         <datalist id="fitting">
-          {line.reserved.map(({ source }) => (
-            <option value={source} />
+          {[...line.reserved.map(({ source }) => source), ...line.fitting.map(({ lot }) => lot)].map((lot) => (
+            <option value={lot} />
           ))}
         </datalist>
       ) : (
