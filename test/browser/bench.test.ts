@@ -1,22 +1,23 @@
-import { mkdirSync } from 'node:fs';
 import type { Page } from 'playwright-core';
 import { beforeAll, describe, expect, it } from 'vitest';
 import type { BatchView } from '../../src/production/production.schema.js';
-import { verifyLedger } from '../../src/verify.js';
 import { carry } from '../support/batch-acts.js';
 import { type Bench, benchOf } from '../support/bench.js';
+import {
+  button,
+  expectRecord,
+  expectWhole,
+  fill,
+  fold,
+  picture,
+  said,
+  weigh,
+  weighRest,
+} from '../support/bench-pages.js';
 import { expectSound, expectSoundEverywhere, faultsOf, useBrowser } from '../support/browser.js';
 
 const app = useBrowser();
 let bench: Bench;
-
-/** Where pictures of the pages go, for whoever wants to look at them. */
-const PICTURES = process.env['BENCH_PICTURES'];
-const picture = async (page: Page, name: string): Promise<void> => {
-  if (PICTURES === undefined) return;
-  mkdirSync(PICTURES, { recursive: true });
-  await page.screenshot({ path: `${PICTURES}/${name}.png`, fullPage: true });
-};
 
 beforeAll(async () => {
   bench = benchOf(app.app);
@@ -25,66 +26,9 @@ beforeAll(async () => {
 }, 120_000);
 
 const phone = (path: string) => app.open(path, { width: 390 });
-/** Sends a form and waits for the page that comes of it, with the script of the bench or without. */
-async function send(page: Page, click: () => Promise<void>): Promise<void> {
-  await page.locator('main').evaluate((main) => main.setAttribute('data-old', ''));
-  await click();
-  await page.locator('main:not([data-old])').waitFor();
-}
-const button = (page: Page, name: string) => send(page, () => page.getByRole('button', { name, exact: true }).click());
-const said = (page: Page) => page.textContent('[role=status]');
-const fold = (page: Page, form: string) => page.locator(`form[action$="/${form}"]`);
-
-/** Opens a fold if it is closed and fills its fields by their labels. */
-async function fill(page: Page, form: string, fields: Record<string, string>): Promise<void> {
-  const details = page.locator('details', { has: fold(page, form) });
-  if ((await details.count()) > 0 && (await details.getAttribute('open')) === null)
-    await details.locator('summary').click();
-  for (const [label, text] of Object.entries(fields)) await fold(page, form).getByLabel(label).fill(text);
-}
-
-/** Weighs the line that stands open, as a scale types it. */
-async function weigh(page: Page, lot: string | null, quantity: string): Promise<void> {
-  if (lot !== null) await page.getByLabel('Lot: scan or type its code').fill(lot);
-  await page.getByLabel(/^(The scale shows|Pieces)$/).fill(quantity);
-  await send(page, () => page.locator('form[action$="/weigh"] button.main').click());
-}
-
-/** Weighs all lines that are open now from the lots set aside for them, each as its sheet says. */
-async function weighRest(page: Page, code: string): Promise<void> {
-  for (;;) {
-    const heading = page.locator('section.step h2');
-    if ((await heading.count()) === 0) return;
-    const at = Number(/^Line (\d+)/.exec((await heading.textContent())!)![1]);
-    const batch = await bench.batch(code);
-    const line = batch.inputs[at - 1]!;
-    const [take] = line.reserved;
-    const lot = line.stocked ? (line.reworkLot ?? take!.source) : null;
-    const amount = take?.quantity ?? line.quantity - line.weighed;
-    await weigh(page, lot, line.measure === 'weighed' ? `  ${amount / 1000} g\r` : String(amount));
-    expect(await said(page)).toContain('It is written down');
-    if (!(await page.locator('section.step').count())) return;
-    const after = await bench.batch(code);
-    const isAfterRest = after.status !== 'resting' && after.readyOn > after.day;
-    if (isAfterRest && after.inputs.filter(({ done }) => !done).every(({ step }) => step === 'pack')) return;
-  }
-}
-
-const isClean = async () =>
-  expect((await verifyLedger(app.app.database.url)).filter(({ wrong }) => wrong > 0)).toEqual([]);
-
-/** The record holds every line, person and result, and prints on one page. */
-async function expectRecord(code: string, words: readonly string[]): Promise<void> {
-  const page = await app.open(`/batches/${code}/record`);
-  const text = (await page.textContent('main'))!;
-  const { inputs } = await bench.batch(code);
-  for (const word of [...inputs.map(({ name }) => name), 'Yield', 'Loss', 'Cost', 'workshop', ...words])
-    expect(text).toContain(word);
-  await picture(page, `record-${code}`);
-  const pdf = (await page.pdf({ preferCSSPageSize: true, format: 'A4' })).toString('latin1');
-  expect(pdf.match(/\/Type\s*\/Page\b/g)).toHaveLength(1);
-  await page.context().close();
-}
+const weighAsSaid = (page: Page, code: string) => weighRest(page, bench, code);
+const isClean = () => expectWhole(app);
+const expectPaper = (code: string, words: readonly string[]) => expectRecord(app, bench, code, words);
 
 describe('a spray on a phone', () => {
   let code: string;
@@ -120,7 +64,7 @@ describe('a spray on a phone', () => {
     const other = await app.open(`/batches/${code}`, { width: 390, javaScript: false });
     expect(await other.textContent('main')).toContain('the bell rang');
     await button(other, 'Take it up again');
-    await weighRest(other, code);
+    await weighAsSaid(other, code);
     await fill(other, 'finish', {
       'Weight of what was made': `${Math.floor((target * 1.06 * 1.035) / 1_000_000) * 1000}`,
       'Density as measured': '0.842',
@@ -135,7 +79,7 @@ describe('a spray on a phone', () => {
     await button(other, 'Reject it');
     expect(await other.textContent('main')).toContain('is rejected');
     await isClean();
-    await expectRecord(code, ['the bell rang', 'rest of the batch rescaled', 'hazy against the light', '0.842 g/ml']);
+    await expectPaper(code, ['the bell rang', 'rest of the batch rescaled', 'hazy against the light', '0.842 g/ml']);
   });
 
   it('is mended in a batch of its own, released early with a reason, and filled', async () => {
@@ -162,10 +106,10 @@ describe('a spray on a phone', () => {
     expect(await said(page)).toContain('The batch is released');
     await picture(page, 'spray-released');
     await isClean();
-    await expectRecord(mended, ['mends the rejected lot', 'rested before', 'Against a light']);
+    await expectPaper(mended, ['mends the rejected lot', 'rested before', 'Against a light']);
     const filled = await bench.batchOf('SP-SMOKE-100');
     await page.goto(`${app.base}/batches/${filled}`);
-    await weighRest(page, filled);
+    await weighAsSaid(page, filled);
     const pieces = (await bench.batch(filled)).output;
     await fill(page, 'finish', { 'Pieces made': String(pieces) });
     await button(page, 'Close it');
@@ -174,7 +118,7 @@ describe('a spray on a phone', () => {
     await button(page, 'Release it');
     expect(await said(page)).toContain('The batch is released');
     await isClean();
-    await expectRecord(filled, [`${pieces} pieces`]);
+    await expectPaper(filled, [`${pieces} pieces`]);
   });
 });
 
@@ -200,17 +144,17 @@ describe('a candle on a phone', () => {
     await button(page, 'Take it back');
     expect(await said(page)).toContain('both stay in the record');
     expect((await bench.batch(wax)).inputs[0]!.weighed).toBe(0);
-    await weighRest(page, wax);
+    await weighAsSaid(page, wax);
     const { output } = await bench.batch(wax);
     await fill(page, 'finish', { 'Weight of what was made': `${output / 1000} g` });
     await button(page, 'Close it');
     // wax waits for nothing
     await button(page, 'Release it');
     expect(await said(page)).toContain('The batch is released');
-    await expectRecord(wax, ['a slip of the finger', 'Taken back by']);
+    await expectPaper(wax, ['a slip of the finger', 'Taken back by']);
     const code = await bench.batchOf('CA-AMBER-220');
     await page.goto(`${app.base}/batches/${code}`);
-    await weighRest(page, code);
+    await weighAsSaid(page, code);
     const pieces = (await bench.batch(code)).output;
     await fill(page, 'finish', {
       'Pieces made': String(pieces),
@@ -223,13 +167,13 @@ describe('a candle on a phone', () => {
     await bench.check(code);
     // labels go on once it has cured
     await page.reload();
-    await weighRest(page, code);
+    await weighAsSaid(page, code);
     expect((await bench.batch(code)).inputs.every(({ done }) => done)).toBe(true);
     await fill(page, 'release', { 'Why it is released': 'the market is tomorrow' });
     await button(page, 'Release it');
     expect(await said(page)).toContain('The batch is released');
     await isClean();
-    await expectRecord(code, ['the market is tomorrow', 'Burn test', 'Left over', 'Label']);
+    await expectPaper(code, ['the market is tomorrow', 'Burn test', 'Left over', 'Label']);
   });
 });
 
@@ -244,7 +188,7 @@ describe('a soap on a phone', () => {
     )[0]!.code;
     const page = await phone(`/batches/${loaf}`);
     expect(await page.textContent('[role=note]')).toContain('Lye into the water, never water into the lye');
-    await weighRest(page, loaf);
+    await weighAsSaid(page, loaf);
     const { output, inputs } = await bench.batch(loaf);
     expect(inputs.find(({ stocked }) => !stocked)!.weighed).toBeGreaterThan(0);
     await picture(page, 'soap-weighed');
@@ -256,18 +200,18 @@ describe('a soap on a phone', () => {
     const code = await bench.batchOf('SO-OAT-110');
     const bars: BatchView = await bench.batch(code);
     await page.goto(`${app.base}/batches/${code}`);
-    await weighRest(page, code);
+    await weighAsSaid(page, code);
     await fill(page, 'finish', { 'Pieces made': String(bars.output) });
     await button(page, 'Close it');
     await page.reload();
-    await weighRest(page, code);
+    await weighAsSaid(page, code);
     await bench.check(code);
     await fill(page, 'release', { 'Why it is released': 'shown to the chemist' });
     await button(page, 'Release it');
     expect(await said(page)).toContain('The batch is released');
     await isClean();
-    await expectRecord(code, ['shown to the chemist', 'Zap test']);
-    await expectRecord(loaf, ['Filtered tap water']);
+    await expectPaper(code, ['shown to the chemist', 'Zap test']);
+    await expectPaper(loaf, ['Filtered tap water']);
   });
 });
 
