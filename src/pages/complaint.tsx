@@ -1,5 +1,5 @@
 import { Readable } from 'node:stream';
-import { Body, Controller, Get, Header, Param, Post, Req, Res } from '@nestjs/common';
+import { Body, Controller, Get, Header, Param, Post, Query, Req, Res } from '@nestjs/common';
 import { ApiExcludeController } from '@nestjs/swagger';
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
@@ -17,6 +17,12 @@ import { readUploadForm } from './parts/upload-form.js';
 const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const complaintPath = z.strictObject({ code: complaintCode });
 type ComplaintPath = z.infer<typeof complaintPath>;
+/** What is known already where a link leads here: the form begins with it. */
+const givenQuery = z.strictObject({
+  lot: z.string().max(500).default(''),
+  channel: z.string().max(80).default(''),
+  number: z.string().max(80).default(''),
+});
 const SHOWN_MAX = 1000;
 /** Open complaints are compared with what was sold within two years. */
 const COMPARED_DAYS = 730;
@@ -33,8 +39,8 @@ export class ComplaintPage {
 
   @Get()
   @Header(...HTML)
-  list() {
-    return this.listed();
+  list(@Query({ schema: givenQuery }) given: z.infer<typeof givenQuery>) {
+    return this.listed(undefined, given);
   }
 
   @Post()
@@ -140,7 +146,7 @@ export class ComplaintPage {
     }
   }
 
-  private async listed(refused?: Refused) {
+  private async listed(refused?: Refused, given?: Sent) {
     const open = await this.complaints.list({ status: 'open', limit: SHOWN_MAX });
     const closed = await this.complaints.list({ status: 'closed', limit: SHOWN_MAX });
     const suspicion = await this.suspicions.suspicion({ days: COMPARED_DAYS });
@@ -152,6 +158,7 @@ export class ComplaintPage {
         suspicion={suspicion}
         channels={channels.map(({ code, name }) => [code, name] as const)}
         refused={refused}
+        given={given}
       />
     );
   }

@@ -121,6 +121,9 @@ describe('the page of a lot', () => {
     expect(await page('/shelf/lots/CAN-1')).toContain('href="/trace/CAN-1"');
     const trace = await page('/trace/CAN-1');
     expect(trace).toContain('href="/api/trace/lots/CAN-1/epcis"');
+    expect(trace).toContain('href="/complaints?lot=CAN-1#new"');
+    expect(await page('/complaints?lot=CAN-1')).toMatch(/<input id="new-lot"[^>]*value="CAN-1"/);
+    expect(await page('/orders/shop/N1')).toContain('href="/complaints?channel=shop&number=N1#new"');
     expect(trace).toMatch(/lot WAX-1<\/th>/);
     expect((await app.request('GET', '/trace/NONE', undefined, { accept: 'text/html' })).status).toBe(404);
   });

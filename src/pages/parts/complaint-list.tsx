@@ -1,7 +1,7 @@
 import { shortDay } from '../../planning/words.js';
 import type { ComplaintSummary, Harm, SuspicionView } from '../../trace/complaint.schema.js';
 import { HARM_WORDS, type Refused } from './complaint-view.js';
-import { ChoiceField, FaultNote, TextField } from './form.js';
+import { ChoiceField, FaultNote, type Sent, TextField } from './form.js';
 import { FormKey } from './form-key.js';
 import { Page } from './layout.js';
 import { LongField } from './long-field.js';
@@ -14,6 +14,8 @@ export function ComplaintList(props: {
   suspicion: SuspicionView;
   channels: readonly (readonly [code: string, name: string])[];
   refused?: Refused;
+  /** Fields of the form that are known already. */
+  given?: Sent;
 }): JSX.Element {
   const { open, closed, suspicion } = props;
   return (
@@ -37,7 +39,7 @@ export function ComplaintList(props: {
         <Table complaints={open} caption="Open" />
       )}
       <Suspicion suspicion={suspicion} />
-      <NewComplaint channels={props.channels} refused={props.refused} />
+      <NewComplaint channels={props.channels} refused={props.refused} given={props.given} />
       {closed.length > 0 ? <Table complaints={closed} caption="Closed" /> : ''}
     </Page>
   );
@@ -157,19 +159,21 @@ export const chanceText = (chance: number): string =>
 function NewComplaint({
   channels,
   refused,
+  given,
 }: {
   channels: readonly (readonly [code: string, name: string])[];
   refused?: Refused;
+  given?: Sent;
 }): JSX.Element {
   const field = (name: string, pointer?: string) => ({
     name,
     form: 'new',
-    value: refused?.sent[name],
+    value: (refused?.sent ?? given)?.[name],
     fault: refused?.fault,
     pointer,
   });
   return (
-    <section class="no-print">
+    <section class="no-print" id="new">
       <h2>Write down a complaint</h2>
       <form method="post" action="/complaints">
         <FormKey />

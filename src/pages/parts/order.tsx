@@ -72,6 +72,18 @@ export function OrderView({ covered, shipments, channel, said, refused }: OrderP
         </tbody>
       </table>
       {shipments.length > 0 ? <Sent shipments={shipments} /> : ''}
+      {shipments.length > 0 ? (
+        <p class="no-print">
+          <a
+            class="button"
+            href={`/complaints?${new URLSearchParams({ channel: order.channel, number: order.number }).toString()}#new`}
+          >
+            Write down a complaint about it
+          </a>
+        </p>
+      ) : (
+        ''
+      )}
       {shipments.length > 0 ? <CameBack order={order} shipments={shipments} refused={refused} /> : ''}
     </Page>
   );

@@ -46,6 +46,9 @@ export function TraceOfLot({ trace, accounts, shares, today, complaints, refused
             {words}
           </a>
         ))}
+        <a class="button" href={`/complaints?lot=${encodeURIComponent(trace.lot)}#new`}>
+          a complaint about it
+        </a>
       </nav>
       {trace.isWhole ? '' : <p class="note bad">This genealogy is larger than one page holds, and cut off here.</p>}
       <GenealogyGraph trace={trace} />
