@@ -11,6 +11,7 @@ import type { LockedLot } from '../stock/locked-lot.js';
 import { lockLots, refuseUnusable } from '../stock/locked-lot.js';
 import { openPart } from '../stock/split.service.js';
 import { StockService } from '../stock/stock.service.js';
+import { flammable } from './flammable.js';
 import { FAIR_CHANNEL } from './fair-channel.js';
 import type { BringBack, FairList, FairSale, FairView, TakeAlong } from './fairs.schema.js';
 import { ShipmentsService } from './shipments.service.js';
@@ -164,7 +165,7 @@ const TAKEN = `
 async function fairViewOf(tx: EntityManager, name: string): Promise<FairView> {
   const rows = await tx.query<(FairView['lots'][number] & { until: string; isOpen: boolean })[]>(
     `select l.code as lot, p.code as from, i.code as item, i.name, l.place, ol.quantity as taken, ol.shipped as sold,
-       ol.quantity - ol.shipped - ol.cancelled as left, l.expires_on as "expiresOn", i.flammable as "isFlammable",
+       ol.quantity - ol.shipped - ol.cancelled as left, l.expires_on as "expiresOn", ${flammable('i')} as "isFlammable",
        ol.ship_by as until, ol.quantity > ol.shipped + ol.cancelled as "isOpen"
      from (select ol.id as line_id, l.id as lot_id ${TAKEN}) t join order_line ol on ol.id = t.line_id
        join lot l on l.id = t.lot_id left join lot p on p.id = l.parent_lot_id join item i on i.id = l.item_id

@@ -5,6 +5,7 @@ import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { notFound } from '../platform/problem.js';
 import { FLAMMABLE_NOTICE } from '../production/label-text.js';
+import { flammable } from './flammable.js';
 import { FAIR_CHANNEL } from './fair-channel.js';
 import type { Pick, PickLine, PickList, PickOrder, PickQuery } from './pick.schema.js';
 
@@ -115,8 +116,7 @@ const LINES = `
   select ol.id, o.channel, o.number, c.name as customer, ol.shop_code as code, ol.occurrence, ol.item_id as "itemId",
     i.code as item, i.name, ol.quantity - ol.shipped - ol.cancelled as open, ol.ship_by as "shipBy",
     ol.not_before as "notBefore", i.owed_life_days as "owedDays", i.kind = 'set' as "isSet",
-    i.flammable or (i.kind = 'set' and exists (select from formula f join formula_line fl on fl.formula_id = f.id
-      join item p on p.id = fl.item_id where f.item_id = i.id and not f.withdrawn and p.flammable)) as "isFlammable"
+    ${flammable('i')} as "isFlammable"
   from order_line ol join customer_order o on o.id = ol.order_id left join customer c on c.id = o.customer_id
     join item i on i.id = ol.item_id
   where o.status = 'confirmed' and o.channel <> $1 and ol.quantity > ol.shipped + ol.cancelled

@@ -9,6 +9,7 @@ import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, invalid } from '../platform/problem.js';
 import { FLAMMABLE_NOTICE } from '../production/label-text.js';
+import { flammable } from './flammable.js';
 import { SetPackingService } from '../production/set-packing.service.js';
 import { dayOfAct, refuseBefore } from '../stock/day-of-act.js';
 import type { LockedLot } from '../stock/locked-lot.js';
@@ -241,5 +242,5 @@ const SHIPMENTS = `
           join lot on lot.id = m.lot_id
         where m.shipment_id = s.id group by ol.id, i.code, lot.code) l) as lines,
     case when exists (select from movement m join lot on lot.id = m.lot_id join item i on i.id = lot.item_id
-      where m.shipment_id = s.id and i.flammable) then array['${FLAMMABLE_NOTICE}'] else '{}' end as notices
+      where m.shipment_id = s.id and ${flammable('i')}) then array['${FLAMMABLE_NOTICE}'] else '{}' end as notices
   from shipment s join customer_order o on o.id = s.order_id`;

@@ -106,6 +106,15 @@ describe('the pick list', () => {
 });
 
 describe('a set that is put together when it is packed', () => {
+  it('is named as flammable in its papers where only its formula tells', async () => {
+    const counted = await receive('GIFT', 1);
+    await order('G0', [{ code: 'GIFT', quantity: 1, shipBy: '2026-03-09' }]);
+    const body = { channel: 'shop', number: 'G0', lines: [{ code: 'GIFT', lot: counted, quantity: 1 }] };
+    const sent = await done<ShipmentView>('/api/shipments', body);
+    expect(sent.notices).toEqual([expect.stringMatching(/carriers/)]);
+    expect((await slip(sent.id))[0]!.text).toContain('carriers restrict it');
+  });
+
   it('is made of its parts and sent in one act, worth what they were', async () => {
     const spray = await receive('SPRAY', 5, { expiresOn: '2027-06-30', costE4: 500, place: 'A' });
     const soap = await receive('SOAP', 3, { expiresOn: '2026-09-30', costE4: 90, place: 'B' });
