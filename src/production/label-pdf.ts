@@ -7,6 +7,8 @@ import type { LabelSheet } from './label-sheets.js';
 import type { LabelView } from './labels.schema.js';
 
 const MARGIN_UM = 2_000;
+/** Nearer to the edge of a sheet many printers print nothing: common practice, no source. */
+const EDGE_UM = 4_500;
 const QR_UM_MOST = 22_000;
 const QR_UM_LEAST = 12_000;
 const BARS_HEIGHT_UM = 8_000;
@@ -54,12 +56,26 @@ function paragraphsOf(label: LabelView): { text: string; isBold: boolean }[] {
   return said.filter(([text]) => text !== '').map(([text, isBold]) => ({ text, isBold }));
 }
 
+/** How far inside each label its text begins: alike on all of a sheet, and where printers reach on its outermost. */
+function marginsOf(sheet: LabelSheet): { x: number; y: number } {
+  // one label to a page is a label printer's, which prints to the edge
+  if (sheet.columns * sheet.rows === 1) return { x: MARGIN_UM, y: MARGIN_UM };
+  const right = sheet.pageWidthUm - sheet.leftUm - (sheet.columns - 1) * sheet.pitchXUm - sheet.widthUm;
+  const foot = sheet.pageHeightUm - sheet.topUm - (sheet.rows - 1) * sheet.pitchYUm - sheet.heightUm;
+  return {
+    x: Math.max(MARGIN_UM, EDGE_UM - Math.min(sheet.leftUm, right)),
+    y: Math.max(MARGIN_UM, EDGE_UM - Math.min(sheet.topUm, foot)),
+  };
+}
+
 /** Measures once how the label fits, and answers how to draw it at a place. */
-function drawing(pdf: Pdf, label: LabelView, { widthUm, heightUm }: LabelSheet, bars: boolean) {
-  const qrUm = Math.min(QR_UM_MOST, heightUm - 2 * MARGIN_UM, Math.floor(widthUm / 3));
+function drawing(pdf: Pdf, label: LabelView, sheet: LabelSheet, bars: boolean) {
+  const { widthUm, heightUm } = sheet;
+  const margin = marginsOf(sheet);
+  const qrUm = Math.min(QR_UM_MOST, heightUm - 2 * margin.y, Math.floor(widthUm / 3));
   const strip = bars ? code128(label.lot) : null;
   const stripUm = strip ? BARS_HEIGHT_UM : 0;
-  const inner = { width: widthUm - 2 * MARGIN_UM, height: heightUm - 2 * MARGIN_UM };
+  const inner = { width: widthUm - 2 * margin.x, height: heightUm - 2 * margin.y };
   if (qrUm < QR_UM_LEAST || (strip && inner.width / strip.width < MODULE_UM_LEAST)) throw tooSmall(widthUm, heightUm);
   const textWidth = points(inner.width - qrUm - 1_000);
   const textHeight = points(inner.height - stripUm);
@@ -76,19 +92,19 @@ function drawing(pdf: Pdf, label: LabelView, { widthUm, heightUm }: LabelSheet, 
   if (size === undefined) throw tooSmall(widthUm, heightUm);
   const qr = qrCode(label.address);
   return (x: number, y: number): void => {
-    let at = y + points(MARGIN_UM);
-    const left = x + points(MARGIN_UM);
+    let at = y + points(margin.y);
+    const left = x + points(margin.x);
     for (const { text, isBold } of paragraphs) {
       pdf.font(isBold ? 'bold' : 'plain', size).text(text, left, at, { width: textWidth });
       at = pdf.y;
     }
-    drawCode(pdf, qr, x + points(widthUm - MARGIN_UM - qrUm), y + points(MARGIN_UM), {
+    drawCode(pdf, qr, x + points(widthUm - margin.x - qrUm), y + points(margin.y), {
       width: points(qrUm),
       height: points(qrUm),
     });
     if (!strip) return;
     const moduleUm = Math.min(330, inner.width / strip.width);
-    drawCode(pdf, strip, left, y + points(heightUm - MARGIN_UM - stripUm + 800), {
+    drawCode(pdf, strip, left, y + points(heightUm - margin.y - stripUm + 800), {
       width: points(moduleUm * strip.width),
       height: points(stripUm - 800),
     });

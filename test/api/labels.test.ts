@@ -175,8 +175,11 @@ describe('labels to print', () => {
     const names = all[0]!.texts.filter(({ text }) => text.startsWith('Cedar spray'));
     expect(names).toHaveLength(perPage - 1);
     expect(all[1]!.texts.filter(({ text }) => text.startsWith('Cedar spray'))).toHaveLength(2);
-    // the first place is used up: the first label begins one pitch to the right, two millimetres inside
-    expect(names[0]!.x).toBeCloseTo((grid.leftUm + grid.pitchXUm) / 1000 + 2, 1);
+    // the first place is used up: the first label begins one pitch to the right, inside, and where printers reach
+    const inside = Math.max(2, 4.5 - grid.leftUm / 1000);
+    expect(names[0]!.x).toBeCloseTo((grid.leftUm + grid.pitchXUm) / 1000 + inside, 1);
+    const ends = all.flatMap(({ texts }) => texts.map(({ x, y }) => [x, y])) as [number, number][];
+    expect(Math.min(...ends.map(([x]) => x), ...ends.map(([, y]) => y))).toBeGreaterThanOrEqual(4.4);
     expect(names[columns]!.y - names[0]!.y).toBeCloseTo(grid.pitchYUm / 1000, 1);
   });
 
