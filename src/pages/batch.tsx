@@ -23,6 +23,7 @@ import { WeighingService } from '../production/weighing.service.js';
 import { correctionCreate } from '../stock/acts.schema.js';
 import { CorrectionService } from '../stock/correction.service.js';
 import type { BrokenPromise } from '../stock/stock.schema.js';
+import { BatchPaper } from './parts/batch-paper.js';
 import { RecordPaper } from './parts/batch-record.js';
 import { BATCH_SAID, type BatchForm, type BatchSaid, BatchSheet } from './parts/batch-sheet.js';
 import { leftOf } from './parts/batch-words.js';
@@ -63,6 +64,12 @@ export class BatchPage {
   @Header(...HTML)
   show(@Param({ schema: batchPath }) { code }: BatchPath, @Query({ schema: sheetQuery }) query: SheetQuery) {
     return this.sheet(code, query);
+  }
+
+  @Get('sheet')
+  @Header(...HTML)
+  async paper(@Param({ schema: batchPath }) { code }: BatchPath) {
+    return <BatchPaper batch={await this.bench.get(code)} record={await this.records.record(code)} />;
   }
 
   @Get('record')

@@ -89,6 +89,9 @@ export function BatchSheet(props: SheetProps): JSX.Element {
       <Acts {...props} />
       <Lines {...props} />
       <p class="row">
+        <a class="button" href={`/batches/${encodeURIComponent(batch.code)}/sheet`}>
+          Its sheet to print
+        </a>
         <a class="button" href={`/batches/${encodeURIComponent(batch.code)}/record`}>
           The whole record
         </a>
