@@ -5,11 +5,14 @@ import { longDay, shortDay } from '../planning/words.js';
 import { Clock } from '../platform/clock.js';
 import { BenchService } from '../production/bench.service.js';
 import type { BoardBatch } from '../production/production.schema.js';
-import { outputText, stateOf } from './parts/batch-words.js';
+import type { KeptSample } from '../production/samples.schema.js';
+import { SamplesService } from '../production/samples.service.js';
+import { outputText, sampleText, stateOf } from './parts/batch-words.js';
 import { Page } from './parts/layout.js';
 
 /** So many days ahead may be begun today. */
 const AHEAD_DAYS = 7;
+const SAMPLES_MAX = 100;
 
 /** What is to be done at the bench today: what to pour, what rests, what is ready to be released. */
 @ApiExcludeController()
@@ -17,6 +20,7 @@ const AHEAD_DAYS = 7;
 export class BenchPage {
   constructor(
     private readonly bench: BenchService,
+    private readonly samples: SamplesService,
     private readonly clock: Clock,
   ) {}
 
@@ -24,11 +28,20 @@ export class BenchPage {
   @Header('content-type', 'text/html; charset=utf-8')
   async show() {
     const today = await this.clock.today();
-    return <BenchView today={today} batches={await this.bench.board(addDays(today, AHEAD_DAYS))} />;
+    const batches = await this.bench.board(addDays(today, AHEAD_DAYS));
+    const over = await this.samples.list({ dueBy: today, limit: SAMPLES_MAX });
+    return <BenchView today={today} batches={batches} over={over.samples} />;
   }
 }
 
-function BenchView({ today, batches }: { today: string; batches: readonly BoardBatch[] }): JSX.Element {
+interface BenchProps {
+  today: string;
+  batches: readonly BoardBatch[];
+  /** Samples whose time is over. */
+  over: readonly KeptSample[];
+}
+
+function BenchView({ today, batches, over }: BenchProps): JSX.Element {
   const atBench = batches.filter(({ status }) => status === 'reserved' || status === 'weighed');
   const resting = batches.filter(({ status }) => status === 'resting');
   const groups: [title: string, none: string, rows: BoardBatch[]][] = [
@@ -71,7 +84,29 @@ function BenchView({ today, batches }: { today: string; batches: readonly BoardB
           </section>
         ))
       )}
+      {over.length > 0 ? <Over samples={over} /> : ''}
+      <p>
+        <a href="/bench/settings">Settings of the bench</a>: what is checked, by which rules, on which label sheets
+      </p>
     </Page>
+  );
+}
+
+function Over({ samples }: { samples: readonly KeptSample[] }): JSX.Element {
+  return (
+    <section>
+      <h2>Samples that may be thrown away</h2>
+      <ul>
+        {samples.map((sample) => (
+          <li>
+            <a href={`/batches/${encodeURIComponent(sample.batch)}/checks`} safe>
+              {`Batch ${sample.batch}`}
+            </a>
+            <span safe>{`: ${sampleText(sample)}`}</span>
+          </li>
+        ))}
+      </ul>
+    </section>
   );
 }
 

@@ -3,15 +3,15 @@ import { Body, Controller, Get, Header, HttpCode, Param, Post, Query, Req, Res }
 import { ApiExcludeController } from '@nestjs/swagger';
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
-import { shortDay } from '../planning/words.js';
 import { Clock } from '../platform/clock.js';
 import { Who } from '../platform/person.js';
-import { invalid } from '../platform/problem.js';
+import { invalid, notFound } from '../platform/problem.js';
 import { idParam, lineOfText } from '../platform/schema.js';
 import { checkCreate, checkKindCode, type ChecksView } from '../production/checks.schema.js';
 import { ChecksService } from '../production/checks.service.js';
 import { type KeptSample, sampleCreate } from '../production/samples.schema.js';
 import { SamplesService } from '../production/samples.service.js';
+import { sampleText } from './parts/batch-words.js';
 import { CheckForm, type CheckFormProps } from './parts/check-form.js';
 import {
   bodyOf,
@@ -27,14 +27,20 @@ import {
 } from './parts/form.js';
 import { FormKey } from './parts/form-key.js';
 import { Page } from './parts/layout.js';
-import { exactText } from './parts/text.js';
 import { readUploadForm } from './parts/upload-form.js';
 
 const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const batchPath = z.strictObject({ code: lineOfText(80) });
 type BatchPath = z.infer<typeof batchPath>;
 const resultPath = batchPath.extend({ id: idParam });
-const saidQuery = z.strictObject({ said: z.union([checkKindCode, z.enum(['kept', 'photo'])]).optional() });
+const SAID = {
+  kept: 'The sample is kept.',
+  photo: 'The photo is added.',
+  discarded: 'It is written down that the sample is thrown away.',
+};
+const saidQuery = z.strictObject({
+  said: z.union([checkKindCode, z.enum(Object.keys(SAID) as [keyof typeof SAID])]).optional(),
+});
 
 interface Seen {
   checks: ChecksView;
@@ -44,6 +50,8 @@ interface Seen {
   refused?: CheckFormProps['refused'];
   /** The sample that was refused. */
   sample?: { sent: Sent; fault: Fault };
+  /** Why a sample could not be thrown away. */
+  discard?: Fault;
 }
 
 /** What was found out about a batch, and what is kept of it. */
@@ -132,6 +140,25 @@ export class ChecksPage {
     }
   }
 
+  /** Once: said again, the page shows it as it is. */
+  @Post('samples/:id/discard')
+  @Header(...HTML)
+  async discard(
+    @Who() who: string,
+    @Param({ schema: resultPath }) { code, id }: z.infer<typeof resultPath>,
+    @Res({ passthrough: true }) reply: FastifyReply,
+  ) {
+    try {
+      const { samples } = await this.samples.ofBatch(code);
+      if (!samples.some((sample) => sample.id === id)) throw notFound('kept sample with id', id);
+      await this.samples.discard(who, id, {});
+      return goTo(reply, addressOf(code), { said: 'discarded' });
+    } catch (error) {
+      const fault = faultOf(error, reply);
+      return <ChecksPageView {...await this.seen(code)} discard={fault} />;
+    }
+  }
+
   private async seen(code: string): Promise<Seen> {
     const checks = await this.checks.checks(code);
     const { samples } = await this.samples.ofBatch(code);
@@ -140,38 +167,50 @@ export class ChecksPage {
 }
 
 const addressOf = (code: string): string => `/batches/${encodeURIComponent(code)}/checks`;
+const samplesAddress = (code: string): string => `/batches/${encodeURIComponent(code)}/samples`;
 
-function ChecksPageView({ checks, samples, said, refused, sample }: Seen): JSX.Element {
-  const isKind = said !== undefined && said !== 'kept' && said !== 'photo';
+function ChecksPageView({ checks, samples, today, said, refused, sample, discard }: Seen): JSX.Element {
+  const told = said !== undefined && said in SAID ? SAID[said as keyof typeof SAID] : undefined;
   return (
     <Page title={`Checks of ${checks.batch}`} at="/bench">
       <h1 safe>{`Checks of batch ${checks.batch}`}</h1>
       <p>
-        <a href={`/batches/${encodeURIComponent(checks.batch)}`}>Back to the batch</a>
+        <a href={`/batches/${encodeURIComponent(checks.batch)}`}>Back to the batch</a>.{' '}
+        <a href="/bench/settings#checks">What is checked, and its limits</a>
       </p>
-      {said === 'kept' || said === 'photo' ? (
-        <p class="note" role="status">
-          {said === 'kept' ? 'The sample is kept.' : 'The photo is added.'}
+      {told ? (
+        <p class="note" role="status" safe>
+          {told}
         </p>
       ) : (
         ''
       )}
-      <CheckForm batch={checks.batch} checks={checks} said={isKind ? said : undefined} refused={refused} />
+      <CheckForm batch={checks.batch} checks={checks} said={told ? undefined : said} refused={refused} />
       <h2>Kept of it</h2>
-      {samples.length === 0 ? <p>No sample of it is kept yet.</p> : <Samples samples={samples} />}
+      <FaultNote fault={discard} />
+      {samples.length === 0 ? <p>No sample of it is kept yet.</p> : <Samples samples={samples} today={today} />}
       <Keep batch={checks.batch} sample={sample} />
     </Page>
   );
 }
 
-function Samples({ samples }: { samples: readonly KeptSample[] }): JSX.Element {
+function Samples({ samples, today }: Pick<Seen, 'samples' | 'today'>): JSX.Element {
   return (
     <ul>
-      {samples.map(({ measure, quantity, lot, place, keptOn, keptBy, discardOn, discardedOn }) => (
-        <li safe>
-          {`${exactText(quantity, measure)} of lot ${lot}, at ${place}: kept by ${keptBy} on ${shortDay(keptOn)}, ${
-            discardedOn === null ? `until ${shortDay(discardOn)}` : `thrown away on ${shortDay(discardedOn)}`
-          }`}
+      {samples.map((sample) => (
+        <li>
+          <span safe>{sampleText(sample)}</span>
+          {sample.discardedOn === null && sample.discardOn <= today ? (
+            <form method="post" action={`${samplesAddress(sample.batch)}/${sample.id}/discard`} class="row">
+              <FormKey />
+              <span class="mark care">its time is over</span>
+              <button type="submit" aria-label={`Write down that the sample of lot ${sample.lot} is thrown away`}>
+                It is thrown away
+              </button>
+            </form>
+          ) : (
+            ''
+          )}
         </li>
       ))}
     </ul>
@@ -183,7 +222,7 @@ function Keep({ batch, sample }: { batch: string; sample: Seen['sample'] }): JSX
   return (
     <details open={sample !== undefined}>
       <summary>Keep a sample</summary>
-      <form method="post" action={`/batches/${encodeURIComponent(batch)}/samples`} data-keeps={`${batch}/sample`}>
+      <form method="post" action={samplesAddress(batch)} data-keeps={`${batch}/sample`}>
         <FormKey />
         <FaultNote fault={sample?.fault} />
         <TextField {...field('quantity')} label="How much" hint="Pieces, or with a unit: 30 g" required />

@@ -7,11 +7,10 @@ import { Who } from '../platform/person.js';
 import { invalid } from '../platform/problem.js';
 import { lineOfText } from '../platform/schema.js';
 import { BenchRulesService } from '../production/bench-rules.service.js';
-import { benchRulesPut } from '../production/checks.schema.js';
 import { originOf } from '../production/labels.controller.js';
 import { allergensPut, itemLabelPut, labelPdfQuery } from '../production/labels.schema.js';
 import { LabelsService } from '../production/labels.service.js';
-import { blankIsNone, bodyOf, faultOf, goTo, sentForm, type Sent, TextField, written } from './parts/form.js';
+import { blankIsNone, bodyOf, faultOf, goTo, linesIn, sentForm, type Sent, TextField, written } from './parts/form.js';
 import { type LabelForm, LabelPage, type LabelProps, LABELS_SAID, labelsAddress } from './parts/label-view.js';
 import { Page } from './parts/layout.js';
 
@@ -120,22 +119,6 @@ export class LabelsPage {
     });
   }
 
-  @Post(':lot/rules')
-  @Header(...HTML)
-  putRules(
-    @Who() who: string,
-    @Param({ schema: lotPath }) { lot }: LotPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Req() request: FastifyRequest,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
-    return this.act({ lot, form: 'rules', sent, request, reply }, async () => {
-      const { netRule, leaveOn, rinseOff, allergenSource, address = '' } = sent;
-      const body = { netRule, leaveOn, rinseOff, allergenSource, address: address.trim() };
-      await this.rules.put(who, bodyOf(benchRulesPut, body));
-    });
-  }
-
   private async act(
     asked: { lot: string; form: Exclude<LabelForm, 'print'>; sent: Sent; request: FastifyRequest; reply: FastifyReply },
     work: (seen: LabelProps) => Promise<void>,
@@ -162,12 +145,6 @@ export class LabelsPage {
     };
   }
 }
-
-const linesIn = (sent: Sent, name: string): string[] =>
-  (sent[name] ?? '')
-    .split('\n')
-    .map((line) => line.trim())
-    .filter((line) => line !== '');
 
 function ChooseLot(): JSX.Element {
   return (

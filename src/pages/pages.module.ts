@@ -16,6 +16,7 @@ import { TraceModule } from '../trace/trace.module.js';
 import { AssetsController } from './assets.controller.js';
 import { BatchPage } from './batch.js';
 import { BenchPage } from './bench.js';
+import { BenchSettingsPage } from './bench-settings.js';
 import { CountPage } from './count.js';
 import { FormulaNewPage } from './formula-new.js';
 import { FormulasPage } from './formulas.js';
@@ -70,6 +71,7 @@ import { WhyPage } from './why.js';
     OrderNewPage,
     OrderImportPage,
     BenchPage,
+    BenchSettingsPage,
     BatchPage,
     ChecksPage,
     PickPage,

@@ -1,4 +1,7 @@
 import type { EntityManager } from 'typeorm';
+import { invalid } from '../platform/problem.js';
+import { e3Of } from './bench-rules.service.js';
+import type { LabelSheetPut } from './labels.schema.js';
 
 /** A sheet of labels, in thousandths of a millimetre. */
 export interface LabelSheet {
@@ -96,4 +99,61 @@ export async function labelSheets(tx: EntityManager): Promise<LabelSheet[]> {
   const sheets = new Map(BUILT_IN.map((one) => [one.code, one]));
   for (const row of rows) sheets.set(row.code, row);
   return [...sheets.values()];
+}
+
+/** A sheet as it is written down. Throws 422 problems for dimensions that are none, and for labels off the page. */
+export function sheetOf(code: string, body: LabelSheetPut): LabelSheet {
+  const um = (name: keyof LabelSheetPut) => e3Of(body[name] as number | string, `/${name}`);
+  const made: LabelSheet = {
+    code,
+    name: body.name,
+    columns: body.columns,
+    rows: body.rows,
+    pageWidthUm: um('pageWidthMm'),
+    pageHeightUm: um('pageHeightMm'),
+    widthUm: um('widthMm'),
+    heightUm: um('heightMm'),
+    leftUm: um('leftMm'),
+    topUm: um('topMm'),
+    pitchXUm: um('pitchXMm'),
+    pitchYUm: um('pitchYMm'),
+  };
+  refuseOffPage(made);
+  return made;
+}
+
+function refuseOffPage(made: LabelSheet): void {
+  for (const [name, um, least] of [
+    ['pageWidthMm', made.pageWidthUm, 20_000],
+    ['pageHeightMm', made.pageHeightUm, 10_000],
+    ['widthMm', made.widthUm, 10_000],
+    ['heightMm', made.heightUm, 8_000],
+  ] as const)
+    if (um < least || um > 1_000_000)
+      throw invalid(`/${name}`, `It is from ${least / 1000} mm to a metre.`, 'out-of-range');
+  if (made.pitchXUm < made.widthUm) throw invalid('/pitchXMm', 'Labels would lie on each other.', 'overlapping');
+  if (made.pitchYUm < made.heightUm) throw invalid('/pitchYMm', 'Labels would lie on each other.', 'overlapping');
+  if (made.leftUm + (made.columns - 1) * made.pitchXUm + made.widthUm > made.pageWidthUm)
+    throw invalid('/columns', 'The last column would not be on the page.', 'off-page');
+  if (made.topUm + (made.rows - 1) * made.pitchYUm + made.heightUm > made.pageHeightUm)
+    throw invalid('/rows', 'The last row would not be on the page.', 'off-page');
+}
+
+/** Writes a sheet down, in place of one with its code. */
+export async function writeSheet(tx: EntityManager, made: LabelSheet): Promise<LabelSheet> {
+  await tx.query(
+    `insert into label_sheet (code, name, page_width_um, page_height_um, columns, rows, width_um, height_um, left_um,
+       top_um, pitch_x_um, pitch_y_um)
+     select code, name, "pageWidthUm", "pageHeightUm", columns, rows, "widthUm", "heightUm", "leftUm", "topUm",
+       "pitchXUm", "pitchYUm"
+     from jsonb_to_record($1::jsonb) as s (code text, name text, "pageWidthUm" int, "pageHeightUm" int, columns int,
+       rows int, "widthUm" int, "heightUm" int, "leftUm" int, "topUm" int, "pitchXUm" int, "pitchYUm" int)
+     on conflict (code) do update set name = excluded.name, page_width_um = excluded.page_width_um,
+       page_height_um = excluded.page_height_um, columns = excluded.columns, rows = excluded.rows,
+       width_um = excluded.width_um, height_um = excluded.height_um, left_um = excluded.left_um,
+       top_um = excluded.top_um, pitch_x_um = excluded.pitch_x_um, pitch_y_um = excluded.pitch_y_um,
+       updated_by = acting_person(), updated_at = now()`,
+    [JSON.stringify(made)],
+  );
+  return made;
 }

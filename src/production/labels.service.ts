@@ -5,11 +5,12 @@ import { itemByCode } from '../catalog/items.service.js';
 import { parseQuantity, QuantityError } from '../kernel/quantity.js';
 import { Database } from '../platform/database.js';
 import { invalid, notFound } from '../platform/problem.js';
-import { benchRulesOf, e3Of } from './bench-rules.service.js';
+import { benchRulesOf } from './bench-rules.service.js';
 import { allergensIn, formulasUsed, ingredientsOf } from './ingredients.js';
+import { freeCode } from './free-code.js';
 import { labelPdf } from './label-pdf.js';
 import type { LabelSheet } from './label-sheets.js';
-import { labelSheets } from './label-sheets.js';
+import { labelSheets, sheetOf, writeSheet } from './label-sheets.js';
 import { cautionTexts, dateTexts, netText } from './label-text.js';
 import type {
   AllergensPut,
@@ -145,38 +146,18 @@ export class LabelsService {
   }
 
   putSheet(who: string, code: string, body: LabelSheetPut): Promise<LabelSheet> {
-    const um = (name: keyof LabelSheetPut) => e3Of(body[name] as number | string, `/${name}`);
-    const sheet: LabelSheet = {
-      code,
-      name: body.name,
-      columns: body.columns,
-      rows: body.rows,
-      pageWidthUm: um('pageWidthMm'),
-      pageHeightUm: um('pageHeightMm'),
-      widthUm: um('widthMm'),
-      heightUm: um('heightMm'),
-      leftUm: um('leftMm'),
-      topUm: um('topMm'),
-      pitchXUm: um('pitchXMm'),
-      pitchYUm: um('pitchYMm'),
-    };
-    refuseOffPage(sheet);
+    const sheet = sheetOf(code, body);
+    return this.database.act({ who }, (tx) => writeSheet(tx, sheet));
+  }
+
+  /** Adds a sheet under a code made of its name. Throws 422 problems; no two sheets have the same name. */
+  addSheet(who: string, body: LabelSheetPut): Promise<LabelSheet> {
     return this.database.act({ who }, async (tx) => {
-      await tx.query(
-        `insert into label_sheet (code, name, page_width_um, page_height_um, columns, rows, width_um, height_um, left_um,
-           top_um, pitch_x_um, pitch_y_um)
-         select code, name, "pageWidthUm", "pageHeightUm", columns, rows, "widthUm", "heightUm", "leftUm", "topUm",
-           "pitchXUm", "pitchYUm"
-         from jsonb_to_record($1::jsonb) as s (code text, name text, "pageWidthUm" int, "pageHeightUm" int, columns int,
-           rows int, "widthUm" int, "heightUm" int, "leftUm" int, "topUm" int, "pitchXUm" int, "pitchYUm" int)
-         on conflict (code) do update set name = excluded.name, page_width_um = excluded.page_width_um,
-           page_height_um = excluded.page_height_um, columns = excluded.columns, rows = excluded.rows,
-           width_um = excluded.width_um, height_um = excluded.height_um, left_um = excluded.left_um,
-           top_um = excluded.top_um, pitch_x_um = excluded.pitch_x_um, pitch_y_um = excluded.pitch_y_um,
-           updated_by = acting_person(), updated_at = now()`,
-        [JSON.stringify(sheet)],
-      );
-      return sheet;
+      const known = await labelSheets(tx);
+      if (known.some(({ name }) => name.toLowerCase() === body.name.toLowerCase()))
+        throw invalid('/name', 'There is a sheet of this name already.', 'already-so');
+      const code = freeCode(body.name, new Set(known.map((sheet) => sheet.code)));
+      return writeSheet(tx, sheetOf(code, body));
     });
   }
 }
@@ -291,16 +272,4 @@ function singleSheet({ width, height }: LabelPdfQuery): LabelSheet {
     pitchXUm: widthUm,
     pitchYUm: heightUm,
   };
-}
-
-/** The same rules as the table's own checks, said in words. */
-function refuseOffPage(sheet: LabelSheet): void {
-  if (sheet.pageWidthUm > 1_000_000 || sheet.pageHeightUm > 1_000_000)
-    throw invalid('/pageWidthMm', 'No sheet is larger than a metre.');
-  if (sheet.pitchXUm < sheet.widthUm || sheet.pitchYUm < sheet.heightUm)
-    throw invalid('/pitchXMm', 'Labels would lie on each other.', 'overlapping');
-  if (sheet.leftUm + (sheet.columns - 1) * sheet.pitchXUm + sheet.widthUm > sheet.pageWidthUm)
-    throw invalid('/columns', 'The last column would not be on the page.', 'off-page');
-  if (sheet.topUm + (sheet.rows - 1) * sheet.pitchYUm + sheet.heightUm > sheet.pageHeightUm)
-    throw invalid('/rows', 'The last row would not be on the page.', 'off-page');
 }

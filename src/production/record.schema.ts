@@ -1,8 +1,10 @@
 import { z } from 'zod';
+import { FAMILIES } from '../catalog/item.entity.js';
 import { amount, isoDay, itemCode, moneyE4 } from '../platform/schema.js';
 import { checksView } from './checks.schema.js';
 import { closingView } from './finish.schema.js';
 import { BATCH_STATUSES, weighEffect } from './production.schema.js';
+import { keptSample } from './samples.schema.js';
 
 const said = { by: z.string(), at: z.iso.datetime() };
 
@@ -54,7 +56,7 @@ export const batchRecord = z.object({
   item: itemCode,
   name: z.string(),
   kind: z.string(),
-  family: z.string(),
+  family: z.enum(FAMILIES),
   measure: z.enum(['weighed', 'counted']),
   formula: z.int(),
   formulaVersion: z.int(),
@@ -81,6 +83,7 @@ export const batchRecord = z.object({
   ),
   states: z.array(z.object({ from: z.string(), to: z.string(), why: z.string(), ...said })),
   checks: checksView,
+  samples: z.array(keptSample).describe('What is or was kept of it, where and until when'),
   closing: closingView.extend(said).nullable(),
   outputs: z.array(recordOutput),
   cost: z

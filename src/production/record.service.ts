@@ -8,6 +8,8 @@ import { ChecksService } from './checks.service.js';
 import { closingOfBatch } from './closing.js';
 import type { ClosingView } from './finish.schema.js';
 import type { BatchRecord } from './record.schema.js';
+import type { KeptSample } from './samples.schema.js';
+import { samplesOf } from './samples.service.js';
 import { effectOf } from './weigh-effect.js';
 
 /** Pieces are one, weights a kilogram. */
@@ -15,7 +17,7 @@ const PRICED_MG = 1_000_000;
 
 type Head = Omit<
   BatchRecord,
-  'lines' | 'effect' | 'checks' | 'closing' | 'cost' | 'bestBefore' | 'people' | 'begunAt' | 'pauses'
+  'lines' | 'effect' | 'checks' | 'samples' | 'closing' | 'cost' | 'bestBefore' | 'people' | 'begunAt' | 'pauses'
 > & { id: number; bench: BenchEntry[]; lines: Omit<BatchRecord['lines'][number], 'tolerance' | 'isOff'>[] };
 
 interface BenchEntry {
@@ -43,15 +45,17 @@ export class RecordService {
       const closing = await closingOfBatch(tx, id);
       const made = head.outputs.find(({ kind }) => kind === 'made');
       const entries = lines.flatMap((line) => line.entries);
+      const { samples } = await samplesOf(tx, id);
       const begun = entries.map(({ at }) => at).toSorted()[0] ?? null;
       return {
         ...rest,
         begunAt: begun,
-        people: peopleOf(head, entries, checks),
+        people: peopleOf(head, entries, checks, samples),
         lines: await judged(tx, lines),
         effect: await effectOf(tx, id),
         pauses: pausesOf(bench),
         checks,
+        samples,
         closing: closing ? { ...closing, ...(await closedBy(tx, id)) } : null,
         cost: made && closing ? costOf(made, closing, head.measure) : null,
         bestBefore: closing && made ? { ...datesOf(closing), expiresOn: made.expiresOn } : null,
@@ -102,6 +106,7 @@ function peopleOf(
   head: Head,
   entries: BatchRecord['lines'][number]['entries'],
   checks: BatchRecord['checks'],
+  samples: readonly KeptSample[],
 ): string[] {
   const all = [
     ...entries.flatMap(({ by, takenBack }) => [by, ...(takenBack ? [takenBack.by] : [])]),
@@ -109,6 +114,7 @@ function peopleOf(
     ...head.deviations.map(({ by }) => by),
     ...head.bench.map(({ by }) => by),
     ...checks.checks.flatMap(({ results }) => results.map(({ createdBy }) => createdBy)),
+    ...samples.flatMap(({ keptBy, discardedBy }) => [keptBy, ...(discardedBy === null ? [] : [discardedBy])]),
   ];
   return [...new Set(all)].toSorted();
 }

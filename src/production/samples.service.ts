@@ -98,7 +98,8 @@ async function madeLot(tx: EntityManager, batchId: number, code: string): Promis
   return made.code;
 }
 
-async function samplesOf(tx: EntityManager, batchId: number): Promise<{ samples: KeptSample[] }> {
+/** What is kept of a batch, and what was and is thrown away by now; in the order it was kept. */
+export async function samplesOf(tx: EntityManager, batchId: number): Promise<{ samples: KeptSample[] }> {
   return { samples: await tx.query<KeptSample[]>(`${SAMPLES} where s.batch_id = $1 order by s.id`, [batchId]) };
 }
 

@@ -11,6 +11,7 @@ const PAGES = [
   '/week/2026-11-30',
   '/orders',
   '/bench',
+  '/bench/settings',
   '/orders?only=late',
   '/orders/webshop/GROWN',
   '/orders/new',

@@ -69,12 +69,12 @@ async function check(code: string, gramsEach: number): Promise<void> {
 }
 
 /** Keeps some of a batch for comparing, and where it is found. */
-async function keepSample(code: string, quantity: string): Promise<void> {
+async function keepSample(code: string, quantity: string, until: string): Promise<void> {
   await show(`/batches/${code}/checks`);
   await page.getByText('Keep a sample').click();
   await page.getByLabel('How much').fill(quantity);
   await page.getByLabel('Where it stands').fill('sample drawer 3');
-  await page.getByLabel('May be thrown away on').fill('2028-12-10');
+  await page.getByLabel('May be thrown away on').fill(until);
   await button(page, 'Keep it');
   expect(await main()).toContain('at sample drawer 3');
 }
@@ -143,6 +143,18 @@ async function labelAndSend(number: string, lot: string, sheet: string): Promise
   await expectWhole(app);
 }
 
+/** Its sheet names each lot and where it stands, and prints on one page. */
+async function expectPaper(code: string, takes: readonly { source: string; place: string }[]): Promise<void> {
+  await page.getByRole('link', { name: 'Its sheet to print' }).click();
+  await page.waitForURL('**/sheet');
+  for (const { source, place } of takes) expect(await main()).toContain(`${source} (${place})`);
+  expect(await main()).toContain('give or take');
+  await expectSound(page);
+  const pdf = await page.pdf({ preferCSSPageSize: true, format: 'A4' });
+  keepPaper(`sheet-${code}`, pdf);
+  expect(pdf.toString('latin1').match(/\/Type\s*\/Page\b/g)).toHaveLength(1);
+}
+
 const isOn = (day: string): void => {
   app.app.app.get<Config>(CONFIG).today = day;
 };
@@ -202,6 +214,11 @@ describe('on a phone, from order to parcel', () => {
     bulk = decodeURIComponent(new URL(page.url()).pathname.split('/')[2]!);
     await expectSound(page);
     const { inputs } = await bench.batch(bulk);
+    await expectPaper(
+      bulk,
+      inputs.map(({ reserved }) => reserved[0]!),
+    );
+    await show(`/batches/${bulk}`);
     const [base, scent] = inputs.map(({ reserved }) => reserved[0]!.source);
     await weigh(page, scent!, '100 g');
     expect(await page.textContent('[role=alert]')).toContain(`Lot ${scent} is of FO-FIG`);
@@ -249,10 +266,10 @@ describe('on a phone, from order to parcel', () => {
     await weighAll(mended);
     const lot = await close(mended);
     await check(mended, 0);
-    await keepSample(mended, '30 g');
+    await keepSample(mended, '30 g', '2028-12-10');
     await release(mended, 'it rested before');
     await expectRecord(app, bench, bulk, ['the courier came', 'rest of the batch rescaled', 'hazy']);
-    await expectRecord(app, bench, mended, ['mends the rejected lot', 'it rested before']);
+    await expectRecord(app, bench, mended, ['mends the rejected lot', 'it rested before', 'sample drawer 3']);
     // what was set aside for the bottles went with the rejected lot: the sheet offers the mended one
     await show(`/batches/${code}`);
     await picture(page, 'journey-fill');
@@ -274,6 +291,8 @@ describe('on a phone, from order to parcel', () => {
     isOn('2026-12-09');
     const [code] = await batchesFor('J-SOAP');
     const [loaf] = await madeFirst(code!);
+    await show(`/batches/${loaf}`);
+    await expectPaper(loaf!, []);
     await make(loaf!);
     isOn('2026-12-11');
     await make(code!);
@@ -297,6 +316,11 @@ describe('on a phone, from order to parcel', () => {
     await check(code!, 112);
     await release(code!, '');
     await labelAndSend('J-SOAP', (await bench.batch(code!)).lot!, 'a4-99x68');
-    await expectRecord(app, bench, code!, ['Zap test']);
+    await keepSample(code!, '1', '2027-01-09');
+    isOn('2027-01-09');
+    await page.reload();
+    await button(page, `Write down that the sample of lot ${(await bench.batch(code!)).lot} is thrown away`);
+    expect(await main()).toContain('thrown away by workshop');
+    await expectRecord(app, bench, code!, ['Zap test', 'thrown away by workshop']);
   });
 });

@@ -1,6 +1,6 @@
 import { longDay, shortDay } from '../../planning/words.js';
 import type { BatchRecord } from '../../production/record.schema.js';
-import { outputText, percentOf } from './batch-words.js';
+import { outputText, percentOf, sampleText, stateOf } from './batch-words.js';
 import { StepList } from './cautions.js';
 import { Page } from './layout.js';
 import { pageWorkshop } from './page-workshop.js';
@@ -36,6 +36,7 @@ export function RecordPaper({ record }: { record: BatchRecord }): JSX.Element {
         <Weighed record={record} />
         <Remarks record={record} />
         <Checks record={record} />
+        <Samples record={record} />
         <Closing record={record} />
         {record.steps.length > 0 ? (
           <>
@@ -77,7 +78,7 @@ const STATE_WORDS: Record<string, string> = {
 function Head({ record }: { record: BatchRecord }): JSX.Element {
   const rows: (readonly [string, string])[] = [
     ['What', `${record.name} (${record.item}), formula version ${record.formulaVersion}`],
-    ['State', record.status],
+    ['State', stateOf({ ...record, isPaused: record.pauses.at(-1)?.resumed === null })[1]],
     ['Day and vessel', `${longDay(record.day)}, ${record.vessel ?? 'no vessel'}; ready ${longDay(record.readyOn)}`],
     ['Meant to come out', outputText(record.output, record.measure)],
     [
@@ -212,11 +213,26 @@ function Checks({ record }: { record: BatchRecord }): JSX.Element {
                 : results
                     .map(
                       (result) =>
-                        `${result.choice ?? (result.valueE3 === null ? `${result.weightsMg?.length ?? 0} weighed` : `${result.valueE3 / 1000} ${unit}`)}, ${result.passes ? 'good' : 'not good'} (${result.createdBy}, ${shortDay(result.doneOn)})`,
+                        `${result.choice ?? (result.valueE3 === null ? `${result.weightsMg?.length ?? 0} weighed` : `${result.valueE3 / 1000} ${unit}`.trim())}, ${result.passes ? 'good' : 'not good'} (${result.createdBy}, ${shortDay(result.doneOn)})`,
                     )
                     .join('; ')
             }`}
           </li>
+        ))}
+      </ul>
+    </>
+  );
+}
+
+/** What is kept of it to compare with: how much, where, by whom, since when and until when. */
+function Samples({ record: { samples } }: { record: BatchRecord }): JSX.Element {
+  return (
+    <>
+      <h2>Kept samples</h2>
+      {samples.length === 0 ? <p>None is kept.</p> : ''}
+      <ul>
+        {samples.map((sample) => (
+          <li safe>{sampleText(sample)}</li>
         ))}
       </ul>
     </>

@@ -1,6 +1,7 @@
-import { restWord, shortDay } from '../../planning/words.js';
+import { longDay, restWord, shortDay } from '../../planning/words.js';
 import type { BatchView } from '../../production/production.schema.js';
-import { amountText, exactText } from './text.js';
+import type { KeptSample } from '../../production/samples.schema.js';
+import { amountText, count, exactText } from './text.js';
 
 type Line = BatchView['inputs'][number];
 type Rests = Pick<BatchView, 'family' | 'vessel' | 'readyOn' | 'isPaused' | 'status'>;
@@ -39,4 +40,11 @@ export const leftOf = (line: Line): number => Math.max(0, line.quantity - line.w
 
 /** What comes of a batch: an amount of a bulk, so many pieces of a product. */
 export const outputText = (quantity: number, measure: Line['measure']): string =>
-  measure === 'counted' ? `${quantity} pieces` : amountText(quantity, measure);
+  measure === 'counted' ? count(quantity, 'piece') : amountText(quantity, measure);
+
+/** "30 g of lot 26329-002, at sample shelf 1: kept by Wren on Wed 25 Nov 2026, until Sat 25 Nov 2028" */
+export function sampleText(sample: KeptSample): string {
+  const { measure, quantity, lot, place, keptOn, keptBy, discardOn, discardedOn, discardedBy } = sample;
+  const end = discardedOn === null ? '' : `, thrown away by ${discardedBy} on ${longDay(discardedOn)}`;
+  return `${outputText(quantity, measure)} of lot ${lot}, at ${place}: kept by ${keptBy} on ${longDay(keptOn)}, until ${longDay(discardOn)}${end}`;
+}

@@ -98,7 +98,9 @@ function CheckFold(props: CheckFormProps & { check: Check; isNext: boolean }): J
   );
 }
 
-function limitsText({ measure, lowestE3, highestE3, unit, good }: Check): string {
+/** What is good, in a sentence; empty where nothing is said. */
+export function limitsText(check: Pick<Check, 'measure' | 'lowestE3' | 'highestE3' | 'unit' | 'good'>): string {
+  const { measure, lowestE3, highestE3, unit, good } = check;
   if (measure === 'choice') return `Good is: ${good.join(', ')}.`;
   const [low, high] = [lowestE3, highestE3].map((limit) => (limit === null ? null : `${limit / 1000} ${unit}`.trim()));
   if (low && high) return `Good is from ${low} to ${high}.`;

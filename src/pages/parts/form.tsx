@@ -151,6 +151,28 @@ export function ChoiceField(
   );
 }
 
+/** Text of several lines; a fault in one of them is a fault of the field. */
+export function LinesField(props: FieldProps & { value?: string; rows?: number }): JSX.Element {
+  const { name, form, value, fault } = props;
+  const id = `${form}-${name}`;
+  const pointer = Object.keys(fault?.fields ?? {}).find((at) => at === name || at.startsWith(`${name}/`));
+  const tied = { ...props, pointer };
+  return (
+    <FieldFrame {...tied}>
+      <textarea id={id} name={name} rows={String(props.rows ?? 4)} maxlength="8000" {...tiesOf(tied, id)} safe>
+        {value ?? ''}
+      </textarea>
+    </FieldFrame>
+  );
+}
+
+/** What stands on each line of a field, without the empty ones. */
+export const linesIn = (sent: Sent, name: string): string[] =>
+  (sent[name] ?? '')
+    .split('\n')
+    .map((line) => line.trim())
+    .filter((line) => line !== '');
+
 /** What ties a field to its hint and its fault for those who cannot see that they stand together. */
 export function tiesOf(props: FieldProps, id: string): { 'aria-describedby'?: string; 'aria-invalid'?: 'true' } {
   const fault = faultAt(props);

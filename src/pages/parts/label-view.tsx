@@ -1,12 +1,12 @@
 import type { AllergensView, ItemLabelView, LabelView } from '../../production/labels.schema.js';
 import type { BenchRules } from '../../production/checks.schema.js';
 import type { LabelSheet } from '../../production/label-sheets.js';
-import { ChoiceField, type Fault, faultAt, FaultNote, type Sent, TextField } from './form.js';
+import { ChoiceField, type Fault, FaultNote, LinesField, type Sent, TextField } from './form.js';
 import { FormKey } from './form-key.js';
 import { Page } from './layout.js';
 
-export const LABELS_SAID = ['stated', 'allergens', 'rules'] as const;
-export type LabelForm = 'print' | 'stated' | 'allergens' | 'rules';
+export const LABELS_SAID = ['stated', 'allergens'] as const;
+export type LabelForm = 'print' | 'stated' | 'allergens';
 
 export interface LabelProps {
   label: LabelView;
@@ -22,7 +22,6 @@ export interface LabelProps {
 const SAID = {
   stated: 'What the label states is written down.',
   allergens: 'The allergens are written down.',
-  rules: 'The rules are written down.',
 };
 
 export const labelsAddress = (lot: string): string => `/labels/${encodeURIComponent(lot)}`;
@@ -51,7 +50,10 @@ export function LabelPage(props: LabelProps): JSX.Element {
       {props.allergens.map((material) => (
         <Allergens {...props} material={material} />
       ))}
-      <Rules {...props} />
+      <p>
+        <a href="/bench/settings#rules">By which rules labels are written</a>, and{' '}
+        <a href="/bench/settings#sheets">on which sheets they are printed</a>
+      </p>
     </Page>
   );
 }
@@ -166,7 +168,10 @@ function Print(props: LabelProps): JSX.Element {
           Make the PDF
         </button>
       </p>
-      <p class="hint">Print at full size, 100 %. Measure your sheet before the first one.</p>
+      <p class="hint">
+        Print at full size, 100 %. Measure your sheet before the first one; one that is not here is added in{' '}
+        <a href="/bench/settings#sheets">the settings of the bench</a>.
+      </p>
     </form>
   );
 }
@@ -209,7 +214,7 @@ function Stated(props: LabelProps): JSX.Element {
             ['rinse-off', 'as for what is rinsed off'],
           ]}
         />
-        <Lines {...field('cautions', stated.cautions.join('\n'))} label="Further cautions, each on a line" />
+        <LinesField {...field('cautions', stated.cautions.join('\n'))} label="Further cautions, each on a line" />
         <TextField {...field('maker', stated.maker)} label="Who made it, and where" maxlength={300} />
         <p>
           <button type="submit">Write it down</button>
@@ -239,7 +244,10 @@ function Allergens(props: LabelProps & { material: LabelProps['allergens'][numbe
         <FormKey />
         <input type="hidden" name="id" value={item} />
         <FaultNote fault={isRefused ? props.refused?.fault : undefined} />
-        <Lines {...field('allergens', text)} label="Each on a line, with its part of the material: Limonene 0.12 %" />
+        <LinesField
+          {...field('allergens', text)}
+          label="Each on a line, with its part of the material: Limonene 0.12 %"
+        />
         <TextField {...field('source', known[0]?.source ?? '')} label="Where the figures stand" required />
         <TextField {...field('dated', known[0]?.dated ?? '')} type="date" label="Of which day" required />
         <p class="hint" safe>
@@ -250,80 +258,5 @@ function Allergens(props: LabelProps & { material: LabelProps['allergens'][numbe
         </p>
       </form>
     </details>
-  );
-}
-
-function Rules(props: LabelProps): JSX.Element {
-  const { label, rules } = props;
-  const field = fieldOf(props, 'rules');
-  return (
-    <details open={props.refused?.form === 'rules'}>
-      <summary>Rules of this workshop</summary>
-      <form method="post" action={`${labelsAddress(label.lot)}/rules`}>
-        <FormKey />
-        <FaultNote fault={faultOfForm(props, 'rules')} />
-        <ChoiceField
-          {...field('netRule', rules.netRule)}
-          label="Contents of filled units are judged by"
-          choices={[
-            ['nist-133', 'NIST Handbook 133'],
-            ['eu-76-211', 'Directive 76/211/EEC'],
-          ]}
-        />
-        <TextField
-          {...field('leaveOn', `${rules.leaveOnPpb / 10_000_000} %`)}
-          label="Allergens are named above, in what stays on the skin"
-          required
-        />
-        <TextField
-          {...field('rinseOff', `${rules.rinseOffPpb / 10_000_000} %`)}
-          label="The same, in what is rinsed off"
-          required
-        />
-        <TextField {...field('allergenSource', rules.allergenSource)} label="Where these figures stand" required />
-        <TextField
-          {...field('address', rules.address)}
-          label="Where these pages are reached from outside"
-          hint="QR codes lead there: https://... Empty: where they are asked from"
-        />
-        <p>
-          <button type="submit">Write it down</button>
-        </p>
-      </form>
-    </details>
-  );
-}
-
-/** Text of several lines. */
-function Lines(props: ReturnType<FieldOf> & { label: string }): JSX.Element {
-  const { name, form, label, value } = props;
-  const id = `${form}-${name}`;
-  const said =
-    props.fault &&
-    (faultAt(props) ?? Object.entries(props.fault.fields).find(([at]) => at.startsWith(`${name}/`))?.[1]);
-  return (
-    <div class="field">
-      <label for={id} safe>
-        {label}
-      </label>
-      <textarea
-        id={id}
-        name={name}
-        rows="4"
-        maxlength="8000"
-        aria-describedby={said ? `${id}-fault` : undefined}
-        aria-invalid={said ? 'true' : undefined}
-        safe
-      >
-        {value ?? ''}
-      </textarea>
-      {said ? (
-        <div class="fault" id={`${id}-fault`} safe>
-          {said}
-        </div>
-      ) : (
-        ''
-      )}
-    </div>
   );
 }
