@@ -47,10 +47,16 @@ export class ContactsService {
         'select erase_customer($1, $2) as found',
         [id, today],
       );
+      await tx.query(FORGET_REMARKS);
       return { id, complaints: row!.found.complaints, files: row!.found.files ?? 0 };
     });
   }
 }
+
+/** A mail server's remark repeats the address it refused; of a letter that named somebody erased none is kept. */
+const FORGET_REMARKS = `
+  update message set last_error = '(erased)'
+  where last_error not in ('', '(erased)') and position('(erased)' in letter::text) > 0`;
 
 const CUSTOMERS = `
   select c.id, c.name, c.contact, c.erased_at is not null as "isErased",

@@ -1,7 +1,10 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import { Client } from 'pg';
+import { OutboxService } from '../../src/messages/outbox.service.js';
+import { Database } from '../../src/platform/database.js';
 import type { ComplaintView } from '../../src/trace/complaint.schema.js';
 import type { CustomerList } from '../../src/trace/contacts.schema.js';
+import type { EpcisDocument } from '../../src/trace/epcis-document.js';
 import type { RecallListView, RecallView } from '../../src/trace/recall.schema.js';
 import type { TraceView } from '../../src/trace/trace.schema.js';
 import { useTestApp } from '../support/app.js';
@@ -58,6 +61,25 @@ async function tablesNaming(words: readonly string[]): Promise<string[]> {
   return found;
 }
 
+/** An email to them with a file, one that went out, and a notice about their order; as the workshop's acts would leave them. */
+async function writeTo(name: string, contact: string): Promise<void> {
+  const outbox = app.app.get(OutboxService);
+  const files = [{ name: 'parcel.txt', type: 'text/plain', content: Buffer.from(`Parcel of ${name}`) }];
+  const letter = { to: [contact], subject: `For ${name}`, text: `Dear ${name},\nwe write to ${contact}.`, files };
+  await app.app.get(Database).act({ who: 'workshop' }, async (tx) => {
+    await outbox.write(tx, letter);
+    const sent = await outbox.write(tx, letter);
+    await tx.query(`update message set status = 'sent', sent_at = now() where uuid = $1`, [sent]);
+    await tx.query(`update message set last_error = $1`, [`550 5.1.1 <${contact}>: no such mailbox`]);
+    await tx.query(
+      `insert into reminder (kind, cause, title, detail, due_on) values ('shortfall', 'order N1', $1, $2, '2029-06-01')`,
+      [`Short for ${name}`, `Write to ${contact}`],
+    );
+  });
+}
+
+const keptMessages = () => app.database.query('select status, letter, last_error from message order by id');
+
 describe('who a customer was', () => {
   it('stays while an open recall has to reach them', async () => {
     const id = await idOf('Zylberstein');
@@ -104,6 +126,7 @@ describe('who a customer was', () => {
       `insert into order_file (name, content, lines) values ('pending.csv', convert_to($1, 'UTF8'), 2)`,
       [csv.replaceAll('""', '"')],
     );
+    await writeTo(name, contact);
     const words = ['Zylberstein', contact];
     expect(await tablesNaming(words)).toEqual(
       expect.arrayContaining([
@@ -111,15 +134,31 @@ describe('who a customer was', () => {
         'complaint_entry',
         'customer',
         'idempotency',
+        'message',
+        'message_file',
         'order_file',
         'recall_answer',
+        'reminder',
       ]),
     );
+    expect(JSON.stringify(await keptMessages())).toContain(contact);
     const before = await shelf.get<TraceView>('/api/trace/lots/WAX-1?direction=forward');
 
     expect(await shelf.done(`/api/customers/${id}/erase`, {})).toEqual({ id, complaints: 1, files: 1 });
 
     expect(await tablesNaming(words)).toEqual([]);
+    const letter = {
+      to: ['(erased)'],
+      subject: 'For (erased)',
+      text: 'Dear (erased),\nwe write to (erased).',
+    };
+    expect(await keptMessages()).toEqual([
+      { status: 'waiting', letter, last_error: '(erased)' },
+      { status: 'sent', letter, last_error: '(erased)' },
+    ]);
+    expect(await app.database.query('select title, detail from reminder')).toEqual([
+      { title: 'Short for (erased)', detail: 'Write to (erased)' },
+    ]);
     const after = await shelf.get<TraceView>('/api/trace/lots/WAX-1?direction=forward');
     const counts = ({ parcels }: TraceView) => parcels.map(({ lot, number, quantity }) => [lot, number, quantity]);
     expect(counts(after)).toEqual(counts(before));
@@ -131,14 +170,33 @@ describe('who a customer was', () => {
     expect(refused.status).toBe(409);
   });
 
-  it('is in no letter written afterwards', async () => {
+  it('is in no document of events for others, which still tells of both parcels', async () => {
+    for (const lot of ['WAX-1', 'CAN-1']) {
+      const answer = await app.app.inject({ method: 'GET', url: `/api/trace/lots/${lot}/epcis?direction=both` });
+      expect(answer.statusCode, answer.body).toBe(200);
+      const { eventList } = answer.json<EpcisDocument>().epcisBody;
+      const orders = eventList
+        .flatMap(({ bizTransactionList = [] }) => bizTransactionList as { type: string; bizTransaction: string }[])
+        .filter(({ type }) => type === 'po')
+        .map(({ bizTransaction }) => bizTransaction);
+      expect(orders).toEqual(expect.arrayContaining([expect.stringMatching(/N1$/), expect.stringMatching(/N2$/)]));
+      expect(answer.body).not.toMatch(/Zylberstein|Neuling|example\.org/i);
+    }
+  });
+
+  it('is in no list or letter written afterwards', async () => {
     const recall = await shelf.done<RecallView>('/api/recalls', { lot: 'WAX-1', why: 'soot again' });
     const list = await shelf.get<RecallListView>(`/api/recalls/${recall.code}/list`);
     expect(list.recipients.map(({ contact }) => contact)).toEqual(['', '']);
+    expect(list.recipients.map(({ customer }) => customer)).toEqual([
+      expect.stringMatching(/^erased \d+$/),
+      expect.stringMatching(/^erased \d+$/),
+    ]);
+    expect(JSON.stringify(list)).not.toMatch(/Zylberstein|Neuling|example\.org/i);
     const letters = await app.app.inject({ method: 'GET', url: `/api/recalls/${recall.code}/letters.pdf` });
     const text = (await pdfText(letters.rawPayload)).join('\n');
     expect(text).toContain('CAN-1');
-    expect(text).not.toMatch(/Zylberstein|Neuling/);
+    expect(text).not.toMatch(/Zylberstein|Neuling|example\.org/i);
   });
 });
 
