@@ -63,6 +63,7 @@ describe('POST /api/batches/{code}/weighings', () => {
       advice: [expect.stringContaining('below 0.5 g'), expect.stringContaining('larger batch')],
       reworkLot: null,
       reserved: [],
+      fitting: [],
       weighed: 100,
       lots: [{ lot: oil, quantity: 100 }],
       done: true,
