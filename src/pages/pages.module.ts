@@ -44,6 +44,7 @@ import { RecallLetterPage } from './recall-letter.js';
 import { RecallPage } from './recall.js';
 import { TracePage } from './trace.js';
 import { WeekPage } from './week.js';
+import { SuppliersPage } from './suppliers.js';
 import { WhyPage } from './why.js';
 
 @Module({
@@ -66,6 +67,7 @@ import { WhyPage } from './why.js';
     AssetsController,
     WeekPage,
     ComparePage,
+    SuppliersPage,
     WhyPage,
     OrdersPage,
     OrderNewPage,

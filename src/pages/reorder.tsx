@@ -131,9 +131,12 @@ function ReorderView({ list, currency, fault }: ReorderViewProps): JSX.Element {
 
 function ToOrders(): JSX.Element {
   return (
-    <p class="no-print">
+    <p class="row no-print">
       <a class="button" href="/purchase-orders">
         Purchase orders
+      </a>
+      <a class="button" href="/suppliers">
+        Suppliers
       </a>
     </p>
   );

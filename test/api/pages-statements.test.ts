@@ -24,6 +24,7 @@ const PAGES = [
   '/purchase-orders/PO26-0001',
   '/pick',
   '/labels/26307-001',
+  '/suppliers',
   '/fairs',
   '/why/bench/2026-11-30',
   '/why/need/1/FO-CEDAR',
