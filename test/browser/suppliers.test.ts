@@ -37,6 +37,8 @@ describe('suppliers', () => {
     expect(await page.locator('main img').count()).toBe(0);
     expect(await supplier(code)).toMatchObject({ freightE4: 95_000, freightFreeFromE4: null, orderDays: [2] });
 
+    const ours = page.locator('details', { has: fold(page, `${code}/packs`) }).first();
+    await ours.locator('summary').first().click();
     await fill(page, `${code}/packs`, {
       'Code of the material': 'JAR-220',
       'Their code of the pack': 'J 220/24',
@@ -48,7 +50,8 @@ describe('suppliers', () => {
     expect(await said(page)).toContain('The pack is written down');
     expect(await packs(code)).toMatchObject([{ item: 'JAR-220', size: 24, priceE4: 312_000, leadDays: 6 }]);
     const pack = page.locator(`form[action$="/${code}/packs/J%20220%2F24"]`);
-    await page.locator('details', { has: pack }).locator('summary').click();
+    await ours.locator('summary').first().click();
+    await page.locator('details', { has: pack }).last().locator('summary').click();
     await pack.getByLabel('Price of one pack').fill('33');
     await pack.getByLabel('It is no longer sold').check();
     await pack.getByRole('button', { name: 'Write the pack down' }).click();

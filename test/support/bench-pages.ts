@@ -28,7 +28,7 @@ export const fold = (page: Page, form: string) => page.locator(`form[action$="/$
 
 /** Opens a fold if it is closed and fills its fields by their labels. */
 export async function fill(page: Page, form: string, fields: Record<string, string>): Promise<void> {
-  const details = page.locator('details', { has: fold(page, form) });
+  const details = page.locator('details', { has: fold(page, form) }).last();
   if ((await details.count()) > 0 && (await details.getAttribute('open')) === null)
     await details.locator('summary').click();
   for (const [label, text] of Object.entries(fields)) await fold(page, form).getByLabel(label).fill(text);

@@ -44,12 +44,7 @@ export function SuppliersView(props: SuppliersProps): JSX.Element {
         <section>
           <h2 safe>{supplier.name}</h2>
           <Terms {...props} supplier={supplier} />
-          {packs
-            .filter((pack) => pack.supplier === supplier.code)
-            .map((pack) => (
-              <Pack {...props} supplier={supplier.code} pack={pack} />
-            ))}
-          <Pack {...props} supplier={supplier.code} />
+          <Packs {...props} supplier={supplier.code} packs={packs.filter((pack) => pack.supplier === supplier.code)} />
         </section>
       ))}
       <h2>Another one</h2>
@@ -116,6 +111,20 @@ function Terms(props: SuppliersProps & { supplier?: SupplierView }): JSX.Element
           <button type="submit">{supplier ? 'Write the terms down' : 'Add the supplier'}</button>
         </p>
       </form>
+    </details>
+  );
+}
+
+function Packs(props: SuppliersProps & { supplier: string }): JSX.Element {
+  const { packs, supplier, refused } = props;
+  const forms = [packForm(supplier), ...packs.map(({ code }) => packForm(supplier, code))];
+  return (
+    <details open={refused !== undefined && forms.includes(refused.form)}>
+      <summary safe>{`Packs (${packs.length})`}</summary>
+      {packs.map((pack) => (
+        <Pack {...props} supplier={supplier} pack={pack} />
+      ))}
+      <Pack {...props} supplier={supplier} />
     </details>
   );
 }
