@@ -62,7 +62,7 @@ export default defineConfig({
           globalSetup: './test/support/global-setup.ts',
           fileParallelism: false,
           maxConcurrency: 3,
-          testTimeout: 90_000,
+          testTimeout: 300_000,
           hookTimeout: 180_000,
         },
       },
