@@ -9,7 +9,7 @@ import { benchRulesPut, checkKindCode, checkKindPut } from '../production/checks
 import { labelSheetPut, sheetCode } from '../production/labels.schema.js';
 import { LabelsService } from '../production/labels.service.js';
 import { BENCH_SAID, BenchSettingsView, NEW_KIND, NEW_SHEET, RULES } from './parts/bench-settings-view.js';
-import { bodyOf, faultOf, goTo, linesIn, sentForm, type Sent, written } from './parts/form.js';
+import { bodyOf, faultOf, goTo, linesIn, sentForm, type Sent, wholeOrText, written } from './parts/form.js';
 
 const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const ADDRESS = '/bench/settings';
@@ -119,17 +119,13 @@ export class BenchSettingsPage {
   }
 }
 
-/** A number that is not one stays text, so that the fault says what was written. */
-const wholeNumber = (text: string | undefined): unknown =>
-  text !== undefined && /^\d{1,9}$/.test(text) ? Number(text) : (text ?? null);
-
 function kindBody(sent: Sent): Record<string, unknown> {
   const { family, made, measure } = sent;
   return {
     family,
     made,
     measure,
-    position: wholeNumber(written(sent, 'position')),
+    position: wholeOrText(written(sent, 'position')) ?? null,
     name: written(sent, 'name') ?? '',
     how: written(sent, 'how') ?? '',
     unit: measure === 'number' ? (written(sent, 'unit') ?? '') : '',
@@ -137,7 +133,7 @@ function kindBody(sent: Sent): Record<string, unknown> {
     highest: written(sent, 'highest') ?? null,
     choices: linesIn(sent, 'choices'),
     good: linesIn(sent, 'good'),
-    unitsLeast: wholeNumber(written(sent, 'unitsLeast')),
+    unitsLeast: wholeOrText(written(sent, 'unitsLeast')) ?? null,
     oneOf: written(sent, 'oneOf') ?? '',
     isRequired: sent['isRequired'] === 'yes',
   };
@@ -157,8 +153,8 @@ const MILLIMETRES = [
 function sheetBody(sent: Sent): Record<string, unknown> {
   return {
     name: written(sent, 'name') ?? '',
-    columns: wholeNumber(written(sent, 'columns')),
-    rows: wholeNumber(written(sent, 'rows')),
+    columns: wholeOrText(written(sent, 'columns')) ?? null,
+    rows: wholeOrText(written(sent, 'rows')) ?? null,
     ...Object.fromEntries(MILLIMETRES.map((name) => [name, written(sent, name) ?? ''])),
   };
 }

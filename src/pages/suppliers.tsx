@@ -6,9 +6,9 @@ import { Who } from '../platform/person.js';
 import { lineOfText, readableCode } from '../platform/schema.js';
 import { packChange, packCreate, supplierChange, supplierCreate } from '../purchasing/purchasing.schema.js';
 import { SuppliersService } from '../purchasing/suppliers.service.js';
-import { bodyOf, faultOf, goTo, sentForm, type Sent, written } from './parts/form.js';
-import { NEW_SUPPLIER, packForm, SUPPLIERS_SAID, SuppliersView, WEEK } from './parts/suppliers-view.js';
-import { moneyE4Of } from './parts/text.js';
+import { bodyOf, faultOf, goTo, sentForm, type Sent, wholeOrText, written } from './parts/form.js';
+import { NEW_SUPPLIER, packForm, SUPPLIERS_SAID, SuppliersView } from './parts/suppliers-view.js';
+import { moneyE4Of, WEEKDAYS } from './parts/text.js';
 
 const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const supplierPath = z.strictObject({ code: readableCode });
@@ -106,7 +106,7 @@ export class SuppliersPage {
 function termsOf(sent: Sent) {
   return {
     name: written(sent, 'name') ?? '',
-    orderDays: WEEK.flatMap((_day, at) => (sent[`orderDays/${at}`] === 'yes' ? [at] : [])),
+    orderDays: WEEKDAYS.flatMap((_day, at) => (sent[`orderDays/${at}`] === 'yes' ? [at] : [])),
     minimumOrderE4: moneyE4Of(written(sent, 'minimumOrderE4'), '/minimumOrderE4') ?? 0,
     freightE4: moneyE4Of(written(sent, 'freightE4'), '/freightE4') ?? 0,
     freightFreeFromE4: moneyE4Of(written(sent, 'freightFreeFromE4'), '/freightFreeFromE4') ?? null,
@@ -116,14 +116,10 @@ function termsOf(sent: Sent) {
   };
 }
 
-/** A number that is not one stays text, so that the fault says so beside its field. */
-const whole = (text: string | undefined): unknown =>
-  text !== undefined && /^\d{1,9}$/.test(text) ? Number(text) : text;
-
 function priceAndDaysOf(sent: Sent) {
   return {
     priceE4: moneyE4Of(written(sent, 'priceE4'), '/priceE4') ?? '',
-    leastPacks: whole(written(sent, 'leastPacks')) ?? 1,
-    leadDays: whole(written(sent, 'leadDays')) ?? '',
+    leastPacks: wholeOrText(written(sent, 'leastPacks')) ?? 1,
+    leadDays: wholeOrText(written(sent, 'leadDays')) ?? '',
   };
 }

@@ -36,6 +36,10 @@ export function writtenAmount(text: string | undefined, isWeighed: boolean): str
   return isWeighed && /^\d+(\.\d+)?$/.test(text ?? '') ? `${text} g` : (text ?? '');
 }
 
+/** A whole number as one; other text stays text, so that the fault of its field says what was written. */
+export const wholeOrText = (text: string | undefined): number | string | undefined =>
+  text !== undefined && /^\d{1,9}$/.test(text) ? Number(text) : text;
+
 /** What is wrong with a form: one sentence, and a sentence for each field by its place, such as `quantity` or `lines/2`. */
 export interface Fault {
   detail: string;

@@ -3,11 +3,9 @@ import type { VesselView, WorkshopView } from '../../catalog/workshop.schema.js'
 import { printQuantity } from '../../kernel/quantity.js';
 import { ChoiceField, type Fault, FaultNote, TextField, tiesOf } from './form.js';
 import type { FormState } from './start-view.js';
-import { amountText } from './text.js';
+import { amountText, WEEKDAYS } from './text.js';
 import { FormKey } from './form-key.js';
 import { CodesList } from './codes-list.js';
-
-const WEEKDAYS = ['Monday', 'Tuesday', 'Wednesday', 'Thursday', 'Friday', 'Saturday', 'Sunday'];
 
 /** How the workshop works: its name, zone, money, hours and scale. */
 export function SettingsForm(props: { settings: WorkshopView; isNamed: boolean; state: FormState }): JSX.Element {

@@ -4,6 +4,7 @@ import { type Fault, FaultNote, type Sent, TextField } from './form.js';
 import { FormKey } from './form-key.js';
 import { Page } from './layout.js';
 import { moneyField } from './purchase-words.js';
+import { WEEKDAYS } from './text.js';
 
 export const NEW_SUPPLIER = 'new-supplier';
 export const SUPPLIERS_SAID = ['supplier', 'pack'] as const;
@@ -11,7 +12,6 @@ const SAID = {
   supplier: 'The supplier is written down.',
   pack: 'The pack is written down. What is on order keeps the price it was ordered at.',
 };
-export const WEEK = ['Monday', 'Tuesday', 'Wednesday', 'Thursday', 'Friday', 'Saturday', 'Sunday'] as const;
 
 /** Id of the form of a pack, or of a new one. */
 export const packForm = (supplier: string, pack = ''): string =>
@@ -102,7 +102,7 @@ function Terms(props: SuppliersProps & { supplier?: SupplierView }): JSX.Element
         <fieldset>
           <legend>Days on which they take orders; none ticked: any day</legend>
           <div class="fields days">
-            {WEEK.map((day, at) => (
+            {WEEKDAYS.map((day, at) => (
               <Tick name={`orderDays/${at}`} words={day} isOn={isOn(at)} />
             ))}
           </div>

@@ -37,6 +37,9 @@ export function moneyText(valueE4: number, currency: string): string {
   return new Intl.NumberFormat('en', { style: 'currency', currency }).format(valueE4 / 10_000);
 }
 
+/** In the order of ISO 8601, as bench minutes and order days count them. */
+export const WEEKDAYS = ['Monday', 'Tuesday', 'Wednesday', 'Thursday', 'Friday', 'Saturday', 'Sunday'] as const;
+
 /** `1 order line`, `3 order lines` */
 export const count = (n: number, one: string, many = `${one}s`): string => `${n} ${n === 1 ? one : many}`;
 
