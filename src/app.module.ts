@@ -1,14 +1,16 @@
 import { Module } from '@nestjs/common';
 import type { DynamicModule } from '@nestjs/common';
+import { BenchModule } from './bench/bench.module.js';
 import { CatalogModule } from './catalog/catalog.module.js';
+import { ChecksModule } from './checks/checks.module.js';
 import type { Config } from './config.js';
 import { DemoModule } from './demo/demo.module.js';
+import { LabelsModule } from './labels/labels.module.js';
 import { MessagesModule } from './messages/messages.module.js';
 import { OrdersModule } from './orders/orders.module.js';
 import { PlatformModule } from './platform/platform.module.js';
 import { PagesModule } from './pages/pages.module.js';
 import { PlanningModule } from './planning/planning.module.js';
-import { ProductionModule } from './production/production.module.js';
 import { PurchasingModule } from './purchasing/purchasing.module.js';
 import { RemindersModule } from './reminders/reminders.module.js';
 import { ReorderModule } from './reorder/reorder.module.js';
@@ -25,7 +27,9 @@ const ROOMS: (new () => unknown)[] = [
   PurchasingModule,
   PlanningModule,
   ReorderModule,
-  ProductionModule,
+  ChecksModule,
+  BenchModule,
+  LabelsModule,
   ShippingModule,
   TraceModule,
   RemindersModule,

@@ -5,7 +5,7 @@ import type { NestFastifyApplication } from '@nestjs/platform-fastify';
 import { AppModule } from './app.module.js';
 import { LOG_LEVELS } from './config.js';
 import type { Config } from './config.js';
-import { problemPage } from './pages/problem-page.js';
+import { problemPage } from './ui/problem-page.js';
 import { configureHttp, httpAdapter } from './platform/http.js';
 
 export interface ApplicationOptions {

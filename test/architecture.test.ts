@@ -6,16 +6,18 @@ import { describe, expect, it } from 'vitest';
 const ROOMS = [
   'kernel',
   'platform',
+  'ui',
   'messages',
   'catalog',
   'stock',
-  'trials',
   'orders',
   'purchasing',
   'batches',
   'planning',
   'reorder',
-  'production',
+  'checks',
+  'bench',
+  'labels',
   'shipping',
   'trace',
   'reminders',
@@ -62,7 +64,18 @@ function importViolations(path: string, imported: string): string[] {
   const to = placeOf(target);
   if (from.room === 'kernel' && to.room !== 'kernel')
     return [`${path} imports ${target}: the kernel stands on nothing`];
+  if (from.room === 'pages' && to.room === 'pages' && !placeMayShow(path, target))
+    return [`${path} imports ${target}: only what lies in a place's folder elsewhere/ is shown in others`];
   return to.level > from.level ? [`${path} imports ${target}, which is further down`] : [];
+}
+
+/**
+ * A place that one goes to keeps its controllers, views and words to itself, but for the parts in its folder `elsewhere`:
+ * those are shown in other places too. What lies in no place (the module of all pages) knows every one.
+ */
+function placeMayShow(path: string, target: string): boolean {
+  const [from, to] = [path.split('/'), target.split('/')];
+  return from.length < 4 || from[2] === to[2] || to[3] === 'elsewhere';
 }
 
 /** Where a file stands: the higher the level, the more it may import. */
@@ -142,6 +155,21 @@ describe('the order of the rooms', () => {
       { path: 'src/kernel/a.ts', text: `import '../config.js';` },
       'stands on nothing',
     ],
+    [
+      'a place that shows a part of another',
+      { path: 'src/pages/week/a.tsx', text: `import { X } from '../orders/b.js';` },
+      'src/pages/orders/b.js',
+    ],
+    [
+      'a place that knows the module of all pages',
+      { path: 'src/pages/week/a.tsx', text: `import { X } from '../pages.module.js';` },
+      'src/pages/pages.module.js',
+    ],
+    [
+      'an interface that knows a room',
+      { path: 'src/ui/a.tsx', text: `import { X } from '../catalog/b.js';` },
+      'src/catalog/b.js',
+    ],
     ['a folder for odds and ends', { path: 'src/stock/utils/a.ts', text: '' }, 'utils'],
     ['a folder that is no room', { path: 'src/stuff/a.ts', text: '' }, 'no room'],
     ['a file that is too long', { path: 'test/a.ts', text: '\n'.repeat(LINES_MAX + 1) }, 'longer'],
@@ -159,6 +187,10 @@ describe('the order of the rooms', () => {
     ],
     ['every room in the application', { path: 'src/app.module.ts', text: `import { x } from './pages/b.js';` }],
     ['a file of 400 lines', { path: 'src/stock/a.ts', text: '\n'.repeat(LINES_MAX) }],
+    [
+      'a part that is shown elsewhere too',
+      { path: 'src/pages/week/a.tsx', text: `import { X } from '../orders/elsewhere/b.js';` },
+    ],
     ['a kernel file in another', { path: 'src/kernel/a.ts', text: `import { x } from './b.js';` }],
   ];
   it.each(allowed)('allows %s', (_, source) => {

@@ -1,6 +1,6 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import { dayOf } from '../kernel/day.js';
+import { dayOf } from '../kernel/measure/day.js';
 
 /** A batch as a committed plan asks for it. Amounts in the item's base unit, days as ISO text. */
 export interface NewBatch {

@@ -1,5 +1,5 @@
-import type { Measure } from '../kernel/quantity.js';
-import { parseQuantity, QuantityError } from '../kernel/quantity.js';
+import type { Measure } from '../kernel/measure/quantity.js';
+import { parseQuantity, QuantityError } from '../kernel/measure/quantity.js';
 import { invalid } from '../platform/problem.js';
 
 /** The largest amount one line, lot or batch may have: nine tonnes in milligrams, well inside the safe integers. */

@@ -1,5 +1,5 @@
 import type { EntityManager } from 'typeorm';
-import { buildStructure, StructureError } from '../kernel/explosion.js';
+import { buildStructure, StructureError } from '../kernel/plan/explosion.js';
 import { Problem } from '../platform/problem.js';
 import type { Item } from './item.entity.js';
 import type { ReadLine } from './lines.js';

@@ -1,6 +1,6 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import type { Measure } from '../kernel/quantity.js';
+import type { Measure } from '../kernel/measure/quantity.js';
 import { Database } from '../platform/database.js';
 import { notFound } from '../platform/problem.js';
 import type { Basis, Step } from './formula.entity.js';

@@ -1,5 +1,5 @@
 import { Column, Entity, PrimaryColumn, PrimaryGeneratedColumn } from 'typeorm';
-import type { Measure } from '../kernel/quantity.js';
+import type { Measure } from '../kernel/measure/quantity.js';
 
 export const ITEM_KINDS = ['material', 'bulk', 'product', 'set'] as const;
 export const MEASURES = ['weighed', 'counted'] as const;

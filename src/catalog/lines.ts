@@ -1,6 +1,6 @@
 import type { EntityManager } from 'typeorm';
-import { solveFormula } from '../kernel/formula.js';
-import type { FormulaError } from '../kernel/formula.js';
+import { solveFormula } from '../kernel/formula/formula.js';
+import type { FormulaError } from '../kernel/formula/formula.js';
 import type { ProblemPart } from '../platform/problem.js';
 import { Problem } from '../platform/problem.js';
 import { positiveAmountOf, scaledDecimal } from './amount.js';

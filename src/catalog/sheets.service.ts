@@ -1,11 +1,11 @@
 import { Injectable } from '@nestjs/common';
-import { scaleSheet } from '../kernel/formula.js';
-import { roundUpTo } from '../kernel/lot-sizing.js';
-import type { Measure } from '../kernel/quantity.js';
-import { PPB_ONE, partOf, printQuantity } from '../kernel/quantity.js';
-import type { SheetFlag } from '../kernel/scaling.js';
-import { sheetFor } from '../kernel/sheet.js';
-import type { SnapshotFormula, SnapshotItem } from '../kernel/snapshot.js';
+import { scaleSheet } from '../kernel/formula/formula.js';
+import { roundUpTo } from '../kernel/plan/lot-sizing.js';
+import type { Measure } from '../kernel/measure/quantity.js';
+import { PPB_ONE, partOf, printQuantity } from '../kernel/measure/quantity.js';
+import type { SheetFlag } from '../kernel/formula/scaling.js';
+import { sheetFor } from '../kernel/plan/sheet.js';
+import type { SnapshotFormula, SnapshotItem } from '../kernel/plan/snapshot.js';
 import { Database } from '../platform/database.js';
 import { invalid } from '../platform/problem.js';
 import { positiveAmountOf } from './amount.js';

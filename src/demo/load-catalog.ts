@@ -6,7 +6,7 @@ import { itemCreate } from '../catalog/items.schema.js';
 import { newItem } from '../catalog/items.service.js';
 import { vesselCreate } from '../catalog/workshop.schema.js';
 import { addVessel } from '../catalog/workshop.service.js';
-import { addDays } from '../kernel/day.js';
+import { addDays } from '../kernel/measure/day.js';
 import { WHOLE_PPB } from '../platform/schema.js';
 import { Pack, Supplier } from '../purchasing/purchasing.entity.js';
 import { packCreate, supplierCreate } from '../purchasing/purchasing.schema.js';

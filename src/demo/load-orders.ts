@@ -1,5 +1,5 @@
 import type { EntityManager } from 'typeorm';
-import { addDays } from '../kernel/day.js';
+import { addDays } from '../kernel/measure/day.js';
 import { Channel, Customer, CustomerOrder, OrderLine } from '../orders/orders.entity.js';
 import type { DemoDays } from './demo.service.js';
 import type { Shelf } from './load-catalog.js';

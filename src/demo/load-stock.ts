@@ -1,7 +1,7 @@
 import type { EntityManager } from 'typeorm';
 import { amountOf } from '../catalog/amount.js';
 import type { Family, Item } from '../catalog/item.entity.js';
-import { addDays } from '../kernel/day.js';
+import { addDays } from '../kernel/measure/day.js';
 import { addDelivery } from '../purchasing/deliveries.service.js';
 import type { NewMovement, Receipt, StockService } from '../stock/stock.service.js';
 import { ownLotCode } from '../stock/stock.service.js';

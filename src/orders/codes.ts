@@ -1,5 +1,5 @@
 import type { EntityManager } from 'typeorm';
-import type { Measure } from '../kernel/quantity.js';
+import type { Measure } from '../kernel/measure/quantity.js';
 
 /** What a code of a shop stands for: so many units of one item. */
 export interface CodeMeaning {

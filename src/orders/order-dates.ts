@@ -1,4 +1,4 @@
-import { dayOf } from '../kernel/day.js';
+import { dayOf } from '../kernel/measure/day.js';
 
 /** The order of day and month in dates such as 3/4/2026, where the file does not use ISO 8601. */
 export const DATE_ORDERS = ['dmy', 'mdy'] as const;

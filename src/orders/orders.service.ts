@@ -3,7 +3,7 @@ import type { EntityManager } from 'typeorm';
 import { positiveAmountOf } from '../catalog/amount.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
-import { addDays } from '../kernel/day.js';
+import { addDays } from '../kernel/measure/day.js';
 import { conflict, invalid, notFound, Problem } from '../platform/problem.js';
 import type { ProblemPart } from '../platform/problem.js';
 import { itemsOfCodes } from './codes.js';

@@ -1,51 +1,53 @@
 import { Module } from '@nestjs/common';
 import { APP_INTERCEPTOR } from '@nestjs/core';
 import { BatchesModule } from '../batches/batches.module.js';
+import { BenchModule } from '../bench/bench.module.js';
 import { CatalogModule } from '../catalog/catalog.module.js';
+import { ChecksModule } from '../checks/checks.module.js';
 import { DemoModule } from '../demo/demo.module.js';
+import { LabelsModule } from '../labels/labels.module.js';
 import { MessagesModule } from '../messages/messages.module.js';
 import { OrdersModule } from '../orders/orders.module.js';
 import { PlanningModule } from '../planning/planning.module.js';
-import { ProductionModule } from '../production/production.module.js';
 import { PurchasingModule } from '../purchasing/purchasing.module.js';
 import { RemindersModule } from '../reminders/reminders.module.js';
 import { ReorderModule } from '../reorder/reorder.module.js';
 import { ShippingModule } from '../shipping/shipping.module.js';
 import { StockModule } from '../stock/stock.module.js';
 import { TraceModule } from '../trace/trace.module.js';
-import { AssetsController } from './assets.controller.js';
-import { BatchPage } from './batch.js';
-import { BenchPage } from './bench.js';
-import { BenchSettingsPage } from './bench-settings.js';
-import { CountPage } from './count.js';
-import { FormulaNewPage } from './formula-new.js';
-import { FormulasPage } from './formulas.js';
-import { FindPage } from './find.js';
-import { LotPage } from './lot.js';
-import { OrderImportPage } from './order-import.js';
-import { OrderNewPage } from './order-new.js';
-import { OrdersPage } from './orders.js';
-import { FormOnce } from './parts/form-key.js';
-import { PageWorkshop } from './parts/page-workshop.js';
-import { PurchaseOrderPage } from './purchase-order.js';
-import { PurchaseOrdersPage } from './purchase-orders.js';
-import { RemindersPage } from './reminders.js';
-import { ReorderPage } from './reorder.js';
-import { ShelfPage } from './shelf.js';
-import { StartPage } from './start.js';
-import { ChecksPage } from './checks.js';
-import { EmptiesPage } from './empties.js';
-import { FairsPage } from './fairs.js';
-import { LabelsPage } from './labels.js';
-import { PickPage } from './pick.js';
-import { ComparePage } from './compare.js';
-import { ComplaintPage } from './complaint.js';
-import { RecallLetterPage } from './recall-letter.js';
-import { RecallPage } from './recall.js';
-import { TracePage } from './trace.js';
-import { WeekPage } from './week.js';
-import { SuppliersPage } from './suppliers.js';
-import { WhyPage } from './why.js';
+import { AssetsController } from '../ui/assets.controller.js';
+import { BatchPage } from './bench/batch.page.js';
+import { BenchPage } from './bench/bench.page.js';
+import { BenchSettingsPage } from './bench/bench-settings.page.js';
+import { CountPage } from './shelf/count.page.js';
+import { FormulaNewPage } from './formulas/formula-new.page.js';
+import { FormulasPage } from './formulas/formulas.page.js';
+import { FindPage } from './find/find.page.js';
+import { LotPage } from './shelf/lot.page.js';
+import { OrderImportPage } from './orders/order-import.page.js';
+import { OrderNewPage } from './orders/order-new.page.js';
+import { OrdersPage } from './orders/orders.page.js';
+import { FormOnce } from '../ui/form-key.js';
+import { WorkshopOfPage } from './workshop-of-page.js';
+import { PurchaseOrderPage } from './reorder/purchase-order.page.js';
+import { PurchaseOrdersPage } from './reorder/purchase-orders.page.js';
+import { RemindersPage } from './reminders/reminders.page.js';
+import { ReorderPage } from './reorder/reorder.page.js';
+import { ShelfPage } from './shelf/shelf.page.js';
+import { StartPage } from './start/start.page.js';
+import { ChecksPage } from './bench/checks.page.js';
+import { EmptiesPage } from './pack/empties.page.js';
+import { FairsPage } from './pack/fairs.page.js';
+import { LabelsPage } from './pack/labels.page.js';
+import { PickPage } from './pack/pick.page.js';
+import { ComparePage } from './week/compare.page.js';
+import { ComplaintPage } from './complaints/complaint.page.js';
+import { RecallLetterPage } from './complaints/recall-letter.page.js';
+import { RecallPage } from './complaints/recall.page.js';
+import { TracePage } from './complaints/trace.page.js';
+import { WeekPage } from './week/week.page.js';
+import { SuppliersPage } from './reorder/suppliers.page.js';
+import { WhyPage } from './why/why.page.js';
 
 @Module({
   imports: [
@@ -56,7 +58,9 @@ import { WhyPage } from './why.js';
     BatchesModule,
     PlanningModule,
     ReorderModule,
-    ProductionModule,
+    ChecksModule,
+    BenchModule,
+    LabelsModule,
     ShippingModule,
     MessagesModule,
     TraceModule,
@@ -97,7 +101,7 @@ import { WhyPage } from './why.js';
     PurchaseOrderPage,
   ],
   providers: [
-    { provide: APP_INTERCEPTOR, useClass: PageWorkshop },
+    { provide: APP_INTERCEPTOR, useClass: WorkshopOfPage },
     { provide: APP_INTERCEPTOR, useClass: FormOnce },
   ],
 })

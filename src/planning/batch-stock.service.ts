@@ -1,7 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import { allocate, type Supply } from '../kernel/allocation.js';
-import { dayOf } from '../kernel/day.js';
+import { allocate, type Supply } from '../kernel/plan/allocation.js';
+import { dayOf } from '../kernel/measure/day.js';
 import { conflict } from '../platform/problem.js';
 import { type NewReservation, StockService } from '../stock/stock.service.js';
 

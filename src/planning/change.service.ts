@@ -1,9 +1,9 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import { addDays, dayOf, weekdayOf } from '../kernel/day.js';
-import { parseQuantity, QuantityError } from '../kernel/quantity.js';
-import { sheetFor } from '../kernel/sheet.js';
-import type { Snapshot, SnapshotFormula } from '../kernel/snapshot.js';
+import { addDays, dayOf, weekdayOf } from '../kernel/measure/day.js';
+import { parseQuantity, QuantityError } from '../kernel/measure/quantity.js';
+import { sheetFor } from '../kernel/plan/sheet.js';
+import type { Snapshot, SnapshotFormula } from '../kernel/plan/snapshot.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, invalid, notFound, Problem } from '../platform/problem.js';

@@ -1,7 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { BatchesService, type CreatedBatch } from '../batches/batches.service.js';
-import type { BatchInput, ProposedBatch, Proposal, Taken } from '../kernel/proposal.js';
+import type { BatchInput, ProposedBatch, Proposal, Taken } from '../kernel/plan/proposal.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, Problem } from '../platform/problem.js';

@@ -1,7 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import type { Proposal } from '../kernel/proposal.js';
-import type { Snapshot } from '../kernel/snapshot.js';
+import type { Proposal } from '../kernel/plan/proposal.js';
+import type { Snapshot } from '../kernel/plan/snapshot.js';
 import { Database } from '../platform/database.js';
 import { type Change, whatChanged } from './what-changed.js';
 

@@ -1,8 +1,8 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import { dayOf } from '../kernel/day.js';
-import type { LineCover } from '../kernel/proposal.js';
-import type { Measure } from '../kernel/quantity.js';
+import { dayOf } from '../kernel/measure/day.js';
+import type { LineCover } from '../kernel/plan/proposal.js';
+import type { Measure } from '../kernel/measure/quantity.js';
 import type { OrderStatus } from '../orders/orders.entity.js';
 import type { OrderPage, OrderPath, OrderQuery, OrderView } from '../orders/orders.schema.js';
 import { listOrders, readOrder } from '../orders/orders.service.js';

@@ -1,5 +1,5 @@
 import type { EntityManager } from 'typeorm';
-import type { LineCover, Proposal, Taken } from '../kernel/proposal.js';
+import type { LineCover, Proposal, Taken } from '../kernel/plan/proposal.js';
 
 /** What a plan means to use for an order line. */
 export interface MeantSource {

@@ -1,6 +1,6 @@
 import { Column, Entity, PrimaryGeneratedColumn } from 'typeorm';
-import type { Proposal } from '../kernel/proposal.js';
-import type { Snapshot } from '../kernel/snapshot.js';
+import type { Proposal } from '../kernel/plan/proposal.js';
+import type { Snapshot } from '../kernel/plan/snapshot.js';
 
 /** The week's plan: a draft proposes and reserves nothing; a committed run has its lots reserved. */
 @Entity('run')

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import type { Proposal } from '../kernel/proposal.js';
+import type { Proposal } from '../kernel/plan/proposal.js';
 import { amount, amountInput, idParam, isoDay, longText, moneyE4, readableCode } from '../platform/schema.js';
 import { changeSchema } from './what-changed.js';
 

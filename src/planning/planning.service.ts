@@ -1,9 +1,9 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import { addDays, dayOf, isoOf, weekdayOf } from '../kernel/day.js';
-import { plan } from '../kernel/plan.js';
-import type { Proposal } from '../kernel/proposal.js';
-import type { Snapshot } from '../kernel/snapshot.js';
+import { addDays, dayOf, isoOf, weekdayOf } from '../kernel/measure/day.js';
+import { plan } from '../kernel/plan/plan.js';
+import type { Proposal } from '../kernel/plan/proposal.js';
+import type { Snapshot } from '../kernel/plan/snapshot.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, invalid, notFound, Problem } from '../platform/problem.js';

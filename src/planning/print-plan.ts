@@ -1,6 +1,7 @@
-import type { ProposedBatch, Proposal } from '../kernel/proposal.js';
-import { type Measure, printQuantity } from '../kernel/quantity.js';
-import { longDay, REASONS, restWord, shortDay } from './words.js';
+import type { ProposedBatch, Proposal } from '../kernel/plan/proposal.js';
+import { type Measure, printQuantity } from '../kernel/measure/quantity.js';
+import { REASONS, restWord } from '../ui/words.js';
+import { longDay, shortDay } from '../ui/dates.js';
 
 /** What the printed plan has to know of each item. */
 export interface PrintedItem {

@@ -1,7 +1,7 @@
 import { createHash } from 'node:crypto';
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import type { Snapshot } from '../kernel/snapshot.js';
+import type { Snapshot } from '../kernel/plan/snapshot.js';
 
 /** A snapshot with what identifies it, and the database ids its readable keys stand for. */
 export interface TakenSnapshot {

@@ -1,7 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import { addDays, dayOf, weekdayOf } from '../kernel/day.js';
-import type { AtRisk, HeldUpBy, LineCover, MaterialNeed, Proposal, Shortfall } from '../kernel/proposal.js';
+import { addDays, dayOf, weekdayOf } from '../kernel/measure/day.js';
+import type { AtRisk, HeldUpBy, LineCover, MaterialNeed, Proposal, Shortfall } from '../kernel/plan/proposal.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { Kept, RUN_VERSION } from './kept.js';

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import type { Snapshot } from '../kernel/snapshot.js';
+import type { Snapshot } from '../kernel/plan/snapshot.js';
 
 /** One thing that is not as it was when the draft was made. */
 export const changeSchema = z.object({

@@ -1,7 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import type { MaterialNeed, ProposedBatch, Proposal, Shortfall } from '../kernel/proposal.js';
-import type { Snapshot, SnapshotFormula, SnapshotItem } from '../kernel/snapshot.js';
+import type { MaterialNeed, ProposedBatch, Proposal, Shortfall } from '../kernel/plan/proposal.js';
+import type { Snapshot, SnapshotFormula, SnapshotItem } from '../kernel/plan/snapshot.js';
 import { Database } from '../platform/database.js';
 import { notFound } from '../platform/problem.js';
 import { Kept, RUN_VERSION } from './kept.js';

@@ -1,5 +1,5 @@
 import { Injectable } from '@nestjs/common';
-import { PPB_ONE, partOf, putInFor } from '../kernel/quantity.js';
+import { PPB_ONE, partOf, putInFor } from '../kernel/measure/quantity.js';
 import { Database } from '../platform/database.js';
 import { valueOf, type Worth } from '../stock/shelf.service.js';
 

@@ -4,7 +4,7 @@ import { AMOUNT_MAX, positiveAmountOf } from '../catalog/amount.js';
 import type { Item } from '../catalog/item.entity.js';
 import { itemsByCode } from '../catalog/items.service.js';
 import { workshopOf } from '../catalog/workshop.service.js';
-import { addDays } from '../kernel/day.js';
+import { addDays } from '../kernel/measure/day.js';
 import { Database } from '../platform/database.js';
 import { conflict, invalid, notFound } from '../platform/problem.js';
 import { brokenOf, openPromises } from '../stock/promises.js';

@@ -1,7 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { AMOUNT_MAX } from '../catalog/amount.js';
-import { freightOf } from '../kernel/order-groups.js';
+import { freightOf } from '../kernel/buy/order-groups.js';
 import { OutboxService } from '../messages/outbox.service.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';

@@ -3,7 +3,7 @@ import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { type Workshop } from '../catalog/workshop.entity.js';
 import { workshopOf } from '../catalog/workshop.service.js';
-import { printQuantity } from '../kernel/quantity.js';
+import { printQuantity } from '../kernel/measure/quantity.js';
 import type { Letter } from '../messages/outbox.service.js';
 import { Database } from '../platform/database.js';
 import { closePdf, openPdf, type Pdf, points } from '../platform/pdf.js';

@@ -1,6 +1,6 @@
 import type { EntityManager } from 'typeorm';
 import type { DueNotice } from '../messages/reminders.service.js';
-import { longDay, shortDay } from '../planning/words.js';
+import { longDay, shortDay } from '../ui/dates.js';
 
 /** What the books say is due, without any plan: each kind in one statement, however much there is. */
 export async function bookNotices(

@@ -1,8 +1,8 @@
-import { addDays } from '../kernel/day.js';
-import type { AtRisk, Proposal, Shortfall } from '../kernel/proposal.js';
-import { type Measure, printQuantity } from '../kernel/quantity.js';
+import { addDays } from '../kernel/measure/day.js';
+import type { AtRisk, Proposal, Shortfall } from '../kernel/plan/proposal.js';
+import { type Measure, printQuantity } from '../kernel/measure/quantity.js';
 import type { DueNotice } from '../messages/reminders.service.js';
-import { longDay, shortDay } from '../planning/words.js';
+import { longDay, shortDay } from '../ui/dates.js';
 import type { ReorderRow } from '../reorder/reorder.schema.js';
 
 export interface Named {

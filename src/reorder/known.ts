@@ -1,8 +1,8 @@
 import type { EntityManager } from 'typeorm';
-import { dayOf, isoOf, weekdayOf } from '../kernel/day.js';
-import type { Offer } from '../kernel/order-amount.js';
-import type { Terms } from '../kernel/order-groups.js';
-import type { Service } from '../kernel/reorder-point.js';
+import { dayOf, isoOf, weekdayOf } from '../kernel/measure/day.js';
+import type { Offer } from '../kernel/buy/order-amount.js';
+import type { Terms } from '../kernel/buy/order-groups.js';
+import type { Service } from '../kernel/buy/reorder-point.js';
 
 /** Years of use that are looked at. */
 const HISTORY_WEEKS = 156;

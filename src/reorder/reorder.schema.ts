@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { METHODS } from '../kernel/forecast-methods.js';
+import { METHODS } from '../kernel/buy/forecast-methods.js';
 import { amount, isoDay, itemCode, moneyE4, partsPpb, percentUpTo, readableCode } from '../platform/schema.js';
 
 const dayOrNull = z.string().nullable().describe('A calendar day, YYYY-MM-DD');

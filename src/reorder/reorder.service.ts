@@ -1,8 +1,8 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { FAMILIES } from '../catalog/item.entity.js';
-import { dayOf, isoOf } from '../kernel/day.js';
-import { groupOrders, type SupplierOrder } from '../kernel/order-groups.js';
+import { dayOf, isoOf } from '../kernel/measure/day.js';
+import { groupOrders, type SupplierOrder } from '../kernel/buy/order-groups.js';
 import { comingMonday, proposalFrom } from '../planning/planning.service.js';
 import { MOMENT, SnapshotService } from '../planning/snapshot.service.js';
 import { Clock } from '../platform/clock.js';

@@ -1,9 +1,15 @@
-import { type Day, dayOf, isoOf } from '../kernel/day.js';
-import { deviationOver, forecast, type Forecast } from '../kernel/forecast.js';
-import type { Proposal } from '../kernel/proposal.js';
-import { LOOK_AHEAD_DAYS, reorder, type ReorderAnswer, type ReorderCase, type ReorderWay } from '../kernel/reorder.js';
-import { learnLeadTime } from '../kernel/reorder-point.js';
-import type { Snapshot, SnapshotItem } from '../kernel/snapshot.js';
+import { type Day, dayOf, isoOf } from '../kernel/measure/day.js';
+import { deviationOver, forecast, type Forecast } from '../kernel/buy/forecast.js';
+import type { Proposal } from '../kernel/plan/proposal.js';
+import {
+  LOOK_AHEAD_DAYS,
+  reorder,
+  type ReorderAnswer,
+  type ReorderCase,
+  type ReorderWay,
+} from '../kernel/buy/reorder.js';
+import { learnLeadTime } from '../kernel/buy/reorder-point.js';
+import type { Snapshot, SnapshotItem } from '../kernel/plan/snapshot.js';
 import { type Known, serviceOf } from './known.js';
 import type { ReorderRow } from './reorder.schema.js';
 

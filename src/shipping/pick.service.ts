@@ -1,10 +1,10 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import { addDays } from '../kernel/day.js';
+import { addDays } from '../kernel/measure/day.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { notFound } from '../platform/problem.js';
-import { FLAMMABLE_NOTICE } from '../production/label-text.js';
+import { FLAMMABLE_NOTICE } from '../labels/label-text.js';
 import { flammable } from './flammable.js';
 import { FAIR_CHANNEL } from './fair-channel.js';
 import type { Pick, PickLine, PickList, PickOrder, PickQuery } from './pick.schema.js';

@@ -1,5 +1,5 @@
 import { Module } from '@nestjs/common';
-import { ProductionModule } from '../production/production.module.js';
+import { BenchModule } from '../bench/bench.module.js';
 import { StockModule } from '../stock/stock.module.js';
 import { FairsController } from './fairs.controller.js';
 import { FairsService } from './fairs.service.js';
@@ -10,7 +10,7 @@ import { ShippingController } from './shipping.controller.js';
 import { SlipService } from './slip.service.js';
 
 @Module({
-  imports: [StockModule, ProductionModule],
+  imports: [StockModule, BenchModule],
   controllers: [ShippingController, FairsController],
   providers: [FairsService, PickService, ReturnsService, ShipmentsService, SlipService],
   exports: [FairsService, PickService, ReturnsService, ShipmentsService, SlipService],

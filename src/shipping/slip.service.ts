@@ -4,7 +4,7 @@ import { Database } from '../platform/database.js';
 import type { Pdf } from '../platform/pdf.js';
 import { closePdf, openPdf, points } from '../platform/pdf.js';
 import { notFound } from '../platform/problem.js';
-import { FLAMMABLE_NOTICE } from '../production/label-text.js';
+import { FLAMMABLE_NOTICE } from '../labels/label-text.js';
 import { flammable } from './flammable.js';
 
 interface SlipLine {

@@ -1,7 +1,7 @@
 import type { EntityManager } from 'typeorm';
 import type { LotDateKind } from '../catalog/item.entity.js';
-import { addDays } from '../kernel/day.js';
-import type { Measure } from '../kernel/quantity.js';
+import { addDays } from '../kernel/measure/day.js';
+import type { Measure } from '../kernel/measure/quantity.js';
 import { conflict, notFound, Problem } from '../platform/problem.js';
 import type { LotStatus } from './stock.entity.js';
 

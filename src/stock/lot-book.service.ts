@@ -1,7 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import type { ItemKind, LotDateKind } from '../catalog/item.entity.js';
-import type { Measure } from '../kernel/quantity.js';
+import type { Measure } from '../kernel/measure/quantity.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { notFound } from '../platform/problem.js';

@@ -2,7 +2,7 @@ import { Injectable } from '@nestjs/common';
 import type { Family } from '../catalog/item.entity.js';
 import { itemByCode, itemViewOf } from '../catalog/items.service.js';
 import type { ItemView } from '../catalog/items.schema.js';
-import type { Measure } from '../kernel/quantity.js';
+import type { Measure } from '../kernel/measure/quantity.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import type { LotStatus } from './stock.entity.js';

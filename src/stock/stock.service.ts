@@ -1,7 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import type { Item } from '../catalog/item.entity.js';
-import { addDays, dayOf } from '../kernel/day.js';
+import { addDays, dayOf } from '../kernel/measure/day.js';
 import { prepared } from '../platform/database.js';
 import { invalid } from '../platform/problem.js';
 import type { Cause, LotStatus } from './stock.entity.js';

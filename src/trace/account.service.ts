@@ -1,7 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import type { Account } from '../kernel/account.js';
-import { cameIn, reconcile } from '../kernel/account.js';
+import type { Account } from '../kernel/trace/account.js';
+import { cameIn, reconcile } from '../kernel/trace/account.js';
 import { Database } from '../platform/database.js';
 import type { AccountQuery, AccountView, BatchAccount, LotAccount } from './account.schema.js';
 import type { SharesView, TracedLot, TraceView } from './trace.schema.js';

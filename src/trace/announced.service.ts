@@ -2,7 +2,7 @@ import { createHash } from 'node:crypto';
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { AMOUNT_MAX } from '../catalog/amount.js';
-import type { Measure } from '../kernel/quantity.js';
+import type { Measure } from '../kernel/measure/quantity.js';
 import { Database } from '../platform/database.js';
 import { conflict, notFound } from '../platform/problem.js';
 import { lockExpected } from '../purchasing/deliveries.service.js';

@@ -1,4 +1,4 @@
-import { tradeIdOf } from '../kernel/gs1.js';
+import { tradeIdOf } from '../kernel/trace/gs1.js';
 import type { EpcisImport, ImportedEvent } from './epcis.schema.js';
 
 /** A lot that a document speaks of, as it was said last. */

@@ -3,12 +3,12 @@ import type { Readable } from 'node:stream';
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { itemsByCode } from '../catalog/items.service.js';
-import { addDays } from '../kernel/day.js';
+import { addDays } from '../kernel/measure/day.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, invalid, notFound } from '../platform/problem.js';
-import { readPhoto } from '../production/checks.service.js';
-import { PhotoStore } from '../production/photo-store.js';
+import { readPhoto } from '../checks/checks.service.js';
+import { PhotoStore } from '../checks/photo-store.js';
 import { dayOfAct } from '../stock/day-of-act.js';
 import { complaintByCode, complaintSummaries, lockComplaint, lotIdOfScan, nextCode } from './complaints.js';
 import type {

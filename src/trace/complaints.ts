@@ -1,5 +1,5 @@
 import type { EntityManager } from 'typeorm';
-import { tradeIdOf } from '../kernel/gs1.js';
+import { tradeIdOf } from '../kernel/trace/gs1.js';
 import { invalid, notFound } from '../platform/problem.js';
 import type { ComplaintSummary, ComplaintView, Harm, Harmed } from './complaint.schema.js';
 

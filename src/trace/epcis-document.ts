@@ -1,6 +1,6 @@
 import { createHash } from 'node:crypto';
-import { lotLink } from '../kernel/gs1.js';
-import type { Measure } from '../kernel/quantity.js';
+import { lotLink } from '../kernel/trace/gs1.js';
+import type { Measure } from '../kernel/measure/quantity.js';
 
 /** Events of EPCIS 2.0 as we write them; GS1, "EPCIS and CBV 2.0" (2022). */
 export interface EpcisEvent {

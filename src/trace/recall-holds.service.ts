@@ -2,7 +2,7 @@ import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
-import { pauseBatch } from '../production/pause.service.js';
+import { pauseBatch } from '../bench/pause.service.js';
 import { changeStatuses } from '../stock/hold.service.js';
 import { lockLotsById } from '../stock/locked-lot.js';
 import { brokenOf, openPromises } from '../stock/promises.js';

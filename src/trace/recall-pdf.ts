@@ -1,6 +1,6 @@
 import type { Pdf } from '../platform/pdf.js';
 import { closePdf, openPdf, points } from '../platform/pdf.js';
-import { printQuantity } from '../kernel/quantity.js';
+import { printQuantity } from '../kernel/measure/quantity.js';
 import type { LotAccount } from './account.schema.js';
 import type { ComplaintView } from './complaint.schema.js';
 import type { Recipient, RecallListView, RecallView } from './recall.schema.js';

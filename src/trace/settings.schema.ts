@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { gtin14 } from '../kernel/gs1.js';
+import { gtin14 } from '../kernel/trace/gs1.js';
 import { itemCode, longText, readableCode } from '../platform/schema.js';
 
 export const traceSettings = z.strictObject({

@@ -1,7 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import { addDays } from '../kernel/day.js';
-import { fisherTail } from '../kernel/fisher.js';
+import { addDays } from '../kernel/measure/day.js';
+import { fisherTail } from '../kernel/trace/fisher.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { notFound } from '../platform/problem.js';

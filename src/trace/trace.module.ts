@@ -1,5 +1,6 @@
 import { Module } from '@nestjs/common';
-import { ProductionModule } from '../production/production.module.js';
+import { BenchModule } from '../bench/bench.module.js';
+import { ChecksModule } from '../checks/checks.module.js';
 import { PurchasingModule } from '../purchasing/purchasing.module.js';
 import { AccountService } from './account.service.js';
 import { AnnouncedService } from './announced.service.js';
@@ -20,7 +21,7 @@ import { TraceController } from './trace.controller.js';
 import { TraceService } from './trace.service.js';
 
 @Module({
-  imports: [ProductionModule, PurchasingModule],
+  imports: [ChecksModule, BenchModule, PurchasingModule],
   controllers: [TraceController, ExchangeController, ComplaintsController, RecallsController],
   providers: [
     AccountService,

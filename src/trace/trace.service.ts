@@ -1,6 +1,6 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import { GenealogyCircle, layersOf } from '../kernel/genealogy.js';
+import { GenealogyCircle, layersOf } from '../kernel/trace/genealogy.js';
 import { Database } from '../platform/database.js';
 import { conflict, notFound } from '../platform/problem.js';
 import type { Parcel, TracedBatch, TracedDelivery, TracedLink, TracedLot, TraceView } from './trace.schema.js';

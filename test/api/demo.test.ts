@@ -3,7 +3,7 @@ import type { FormulaView } from '../../src/catalog/formulas.schema.js';
 import type { ItemPage, ItemView } from '../../src/catalog/items.schema.js';
 import type { WorkshopView } from '../../src/catalog/workshop.schema.js';
 import { DemoService } from '../../src/demo/demo.service.js';
-import type { Proposal } from '../../src/kernel/proposal.js';
+import type { Proposal } from '../../src/kernel/plan/proposal.js';
 import type { DeliveryPage, PackView } from '../../src/purchasing/purchasing.schema.js';
 import type { LotPage } from '../../src/stock/stock.schema.js';
 import type { TestApp } from '../support/app.js';

@@ -1,5 +1,5 @@
 import { beforeAll, describe, expect, it } from 'vitest';
-import type { ItemLabelView, LabelView } from '../../src/production/labels.schema.js';
+import type { ItemLabelView, LabelView } from '../../src/labels/labels.schema.js';
 import { useTestApp } from '../support/app.js';
 import { faultsOnBadInput } from '../support/bad-input.js';
 import { decode, drawSvg, readPdf } from '../support/printed.js';

@@ -1,7 +1,7 @@
 import { setTimeout as pause } from 'node:timers/promises';
 import { Client } from 'pg';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import type { Weighed } from '../../src/production/production.schema.js';
+import type { Weighed } from '../../src/bench/bench.schema.js';
 import type { Counted } from '../../src/stock/acts.schema.js';
 import type { StatusChanged } from '../../src/stock/stock.schema.js';
 import { useTestApp } from '../support/app.js';

@@ -1,5 +1,5 @@
 import { beforeAll, describe, expect, it } from 'vitest';
-import { PURCHASE_FORMS } from '../../src/pages/parts/purchase-forms.js';
+import { PURCHASE_FORMS } from '../../src/pages/reorder/purchase-forms.js';
 import { startTestApp, type TestApp } from '../support/app.js';
 import { openSmallShop } from '../support/small-shop.js';
 

@@ -1,5 +1,5 @@
 import { beforeEach, describe, expect, it } from 'vitest';
-import type { Proposal } from '../../src/kernel/proposal.js';
+import type { Proposal } from '../../src/kernel/plan/proposal.js';
 import type { Committed, RunView } from '../../src/planning/planning.schema.js';
 import { startTestApp, type TestApp } from '../support/app.js';
 import { faultsOnBadInput } from '../support/bad-input.js';

@@ -1,6 +1,6 @@
 import { beforeAll, describe, expect, it } from 'vitest';
-import type { Rescaled, ReadyDays, Weighed } from '../../src/production/production.schema.js';
-import type { BatchRecord } from '../../src/production/record.schema.js';
+import type { Rescaled, ReadyDays, Weighed } from '../../src/bench/bench.schema.js';
+import type { BatchRecord } from '../../src/bench/record.schema.js';
 import { TODAY, useTestApp } from '../support/app.js';
 import { faultsOnBadInput } from '../support/bad-input.js';
 import { benchOf, commitSmallShop } from '../support/bench.js';

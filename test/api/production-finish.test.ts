@@ -1,5 +1,5 @@
 import { beforeAll, describe, expect, it } from 'vitest';
-import type { Finished } from '../../src/production/finish.schema.js';
+import type { Finished } from '../../src/bench/finish.schema.js';
 import { TODAY, useTestApp } from '../support/app.js';
 import { faultsOnBadInput } from '../support/bad-input.js';
 import { benchOf, commitSmallShop } from '../support/bench.js';

@@ -1,5 +1,5 @@
 import { beforeAll, describe, expect, it } from 'vitest';
-import type { BatchView } from '../../src/production/production.schema.js';
+import type { BatchView } from '../../src/bench/bench.schema.js';
 import { TODAY, useTestApp } from '../support/app.js';
 import { faultsOnBadInput } from '../support/bad-input.js';
 import { benchOf, commitSmallShop } from '../support/bench.js';

@@ -1,5 +1,5 @@
 import { beforeAll, describe, expect, it } from 'vitest';
-import type { BatchPage, BatchView, Weighed } from '../../src/production/production.schema.js';
+import type { BatchPage, BatchView, Weighed } from '../../src/bench/bench.schema.js';
 import type { Corrected } from '../../src/stock/acts.schema.js';
 import { TODAY, useTestApp } from '../support/app.js';
 import { faultsOnBadInput } from '../support/bad-input.js';

@@ -4,7 +4,7 @@ import { join } from 'node:path';
 import { Ajv } from 'ajv';
 import addFormats from 'ajv-formats';
 import { describe, expect, it } from 'vitest';
-import { ownGtin, tradeIdOf } from '../../src/kernel/gs1.js';
+import { ownGtin, tradeIdOf } from '../../src/kernel/trace/gs1.js';
 import type { EpcisDocument } from '../../src/trace/epcis-document.js';
 import type { AnnouncedView } from '../../src/trace/epcis.schema.js';
 import type { LotView } from '../../src/stock/stock.schema.js';

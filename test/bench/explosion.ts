@@ -1,6 +1,6 @@
 import type pg from 'pg';
-import { buildStructure, explode, needRows } from '../../src/kernel/explosion.js';
-import type { Demand, Needs, StructureItem } from '../../src/kernel/explosion.js';
+import { buildStructure, explode, needRows } from '../../src/kernel/plan/explosion.js';
+import type { Demand, Needs, StructureItem } from '../../src/kernel/plan/explosion.js';
 
 const LINES = 100_000;
 const PRODUCTS = 500;

@@ -1,6 +1,6 @@
-import { addDays } from '../../src/kernel/day.js';
-import { plan } from '../../src/kernel/plan.js';
-import type { Snapshot } from '../../src/kernel/snapshot.js';
+import { addDays } from '../../src/kernel/measure/day.js';
+import { plan } from '../../src/kernel/plan/plan.js';
+import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
 import { emptyWorkshop, formula, item, line, seeded } from '../support/workshop.js';
 
 const PRODUCTS = 500;

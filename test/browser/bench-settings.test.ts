@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import type { CheckKindList } from '../../src/production/checks.schema.js';
+import type { CheckKindList } from '../../src/checks/checks.schema.js';
 import { button, fill, picture, said } from '../support/bench-pages.js';
 import { expectSoundEverywhere, useBrowser, WIDTHS } from '../support/browser.js';
 

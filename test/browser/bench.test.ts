@@ -1,6 +1,6 @@
 import type { Page } from 'playwright-core';
 import { beforeAll, describe, expect, it } from 'vitest';
-import type { BatchView } from '../../src/production/production.schema.js';
+import type { BatchView } from '../../src/bench/bench.schema.js';
 import { carry } from '../support/batch-acts.js';
 import { type Bench, benchOf } from '../support/bench.js';
 import {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { GenealogyGraph } from '../../src/pages/parts/genealogy-graph.js';
+import { GenealogyGraph } from '../../src/pages/complaints/genealogy-graph.js';
 import type { LotStatus } from '../../src/stock/stock.entity.js';
 import type { TraceView } from '../../src/trace/trace.schema.js';
 import { expectSound, useBrowser, WIDTHS } from '../support/browser.js';

@@ -2,7 +2,7 @@ import { writeFileSync } from 'node:fs';
 import type { Page } from 'playwright-core';
 import { beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import { CONFIG, type Config } from '../../src/config.js';
-import type { ChecksView } from '../../src/production/checks.schema.js';
+import type { ChecksView } from '../../src/checks/checks.schema.js';
 import { type Bench, benchOf } from '../support/bench.js';
 import {
   button,

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import type { ChecksView } from '../../src/production/checks.schema.js';
+import type { ChecksView } from '../../src/checks/checks.schema.js';
 import type { PickList, PickOrder } from '../../src/shipping/pick.schema.js';
 import type { LotView } from '../../src/stock/stock.schema.js';
 import { expectSound, expectSoundEverywhere, useBrowser, WIDTHS } from '../support/browser.js';

@@ -1,9 +1,9 @@
 import { spawnSync } from 'node:child_process';
 import { randomUUID } from 'node:crypto';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import type { Finished } from '../../src/production/finish.schema.js';
-import type { BatchView, Weighed } from '../../src/production/production.schema.js';
-import type { BatchRecord } from '../../src/production/record.schema.js';
+import type { Finished } from '../../src/bench/finish.schema.js';
+import type { BatchView, Weighed } from '../../src/bench/bench.schema.js';
+import type { BatchRecord } from '../../src/bench/record.schema.js';
 import { startTestApp, TODAY } from '../support/app.js';
 import type { TestApp } from '../support/app.js';
 import { startServerProcess } from '../support/server-process.js';

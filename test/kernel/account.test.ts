@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import type { Account } from '../../src/kernel/account.js';
-import { reconcile } from '../../src/kernel/account.js';
+import type { Account } from '../../src/kernel/trace/account.js';
+import { reconcile } from '../../src/kernel/trace/account.js';
 
 const NOTHING: Account = {
   received: 0,

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { code128, qrCode, svgOf } from '../../src/production/bar-codes.js';
-import { netText } from '../../src/production/label-text.js';
+import { code128, qrCode, svgOf } from '../../src/labels/bar-codes.js';
+import { netText } from '../../src/labels/label-text.js';
 import { decode, drawSvg } from '../support/printed.js';
 
 describe('bar codes', () => {

@@ -1,8 +1,8 @@
 import { array, assert, integer, property } from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { labourOf, lossOf, valueOfPart } from '../../src/kernel/closing.js';
-import { rescaled, sharesOf } from '../../src/kernel/rescaling.js';
-import { scaleWeight } from '../../src/pages/parts/scale-text.js';
+import { labourOf, lossOf, valueOfPart } from '../../src/kernel/bench/closing.js';
+import { rescaled, sharesOf } from '../../src/kernel/formula/rescaling.js';
+import { scaleWeight } from '../../src/pages/bench/scale-text.js';
 
 const line = (meantMg: number, weighedMg: number, rest: { targetMg?: number; isClosed?: boolean } = {}) => ({
   meantMg,

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { project } from '../../src/kernel/demand.js';
+import { project } from '../../src/kernel/buy/demand.js';
 
 const outlook = {
   today: 100,

@@ -7,10 +7,10 @@ import {
   needRows,
   partRatio,
   StructureError,
-} from '../../src/kernel/explosion.js';
-import type { Demand, Needs, StructureItem, StructurePart } from '../../src/kernel/explosion.js';
-import { largestRemainder } from '../../src/kernel/formula.js';
-import { PPB_ONE } from '../../src/kernel/quantity.js';
+} from '../../src/kernel/plan/explosion.js';
+import type { Demand, Needs, StructureItem, StructurePart } from '../../src/kernel/plan/explosion.js';
+import { largestRemainder } from '../../src/kernel/formula/formula.js';
+import { PPB_ONE } from '../../src/kernel/measure/quantity.js';
 
 const part = (code: string, numerator: number, denominator = 1): StructurePart => ({ code, numerator, denominator });
 const item = (code: string, ...parts: StructurePart[]): StructureItem => ({ code, parts });

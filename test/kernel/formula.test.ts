@@ -1,8 +1,8 @@
 import * as fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { largestRemainder, scaleSheet, solveFormula } from '../../src/kernel/formula.js';
-import type { Basis, FormulaLine } from '../../src/kernel/formula.js';
-import { PPB_ONE } from '../../src/kernel/quantity.js';
+import { largestRemainder, scaleSheet, solveFormula } from '../../src/kernel/formula/formula.js';
+import type { Basis, FormulaLine } from '../../src/kernel/formula/formula.js';
+import { PPB_ONE } from '../../src/kernel/measure/quantity.js';
 
 const PERCENT = 10_000_000;
 

@@ -1,7 +1,7 @@
 import * as fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { fold, GenealogyCircle, layersOf, reached } from '../../src/kernel/genealogy.js';
-import type { Link } from '../../src/kernel/genealogy.js';
+import { fold, GenealogyCircle, layersOf, reached } from '../../src/kernel/trace/genealogy.js';
+import type { Link } from '../../src/kernel/trace/genealogy.js';
 
 const link = (from: string, to: string, quantity = 1): Link => ({ from, to, quantity });
 

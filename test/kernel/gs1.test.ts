@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { checkDigit, gtin14, lotLink, ownGtin, tradeIdOf } from '../../src/kernel/gs1.js';
+import { checkDigit, gtin14, lotLink, ownGtin, tradeIdOf } from '../../src/kernel/trace/gs1.js';
 
 describe('numbers of trade items', () => {
   // GS1's own example number, in the examples of GS1 Digital Link Standard: URI Syntax 1.2

@@ -1,6 +1,6 @@
 import * as fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { type Offer, orderAmount, priceEach } from '../../src/kernel/order-amount.js';
+import { type Offer, orderAmount, priceEach } from '../../src/kernel/buy/order-amount.js';
 
 const offer = (key: string, size: number, priceE4: number, rest: Partial<Offer> = {}): Offer => ({
   key,

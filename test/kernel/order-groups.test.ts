@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { groupOrders, type Terms, type Way, type Wish } from '../../src/kernel/order-groups.js';
+import { groupOrders, type Terms, type Way, type Wish } from '../../src/kernel/buy/order-groups.js';
 
 const when = { today: 100, reviewDays: 7 };
 const way = (supplier: string, orderBy: number, costE4: number): Way => ({

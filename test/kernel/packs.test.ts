@@ -1,7 +1,7 @@
 import * as fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { choosePacks } from '../../src/kernel/packs.js';
-import type { Pack, PackChoice } from '../../src/kernel/packs.js';
+import { choosePacks } from '../../src/kernel/buy/packs.js';
+import type { Pack, PackChoice } from '../../src/kernel/buy/packs.js';
 
 const pack = (key: string, size: number, priceE4: number, leastPacks = 1): Pack => ({ key, size, priceE4, leastPacks });
 const chosen = (choice: PackChoice | null) => Object.fromEntries(choice?.packs.map((p) => [p.key, p.count]) ?? []);

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { BrokenPhoto, photoTypeOf, withoutMetadata } from '../../src/production/photo-bytes.js';
+import { BrokenPhoto, photoTypeOf, withoutMetadata } from '../../src/checks/photo-bytes.js';
 import { exif, jpeg, jpegSegment, png, pngChunk, webp, webpChunk } from '../support/pictures.js';
 
 const SECRET = 'lat 51.5 lon 0.1';

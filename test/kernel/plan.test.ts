@@ -1,9 +1,9 @@
 import * as fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { dayOf } from '../../src/kernel/day.js';
-import { plan } from '../../src/kernel/plan.js';
-import type { Proposal, Taken } from '../../src/kernel/proposal.js';
-import type { Snapshot } from '../../src/kernel/snapshot.js';
+import { dayOf } from '../../src/kernel/measure/day.js';
+import { plan } from '../../src/kernel/plan/plan.js';
+import type { Proposal, Taken } from '../../src/kernel/plan/proposal.js';
+import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
 import { randomWorkshop, seeded } from '../support/workshop.js';
 
 const sizes = fc.record({

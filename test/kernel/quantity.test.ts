@@ -9,8 +9,8 @@ import {
   putInFor,
   QuantityError,
   units,
-} from '../../src/kernel/quantity.js';
-import type { Measure, UnitName } from '../../src/kernel/quantity.js';
+} from '../../src/kernel/measure/quantity.js';
+import type { Measure, UnitName } from '../../src/kernel/measure/quantity.js';
 
 const MAX_MG = 9_000_000_000_000;
 const weighed = (text: string, densityUgPerMl?: number | null) =>

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import { dayOf, isoOf } from '../../src/kernel/day.js';
-import { forecast } from '../../src/kernel/forecast.js';
-import { reorder, type ReorderCase, type Seller } from '../../src/kernel/reorder.js';
+import { dayOf, isoOf } from '../../src/kernel/measure/day.js';
+import { forecast } from '../../src/kernel/buy/forecast.js';
+import { reorder, type ReorderCase, type Seller } from '../../src/kernel/buy/reorder.js';
 
 // Monday 2 March 2026; 70 a week, as steady as can be
 const today = dayOf('2026-03-02');

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import { solveFormula } from '../../src/kernel/formula.js';
-import { plan } from '../../src/kernel/plan.js';
-import type { SnapshotFormulaLine } from '../../src/kernel/snapshot.js';
+import { solveFormula } from '../../src/kernel/formula/formula.js';
+import { plan } from '../../src/kernel/plan/plan.js';
+import type { SnapshotFormulaLine } from '../../src/kernel/plan/snapshot.js';
 import { emptyWorkshop, formula, item, line } from '../support/workshop.js';
 
 /** Base that fills up, and a fragrance as a load on it, as makers count it. */

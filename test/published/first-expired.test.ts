@@ -1,6 +1,6 @@
 import highsModule from 'highs';
 import { describe, expect, it } from 'vitest';
-import { allocate, type Demand, type Supply } from '../../src/kernel/allocation.js';
+import { allocate, type Demand, type Supply } from '../../src/kernel/plan/allocation.js';
 import { seeded } from '../support/workshop.js';
 
 const solver = await (highsModule as unknown as typeof highsModule.default)();

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { fisherTail } from '../../src/kernel/fisher.js';
+import { fisherTail } from '../../src/kernel/trace/fisher.js';
 
 /** By counting whole numbers of ways, for small cases. */
 function exactly({ population, marked, drawn, hits }: Parameters<typeof fisherTail>[0]): number {

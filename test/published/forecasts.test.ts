@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { deviationOver, forecast } from '../../src/kernel/forecast.js';
-import { rareUse, smoothed } from '../../src/kernel/forecast-methods.js';
+import { deviationOver, forecast } from '../../src/kernel/buy/forecast.js';
+import { rareUse, smoothed } from '../../src/kernel/buy/forecast-methods.js';
 import { besideNaive, monthlyBottles, outOfSample, weeklyProducts } from '../support/real-demand.js';
 
 it('smooths as Hyndman & Athanasopoulos, Forecasting: Principles and Practice, 2nd ed., 7.1 (numbers from memory)', () => {

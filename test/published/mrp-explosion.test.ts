@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { buildStructure, explode, lowLevelCodes, needRows } from '../../src/kernel/explosion.js';
-import type { Needs, StructureItem } from '../../src/kernel/explosion.js';
+import { buildStructure, explode, lowLevelCodes, needRows } from '../../src/kernel/plan/explosion.js';
+import type { Needs, StructureItem } from '../../src/kernel/plan/explosion.js';
 
 const parts = (spec: Record<string, number>) =>
   Object.entries(spec).map(([code, numerator]) => ({ code, numerator, denominator: 1 }));

@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
-import { addDays, dayOf } from '../../src/kernel/day.js';
-import { plan } from '../../src/kernel/plan.js';
-import type { Proposal } from '../../src/kernel/proposal.js';
-import type { Snapshot } from '../../src/kernel/snapshot.js';
+import { addDays, dayOf } from '../../src/kernel/measure/day.js';
+import { plan } from '../../src/kernel/plan/plan.js';
+import type { Proposal } from '../../src/kernel/plan/proposal.js';
+import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
 import { emptyWorkshop, formula, item, line } from '../support/workshop.js';
 
 const MONDAY = '2027-01-04';

@@ -1,7 +1,7 @@
 import * as fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { judgeNetContents, planFor, shortAllowed } from '../../src/kernel/net-contents.js';
-import type { NetRule } from '../../src/kernel/net-contents.js';
+import { judgeNetContents, planFor, shortAllowed } from '../../src/kernel/bench/net-contents.js';
+import type { NetRule } from '../../src/kernel/bench/net-contents.js';
 
 const g = (grams: number): number => Math.round(grams * 1000);
 const judge = (rule: NetRule, label: number, contents: readonly number[], lotSize: number, basis = 'weight' as const) =>

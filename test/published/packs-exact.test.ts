@@ -1,8 +1,8 @@
 import * as fc from 'fast-check';
 import highsModule from 'highs';
 import { expect, it } from 'vitest';
-import { choosePacks } from '../../src/kernel/packs.js';
-import type { Pack } from '../../src/kernel/packs.js';
+import { choosePacks } from '../../src/kernel/buy/packs.js';
+import type { Pack } from '../../src/kernel/buy/packs.js';
 
 /*
  * Against an exact mixed-integer solver: HiGHS (University of Edinburgh, MIT licence), npm package highs 1.15.3.

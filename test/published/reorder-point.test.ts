@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import { dayOf, isoOf } from '../../src/kernel/day.js';
-import { gammaAbove, gammaLevel, gammaLoss, gammaLossLevel, logGamma } from '../../src/kernel/gamma.js';
-import { lossQuantile, normalBelow, normalQuantile, unitNormalLoss } from '../../src/kernel/normal.js';
+import { dayOf, isoOf } from '../../src/kernel/measure/day.js';
+import { gammaAbove, gammaLevel, gammaLoss, gammaLossLevel, logGamma } from '../../src/kernel/statistics/gamma.js';
+import { lossQuantile, normalBelow, normalQuantile, unitNormalLoss } from '../../src/kernel/statistics/normal.js';
 import {
   leadTimeDemandDeviation,
   coverDays,
@@ -11,7 +11,7 @@ import {
   orderByDay,
   safetyOf,
   safetyStock,
-} from '../../src/kernel/reorder-point.js';
+} from '../../src/kernel/buy/reorder-point.js';
 
 it.each([
   [0.8, 0.841621],

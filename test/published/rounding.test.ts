@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { largestRemainder, scaleSheet } from '../../src/kernel/formula.js';
-import { parseQuantity, PPB_ONE, printQuantity } from '../../src/kernel/quantity.js';
+import { largestRemainder, scaleSheet } from '../../src/kernel/formula/formula.js';
+import { parseQuantity, PPB_ONE, printQuantity } from '../../src/kernel/measure/quantity.js';
 
 /*
  * Largest remainder. The row of six is the classical example of Hamilton's apportionment, the known weakness below it

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import { scaleSheet, solveFormula } from '../../src/kernel/formula.js';
-import type { Basis, FormulaLine } from '../../src/kernel/formula.js';
-import { PPB_ONE } from '../../src/kernel/quantity.js';
+import { scaleSheet, solveFormula } from '../../src/kernel/formula/formula.js';
+import type { Basis, FormulaLine } from '../../src/kernel/formula/formula.js';
+import { PPB_ONE } from '../../src/kernel/measure/quantity.js';
 
 // Facts of the trade in this file: common practice, no source. The arithmetic is recomputed.
 

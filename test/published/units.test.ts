@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { parseQuantity, printQuantity } from '../../src/kernel/quantity.js';
+import { parseQuantity, printQuantity } from '../../src/kernel/measure/quantity.js';
 
 const mg = (text: string, densityUgPerMl?: number) => parseQuantity(text, { measure: 'weighed', densityUgPerMl });
 

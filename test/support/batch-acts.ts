@@ -1,5 +1,5 @@
 import { expect } from 'vitest';
-import type { BatchView } from '../../src/production/production.schema.js';
+import type { BatchView } from '../../src/bench/bench.schema.js';
 import type { TestApp } from './app.js';
 import type { Bench } from './bench.js';
 import { benchOf } from './bench.js';

@@ -1,7 +1,7 @@
 import { expect } from 'vitest';
-import type { Finished, Rejected, Released } from '../../src/production/finish.schema.js';
-import type { CheckKindPut, ChecksView } from '../../src/production/checks.schema.js';
-import type { BatchView, Weighed } from '../../src/production/production.schema.js';
+import type { Finished, Rejected, Released } from '../../src/bench/finish.schema.js';
+import type { CheckKindPut, ChecksView } from '../../src/checks/checks.schema.js';
+import type { BatchView, Weighed } from '../../src/bench/bench.schema.js';
 import type { LotView } from '../../src/stock/stock.schema.js';
 import type { TestApp } from './app.js';
 import { openSmallShop } from './small-shop.js';

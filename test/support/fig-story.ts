@@ -1,7 +1,7 @@
 import { expect } from 'vitest';
 import { BatchesService } from '../../src/batches/batches.service.js';
 import { Database } from '../../src/platform/database.js';
-import { addDays } from '../../src/kernel/day.js';
+import { addDays } from '../../src/kernel/measure/day.js';
 import type { TestApp } from './app.js';
 import { benchOf } from './bench.js';
 import { shelfOf } from './shelf.js';

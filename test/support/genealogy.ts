@@ -1,4 +1,4 @@
-import { addDays } from '../../src/kernel/day.js';
+import { addDays } from '../../src/kernel/measure/day.js';
 import type { TestDatabase } from './database.js';
 import { DAYS_A_STEP, MATERIALS, RECIPES, SOLD, START, openTraced } from './genealogy-workshop.js';
 import type { Input, KnownGenealogy, KnownLot, Recipe, TracedWorkshop, Weighed } from './genealogy-workshop.js';

@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { forecast } from '../../src/kernel/forecast.js';
-import { naive, sameWeeks } from '../../src/kernel/forecast-methods.js';
+import { forecast } from '../../src/kernel/buy/forecast.js';
+import { naive, sameWeeks } from '../../src/kernel/buy/forecast-methods.js';
 
 const rows = (file: string): string[][] =>
   readFileSync(join('test/data/demand', file), 'utf8')

@@ -1,7 +1,7 @@
-import { forecast } from '../../src/kernel/forecast.js';
-import { orderAmount } from '../../src/kernel/order-amount.js';
-import { reorder } from '../../src/kernel/reorder.js';
-import { coverDays, learnLeadTime, type Service } from '../../src/kernel/reorder-point.js';
+import { forecast } from '../../src/kernel/buy/forecast.js';
+import { orderAmount } from '../../src/kernel/buy/order-amount.js';
+import { reorder } from '../../src/kernel/buy/reorder.js';
+import { coverDays, learnLeadTime, type Service } from '../../src/kernel/buy/reorder-point.js';
 import { HISTORY_DAYS, PLAYED_DAYS, type WorldItem } from './reorder-world.js';
 
 /** What a policy sees of an item in the morning. Days count from the start of the history. */

@@ -1,4 +1,4 @@
-import type { Offer } from '../../src/kernel/order-amount.js';
+import type { Offer } from '../../src/kernel/buy/order-amount.js';
 
 /** Numbers from 0 to 1 that look random and are the same each time: the linear congruential generator of Park & Miller. */
 export function randomOf(seed: number): () => number {

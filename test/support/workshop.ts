@@ -1,11 +1,11 @@
-import { addDays } from '../../src/kernel/day.js';
+import { addDays } from '../../src/kernel/measure/day.js';
 import type {
   Snapshot,
   SnapshotFormula,
   SnapshotFormulaLine,
   SnapshotItem,
   SnapshotLine,
-} from '../../src/kernel/snapshot.js';
+} from '../../src/kernel/plan/snapshot.js';
 
 /** A small seeded generator (mulberry32), so that a failing workshop can be made again from its seed. */
 export function seeded(seed: number): (below: number) => number {

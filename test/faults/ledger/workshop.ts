@@ -1,4 +1,4 @@
-import { addDays } from '../../../src/kernel/day.js';
+import { addDays } from '../../../src/kernel/measure/day.js';
 import type { Wire } from './client.js';
 
 const MATERIALS = 10;

@@ -1,5 +1,5 @@
-import { addDays } from '../../../src/kernel/day.js';
-import type { BatchView } from '../../../src/production/production.schema.js';
+import { addDays } from '../../../src/kernel/measure/day.js';
+import type { BatchView } from '../../../src/bench/bench.schema.js';
 import type { LotView } from '../../../src/stock/stock.schema.js';
 import type { Wire } from './client.js';
 import type { Answer, Kind, Operation } from './operation.js';

@@ -1,0 +1,117 @@
+import type { Day } from '../measure/day.js';
+
+/** A need that batches of one item must cover. */
+export interface SizingNeed {
+  quantity: number;
+  /** Latest day the batch covering it may start. */
+  latest: Day;
+  tier: 0 | 1;
+  /** True where all of it must come out of one batch: it is filled straight from that batch's vessel. */
+  whole: boolean;
+}
+
+export interface SizingLimits {
+  /** Smallest and largest output of a batch, and the step between; in the item's base unit. */
+  min: number;
+  max: number;
+  multiple: number;
+  /** First day anything can be made: needs that should have been started before it count as due then. */
+  start: Day;
+  /** How many days the output keeps after the batch started; Infinity when it keeps. */
+  keepsDays: number;
+}
+
+/** One batch: its output, and how much of it each need (by index) gets. The rest of the output is surplus. */
+export interface SizedBatch {
+  output: number;
+  latest: Day;
+  tier: 0 | 1;
+  shares: { need: number; quantity: number; leftover: boolean }[];
+}
+
+interface OpenBatch extends SizedBatch {
+  /** Running number of the seven days it gathers needs from. */
+  week: number;
+  used: number;
+}
+
+/** Needs due within so many days of the first one share batches. */
+const WINDOW_DAYS = 7;
+
+/**
+ * In how many batches? Needs due within seven days of the first share batches, orders' needs first, each batch within `min` and `max` and a
+ * multiple of `multiple`. What a rounded-up batch leaves over serves later needs before a new batch is opened.
+ * Needs must be sorted by tier, then latest, so that the answer does not depend on the order of rows.
+ */
+export function sizeBatches(needs: readonly SizingNeed[], limits: SizingLimits): SizedBatch[] {
+  const most = Math.max(floorTo(limits.max, limits.multiple), limits.multiple);
+  const open: OpenBatch[] = [];
+  const windows: Day[] = [];
+  needs.forEach((need, index) => {
+    const week = windowOf(windows, Math.max(need.latest, limits.start));
+    let wanted = takeLeftovers(need, index, week, open, limits);
+    while (wanted > 0) {
+      const batch = roomIn(open, week, need.whole ? Math.min(wanted, most) : 1, most) ?? openBatch(open, week, need);
+      const quantity = Math.min(wanted, most - batch.used);
+      batch.shares.push({ need: index, quantity, leftover: false });
+      batch.used += quantity;
+      // stock never makes a customer's batch earlier
+      if (need.tier <= batch.tier) batch.latest = Math.min(batch.latest, need.latest);
+      batch.output = Math.min(
+        most,
+        Math.max(roundUpTo(limits.min, limits.multiple), roundUpTo(batch.used, limits.multiple)),
+      );
+      wanted -= quantity;
+    }
+  });
+  return open
+    .sort((a, b) => a.week - b.week)
+    .map(({ output, latest, tier, shares }) => ({ output, latest, tier, shares }));
+}
+
+/** The number of the window a day falls in, in order of time; a new one opens where it falls in none. */
+function windowOf(windows: Day[], day: Day): number {
+  const found = windows.findIndex((from) => from <= day && day < from + WINDOW_DAYS);
+  // stock may be due before the first order's window: it joins that one rather than open another beside it
+  if (found >= 0) return found;
+  if (windows.length > 0 && day < windows[0]!) return 0;
+  windows.push(day);
+  return windows.length - 1;
+}
+
+/** Gives a need what earlier weeks' batches have left over; answers what it still wants. */
+function takeLeftovers(
+  need: SizingNeed,
+  index: number,
+  week: number,
+  open: readonly OpenBatch[],
+  limits: SizingLimits,
+): number {
+  let wanted = need.quantity;
+  for (const batch of open) {
+    if (wanted === 0) break;
+    const spare = batch.output - batch.used;
+    if (batch.week >= week || spare === 0 || batch.latest + limits.keepsDays < need.latest) continue;
+    // a filling is not mixed from two pours for the sake of a remainder
+    if (need.whole && spare < wanted) continue;
+    const quantity = Math.min(wanted, spare);
+    batch.shares.push({ need: index, quantity, leftover: true });
+    batch.used += quantity;
+    wanted -= quantity;
+  }
+  return wanted;
+}
+
+function roomIn(open: readonly OpenBatch[], week: number, room: number, most: number): OpenBatch | undefined {
+  return open.find((batch) => batch.week === week && most - batch.used >= room);
+}
+
+function openBatch(open: OpenBatch[], week: number, need: SizingNeed): OpenBatch {
+  const batch: OpenBatch = { output: 0, latest: need.latest, tier: need.tier, shares: [], week, used: 0 };
+  open.push(batch);
+  return batch;
+}
+
+/** `amount` up to the next multiple of `step`. */
+export const roundUpTo = (amount: number, step: number): number => Math.ceil(amount / step) * step;
+const floorTo = (amount: number, step: number): number => Math.floor(amount / step) * step;

@@ -1,0 +1,127 @@
+import { type Day, dayOf, weekdayOf } from '../measure/day.js';
+import { lowLevelCodes, buildStructure } from './explosion.js';
+import { roundUpTo } from './lot-sizing.js';
+import { PPB_ONE, putInFor } from '../measure/quantity.js';
+import type { Snapshot, SnapshotFormula, SnapshotItem } from './snapshot.js';
+
+/** The snapshot, indexed once: every item with its formula, level, largest batch and lead, in a fixed order. */
+export interface Model {
+  snapshot: Snapshot;
+  /** First day anything can be done: today, or the week's first day when that is later. */
+  start: Day;
+  today: Day;
+  weekStart: Day;
+  weekEnd: Day;
+  items: Map<string, ItemModel>;
+  /** Made items, those that no other made item needs first. */
+  made: ItemModel[];
+  openMinutes: (day: Day) => number;
+}
+
+export interface ItemModel {
+  code: string;
+  row: SnapshotItem;
+  formula: SnapshotFormula | null;
+  level: number;
+  /** Largest output of one batch, in the item's base unit; Infinity when nothing bounds it. */
+  largestBatch: number;
+  /** Calendar days from starting the deepest batch it needs until it is ready, bench and vessels being free. */
+  leadDays: number;
+}
+
+/** Indexes a snapshot. Throws RangeError when a row names an unknown item or formulas go round in a circle. */
+export function buildModel(snapshot: Snapshot): Model {
+  const today = dayOf(snapshot.today);
+  const weekStart = dayOf(snapshot.weekStart);
+  const closed = new Set(snapshot.workshop.closedDays.map(dayOf));
+  const { benchMinutes } = snapshot.workshop;
+  const items = new Map<string, ItemModel>();
+  const formulas = new Map(snapshot.formulas.map((formula) => [formula.item, formula]));
+  for (const row of [...snapshot.items].sort((a, b) => byText(a.code, b.code)))
+    items.set(row.code, {
+      code: row.code,
+      row,
+      formula: formulas.get(row.code) ?? null,
+      level: 0,
+      largestBatch: Number.POSITIVE_INFINITY,
+      leadDays: 0,
+    });
+  setLevels(items);
+  const made = [...items.values()]
+    .filter((item) => item.row.kind !== 'material')
+    .sort((a, b) => a.level - b.level || byText(a.code, b.code));
+  for (const item of made.toReversed()) setLimits(item, items, snapshot);
+  return {
+    snapshot,
+    start: Math.max(today, weekStart),
+    today,
+    weekStart,
+    weekEnd: weekStart + 6,
+    items,
+    made,
+    openMinutes: (day) => (closed.has(day) ? 0 : (benchMinutes[weekdayOf(day)] ?? 0)),
+  };
+}
+
+function setLevels(items: Map<string, ItemModel>): void {
+  const levels = lowLevelCodes(
+    buildStructure(
+      [...items.values()].map((item) => ({
+        code: item.code,
+        parts: (item.formula?.lines ?? []).map((line) => ({ code: line.item, numerator: 1, denominator: 1 })),
+      })),
+    ),
+  );
+  for (const item of items.values()) item.level = levels.get(item.code) ?? 0;
+}
+
+/** The largest batch and the lead of one item, those of everything it is made from being known. */
+function setLimits(item: ItemModel, items: Map<string, ItemModel>, snapshot: Snapshot): void {
+  const { formula } = item;
+  if (!formula) return;
+  let most = formula.batchMax ?? Number.POSITIVE_INFINITY;
+  if (formula.vesselKind !== null) {
+    const capacities = snapshot.vessels.filter((v) => v.kind === formula.vesselKind).map((v) => v.capacityMg);
+    most = Math.min(most, fullVessel(formula, Math.max(0, ...capacities), snapshot.workshop.scaleStepMg));
+  }
+  for (const line of formula.lines) {
+    const part = items.get(line.item)!;
+    if (part.formula) item.leadDays = Math.max(item.leadDays, part.leadDays);
+    // What is filled straight from a vessel comes out of one batch, so that no lot is mixed from two by accident.
+    if (!part.formula?.vesselKind || line.amount === 0) continue;
+    const room = part.largestBatch - snapshot.workshop.scaleStepMg;
+    if (line.basis === 'part') most = Math.min(most, outputFrom(formula, (room * PPB_ONE) / line.amount) - 1);
+    if (line.basis === 'each') most = Math.min(most, (outputFrom(formula, room) - 1) / line.amount);
+  }
+  item.leadDays += formula.restDays;
+  item.largestBatch = Number.isFinite(most) ? Math.max(Math.floor(most), formula.batchMultiple) : most;
+}
+
+/** The largest output whose put-in, in whole scale steps, still fits the vessel. */
+function fullVessel(formula: SnapshotFormula, capacityMg: number, stepMg: number): number {
+  let output = Math.floor(outputFrom(formula, capacityMg) + 1e-3);
+  const fits = (mg: number): boolean =>
+    roundUpTo(putInFor(mg, formula.residueMg, formula.lossPpb), stepMg) <= capacityMg;
+  while (output > 0 && !fits(output)) output -= Math.min(output, stepMg);
+  return Math.max(0, output);
+}
+
+/** What comes out when `putInMg` is put in. */
+function outputFrom(formula: SnapshotFormula, putInMg: number): number {
+  return (putInMg * (PPB_ONE - formula.lossPpb)) / PPB_ONE - formula.residueMg;
+}
+
+/** The smallest batch of an item that its limits allow. */
+export function smallestBatch(item: ItemModel): number {
+  const { batchMin, batchMultiple } = item.formula!;
+  return Math.min(roundUpTo(batchMin, batchMultiple), item.largestBatch);
+}
+
+/** The last open day on or before `day`; `day` itself when the workshop never opens in the month before it. */
+export function openOnOrBefore(model: Model, day: Day): Day {
+  for (let d = day; d > day - 31; d--) if (model.openMinutes(d) > 0) return d;
+  return day;
+}
+
+/** Order of codes that does not depend on the machine's language. */
+export const byText = (a: string, b: string): number => (a < b ? -1 : a > b ? 1 : 0);

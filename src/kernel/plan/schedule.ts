@@ -1,0 +1,301 @@
+import type { Day } from '../measure/day.js';
+import { byText } from './model.js';
+import type { HeldUpBy } from './proposal.js';
+
+/** One batch to be given a day and a vessel. Sources and consumers are indices into the same list. */
+export interface ScheduleJob {
+  key: string;
+  tier: 0 | 1;
+  minutes: number;
+  restDays: number;
+  /** Null for what needs no vessel. */
+  vesselKind: string | null;
+  putInMg: number;
+  /** First day its bought inputs are there. */
+  earliest: Day;
+  /** Latest day that leaves everything it is for in time. */
+  latest: Day;
+  sources: readonly { job: number; held: boolean }[];
+  consumers: readonly { job: number; held: boolean }[];
+}
+
+export interface ScheduleVessel {
+  code: string;
+  kind: string;
+  capacityMg: number;
+  /** First and last day of each time it is taken already. */
+  busy: readonly { from: Day; to: Day }[];
+}
+
+export interface ScheduleSetting {
+  start: Day;
+  openMinutes: (day: Day) => number;
+  /** Minutes already given away on a day. */
+  usedMinutes: ReadonlyMap<Day, number>;
+  vessels: readonly ScheduleVessel[];
+}
+
+export interface Placed {
+  day: Day | null;
+  ready: Day | null;
+  vessel: string | null;
+  /** Last day the vessel is busy. */
+  emptied: Day | null;
+  heldUpBy: HeldUpBy | null;
+}
+
+/** How far ahead a free day is looked for before a batch is left without one. */
+const SEARCH_DAYS = 730;
+const FOREVER = Number.POSITIVE_INFINITY;
+
+interface Slot {
+  vessel: VesselState | null;
+  stay: { from: Day; to: Day; job: number } | null;
+}
+
+interface VesselState extends ScheduleVessel {
+  stays: { from: Day; to: Day; job: number }[];
+}
+
+interface State {
+  jobs: readonly ScheduleJob[];
+  setting: ScheduleSetting;
+  minutesLeft: Int32Array;
+  /** The most a day of a normal week has. */
+  longestDay: number;
+  vessels: VesselState[];
+  placed: (Placed | null)[];
+  slots: (Slot | null)[];
+  /** Jobs in the order they were placed, so that a try can be taken back. */
+  log: number[];
+  visiting: Set<number>;
+}
+
+/**
+ * Gives every batch a day and a vessel over finite bench minutes. Customers' batches go first, earliest due first, each
+ * as late as is safe; stock batches then take the earliest room that is left. A vessel is busy from pour until the last
+ * filling that draws from it; what orders do not fill is decanted then. A batch stands after everything it draws from.
+ * Answers one placing a job, in the jobs' order.
+ */
+export function schedule(jobs: readonly ScheduleJob[], setting: ScheduleSetting): Placed[] {
+  const state: State = {
+    jobs,
+    setting,
+    minutesLeft: Int32Array.from({ length: SEARCH_DAYS }, (_, i) => {
+      const day = setting.start + i;
+      return Math.max(0, setting.openMinutes(day) - (setting.usedMinutes.get(day) ?? 0));
+    }),
+    longestDay: Math.max(1, ...[0, 1, 2, 3, 4, 5, 6].map((d) => setting.openMinutes(setting.start + 7 + d))),
+    vessels: [...setting.vessels]
+      .sort((a, b) => a.capacityMg - b.capacityMg || byText(a.code, b.code))
+      .map((vessel) => ({ ...vessel, stays: vessel.busy.map((stay) => ({ ...stay, job: -1 })) })),
+    placed: jobs.map(() => null),
+    slots: jobs.map(() => null),
+    log: [],
+    visiting: new Set(),
+  };
+  const order = jobs
+    .map((_, index) => index)
+    .sort(
+      (a, b) =>
+        jobs[a]!.tier - jobs[b]!.tier || jobs[a]!.latest - jobs[b]!.latest || byText(jobs[a]!.key, jobs[b]!.key),
+    );
+  for (const job of order) settle(state, job);
+  return state.placed.map((placed) => placed ?? UNPLACED);
+}
+
+const UNPLACED: Placed = { day: null, ready: null, vessel: null, emptied: null, heldUpBy: 'no-vessel' };
+
+/** Places a job after its sources, then at once whatever draws from it, so that its vessel comes free. */
+function settle(state: State, job: number): void {
+  if (state.placed[job] || state.visiting.has(job)) return;
+  state.visiting.add(job);
+  for (const source of state.jobs[job]!.sources) settle(state, source.job);
+  state.visiting.delete(job);
+  if (state.placed[job]) return;
+  if (!tryPlace(state, job, false) && !tryPlace(state, job, true)) {
+    state.placed[job] = { ...UNPLACED, heldUpBy: whyNowhere(state, job) };
+    return;
+  }
+  // what also waits for another vessel is settled next, so that this one is not kept busy for longer than it must
+  for (const consumer of state.jobs[job]!.consumers) if (consumer.held) settle(state, consumer.job);
+}
+
+/**
+ * One try at a job and all that is filled from its vessel. `afterAll` asks for a vessel nobody has booked later on, which
+ * always leaves room for late fillings. On failure everything this try did is taken back.
+ */
+function tryPlace(state: State, job: number, afterAll: boolean): boolean {
+  const mark = state.log.length;
+  const spot = findSpot(state, job, afterAll);
+  if (!spot) return false;
+  take(state, job, spot);
+  if (settleHeld(state, job)) {
+    closeVessel(state, job);
+    return true;
+  }
+  undoTo(state, mark);
+  return false;
+}
+
+/** Places everything that draws straight from this job's vessel and has all its sources; false if one finds no day. */
+function settleHeld(state: State, job: number): boolean {
+  const waiting = state.jobs[job]!.consumers.filter((consumer) => consumer.held && !state.placed[consumer.job])
+    .map((consumer) => consumer.job)
+    .sort((a, b) => state.jobs[a]!.latest - state.jobs[b]!.latest || byText(state.jobs[a]!.key, state.jobs[b]!.key));
+  for (const consumer of waiting) {
+    if (state.placed[consumer] || !state.jobs[consumer]!.sources.every((source) => state.placed[source.job])) continue;
+    if (!tryPlace(state, consumer, false) && !tryPlace(state, consumer, true)) return false;
+  }
+  return true;
+}
+
+interface Spot {
+  day: Day;
+  vessel: VesselState | null;
+  to: Day;
+  heldUpBy: HeldUpBy | null;
+}
+
+/** Earliest first for stock; for orders as late as is safe, else as soon after as there is room. */
+function findSpot(state: State, job: number, afterAll: boolean): Spot | null {
+  const row = state.jobs[job]!;
+  const ready = sourcesReady(state, job);
+  if (ready === null) return null;
+  const first = Math.max(state.setting.start, row.earliest, ready);
+  const last = Math.min(state.setting.start + SEARCH_DAYS - 1, lastDayWhileHeld(state, job));
+  const spotOn = (day: Day): Spot | null => {
+    if (!hasMinutes(state, day, row.minutes)) return null;
+    if (row.vesselKind === null) return { day, vessel: null, to: day, heldUpBy: null };
+    const to = expectedEmptied(state, job, day);
+    const vessel = state.vessels.find(
+      (v) => v.kind === row.vesselKind && v.capacityMg >= row.putInMg && isFree(v, day, afterAll ? FOREVER : to),
+    );
+    return vessel ? { day, vessel, to, heldUpBy: null } : null;
+  };
+  if (row.tier === 0)
+    for (let day = Math.min(row.latest, last); day >= first; day--) {
+      const spot = spotOn(day);
+      if (spot) return spot;
+    }
+  for (let day = row.tier === 0 ? Math.max(first, row.latest + 1) : first; day <= last; day++) {
+    const spot = spotOn(day);
+    if (spot)
+      return { ...spot, heldUpBy: row.tier === 0 && day > row.latest ? whyLate(state, job, first, ready, day) : null };
+  }
+  return null;
+}
+
+/** What kept a batch from its latest safe day. */
+function whyLate(state: State, job: number, first: Day, ready: Day, day: Day): HeldUpBy {
+  const row = state.jobs[job]!;
+  if (first > row.latest) {
+    if (row.earliest === first && row.earliest > state.setting.start) return 'delivery';
+    return ready === first && ready > state.setting.start
+      ? 'source'
+      : firstOpen(state, first) < day
+        ? 'bench-full'
+        : 'rest';
+  }
+  for (let d = first; d <= row.latest; d++) if (hasMinutes(state, d, row.minutes)) return 'no-vessel';
+  return 'bench-full';
+}
+
+function whyNowhere(state: State, job: number): HeldUpBy {
+  return sourcesReady(state, job) === null ? 'source' : 'no-vessel';
+}
+
+function firstOpen(state: State, from: Day): Day {
+  let day = from;
+  while (day < from + 31 && state.setting.openMinutes(day) === 0) day++;
+  return day;
+}
+
+/** The first day everything it draws from is ready; null when one of them has no day. */
+function sourcesReady(state: State, job: number): Day | null {
+  let ready = Number.NEGATIVE_INFINITY;
+  for (const source of state.jobs[job]!.sources) {
+    const placed = state.placed[source.job];
+    if (!placed || placed.ready === null) return null;
+    ready = Math.max(ready, placed.ready);
+  }
+  return ready;
+}
+
+/** The last day before one of the vessels it is filled from is booked again. */
+function lastDayWhileHeld(state: State, job: number): Day {
+  let last = FOREVER;
+  for (const source of state.jobs[job]!.sources) {
+    const slot = state.slots[source.job];
+    if (!source.held || !slot?.vessel || !slot.stay) continue;
+    for (const stay of slot.vessel.stays)
+      if (stay !== slot.stay && stay.from > slot.stay.from) last = Math.min(last, stay.from - 1);
+  }
+  return last;
+}
+
+function expectedEmptied(state: State, job: number, day: Day): Day {
+  const row = state.jobs[job]!;
+  let to = day + row.restDays;
+  for (const consumer of row.consumers) if (consumer.held) to = Math.max(to, state.jobs[consumer.job]!.latest);
+  return to;
+}
+
+function hasMinutes(state: State, day: Day, minutes: number): boolean {
+  const left = state.minutesLeft[day - state.setting.start];
+  if (left === undefined || state.setting.openMinutes(day) === 0) return false;
+  // a batch longer than any day gets a whole day to itself
+  return left >= minutes || left >= state.longestDay;
+}
+
+const isFree = (vessel: VesselState, from: Day, to: Day): boolean =>
+  vessel.stays.every((stay) => stay.to < from || to < stay.from);
+
+function take(state: State, job: number, spot: Spot): void {
+  const row = state.jobs[job]!;
+  const stay = spot.vessel ? { from: spot.day, to: FOREVER, job } : null;
+  if (spot.vessel && stay) spot.vessel.stays.push(stay);
+  state.minutesLeft[spot.day - state.setting.start]! -= row.minutes;
+  state.slots[job] = { vessel: spot.vessel, stay };
+  state.placed[job] = {
+    day: spot.day,
+    ready: spot.day + row.restDays,
+    vessel: spot.vessel?.code ?? null,
+    emptied: spot.day,
+    heldUpBy: spot.heldUpBy,
+  };
+  state.log.push(job);
+  for (const source of row.sources) if (source.held) closeVessel(state, source.job);
+}
+
+/** Once everything drawn from a vessel has its day, the vessel is free from the day after the last. */
+function closeVessel(state: State, job: number): void {
+  const placed = state.placed[job];
+  const stay = state.slots[job]?.stay;
+  if (!placed || placed.day === null || !stay) return;
+  let emptied = placed.day + state.jobs[job]!.restDays;
+  for (const consumer of state.jobs[job]!.consumers) {
+    if (!consumer.held) continue;
+    const next = state.placed[consumer.job];
+    if (!next) return;
+    if (next.day !== null) emptied = Math.max(emptied, next.day);
+  }
+  stay.to = emptied;
+  placed.emptied = emptied;
+}
+
+function undoTo(state: State, mark: number): void {
+  while (state.log.length > mark) {
+    const job = state.log.pop()!;
+    const placed = state.placed[job]!;
+    const slot = state.slots[job]!;
+    if (slot.vessel) slot.vessel.stays = slot.vessel.stays.filter((stay) => stay !== slot.stay);
+    if (placed.day !== null) state.minutesLeft[placed.day - state.setting.start]! += state.jobs[job]!.minutes;
+    state.placed[job] = null;
+    state.slots[job] = null;
+    for (const source of state.jobs[job]!.sources) {
+      const stay = state.slots[source.job]?.stay;
+      if (source.held && stay) stay.to = FOREVER;
+    }
+  }
+}

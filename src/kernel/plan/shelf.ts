@@ -1,0 +1,252 @@
+import { allocate, type Demand } from './allocation.js';
+import type { Day } from '../measure/day.js';
+import type { Model } from './model.js';
+import type { Job, JobInput, LineState, Netted, PoolSupply } from './netting.js';
+import type { Taken } from './proposal.js';
+
+/** What one need of an item takes from the shelf, and what of it nothing covers. */
+export interface ShelfTake {
+  taken: Taken[];
+  missing: number;
+}
+
+/** By input and by order line, for everything that draws on lots and deliveries. */
+export interface ShelfPlan {
+  inputs: Map<JobInput, ShelfTake>;
+  lines: Map<LineState, ShelfTake>;
+  /** Batches that miss something, or are made from one that does. */
+  short: Set<Job>;
+}
+
+interface Draw {
+  demand: Demand;
+  into: ShelfTake;
+}
+
+/** The day an input is taken: packing waits for the rest, everything else is taken when the batch is made. */
+export function needDay(input: JobInput, day: Day, ready: Day): Day {
+  return input.step === 'pack' ? ready : day;
+}
+
+/** A batch's day and the day it is ready. */
+export interface When {
+  day: Day;
+  ready: Day;
+}
+
+/**
+ * Gives lots and deliveries to everything that draws on the shelf, customers' needs first. A batch that misses an input
+ * gives its others back, and then whoever can be served completely with them is.
+ * `whenOf` answers a batch's day, null where it has none: such a batch draws nothing and counts as short.
+ */
+export function drawOnShelf(model: Model, netted: Netted, whenOf: (job: Job) => When | null): ShelfPlan {
+  const plan: ShelfPlan = { inputs: new Map(), lines: new Map(), short: new Set() };
+  const everything = drawAll(model, netted, whenOf, new Set());
+  const short = withConsumers(netted.jobs.filter((job) => !isServed(job, everything, whenOf)));
+  // what goes back is offered to customers' batches first, so stock waits for what they leave
+  if (short.size > 0) for (const job of netted.jobs) if (job.tier === 1) short.add(job);
+  const kept = short.size === 0 ? everything : drawAll(model, netted, whenOf, short);
+  plan.lines = kept.lines;
+  plan.inputs = kept.inputs;
+  if (short.size === 0) return plan;
+  const left = leftOver(netted, kept);
+  const inOrder = [...short].sort((a, b) => a.tier - b.tier || a.latest - b.latest || (a.key < b.key ? -1 : 1));
+  for (const job of deepestFirst(inOrder)) {
+    const when = whenOf(job);
+    const couldBe = job.inputs.every((input) => input.missing === 0) && !job.sources.some(({ job: s }) => short.has(s));
+    if (!when || !couldBe) continue;
+    const tried = drawFor(job, when, left);
+    if ([...tried.values()].some((take) => take.missing > 0)) continue;
+    for (const [input, take] of tried) plan.inputs.set(input, take);
+    spend(job, tried, left);
+    short.delete(job);
+  }
+  // what is still short shows what would have to be bought for all of it together
+  for (const job of deepestFirst(inOrder)) {
+    const when = whenOf(job);
+    if (!short.has(job) || !when) continue;
+    const tried = drawFor(job, when, left);
+    spend(job, tried, left);
+    for (const [input, take] of tried) plan.inputs.set(input, { taken: [], missing: take.missing });
+  }
+  plan.short = short;
+  return plan;
+}
+
+function drawAll(
+  model: Model,
+  netted: Netted,
+  whenOf: (job: Job) => When | null,
+  leftOut: ReadonlySet<Job>,
+): Omit<ShelfPlan, 'short'> {
+  const draws = new Map<string, Draw[]>();
+  const plan = { inputs: new Map<JobInput, ShelfTake>(), lines: new Map<LineState, ShelfTake>() };
+  for (const line of netted.lines)
+    if (line.fromShelf > 0) {
+      const day = Math.max(line.shipBy, model.start);
+      const demand: Demand = { quantity: line.fromShelf, day, until: line.until, tier: 0 };
+      put(draws, line.item.code, { demand, into: takeIn(plan.lines, line) });
+    }
+  for (const job of netted.jobs) {
+    const when = whenOf(job);
+    if (!when || leftOut.has(job)) continue;
+    for (const input of job.inputs) {
+      if (input.fromShelf === 0 || !input.item.row.stocked) continue;
+      for (const demand of demandsOf(job, input, when))
+        put(draws, input.item.code, { demand, into: takeIn(plan.inputs, input) });
+    }
+  }
+  for (const [code, wanted] of draws) drawItem(shelfOf(netted, code), wanted);
+  return plan;
+}
+
+/**
+ * An input of a batch that also fills stock is two needs: what customers wait for, and the rest, without which their
+ * batch cannot be made either.
+ */
+function demandsOf(job: Job, input: JobInput, when: When): Demand[] {
+  const day = needDay(input, when.day, when.ready);
+  const share = job.tier === 1 ? 0 : job.forOrders / job.output;
+  const forOrders = Math.min(input.fromShelf, Math.ceil(input.fromShelf * share));
+  const demands: Demand[] = [];
+  if (forOrders > 0) demands.push({ quantity: forOrders, day, until: day, tier: 0 });
+  if (forOrders < input.fromShelf)
+    demands.push({ quantity: input.fromShelf - forOrders, day, until: day, tier: job.tier === 0 ? 1 : 2 });
+  return demands;
+}
+
+const shelfOf = (netted: Netted, code: string): PoolSupply[] =>
+  (netted.pool.get(code) ?? []).filter((supply) => supply.kind !== 'making');
+
+function drawItem(supplies: readonly PoolSupply[], wanted: readonly Draw[]): void {
+  for (const draw of wanted) draw.into.missing += draw.demand.quantity;
+  const takes = allocate(
+    supplies,
+    wanted.map((draw) => draw.demand),
+  );
+  for (const take of takes) {
+    const { into } = wanted[take.demand]!;
+    const supply = supplies[take.supply]!;
+    into.missing -= take.quantity;
+    const same = into.taken.find((t) => t.from === supply.kind && t.key === supply.key);
+    if (same) same.quantity += take.quantity;
+    else into.taken.push({ from: supply.kind, key: supply.key, quantity: take.quantity });
+  }
+}
+
+function isServed(job: Job, plan: Omit<ShelfPlan, 'short'>, whenOf: (job: Job) => When | null): boolean {
+  return (
+    whenOf(job) !== null &&
+    job.inputs.every((input) => input.missing === 0 && (plan.inputs.get(input)?.missing ?? 0) === 0)
+  );
+}
+
+/** A batch made from one that cannot be made cannot be made either. */
+function withConsumers(missing: readonly Job[]): Set<Job> {
+  const short = new Set<Job>();
+  const add = (job: Job): void => {
+    if (short.has(job)) return;
+    short.add(job);
+    for (const consumer of job.consumers) add(consumer.job);
+  };
+  missing.forEach(add);
+  return short;
+}
+
+const deepestFirst = (jobs: readonly Job[]): Job[] =>
+  [...jobs].sort((a, b) => a.tier - b.tier || b.item.level - a.item.level);
+
+function leftOver(netted: Netted, plan: Omit<ShelfPlan, 'short'>): Map<string, PoolSupply[]> {
+  const left = new Map<string, PoolSupply[]>();
+  for (const [code] of netted.pool)
+    left.set(
+      code,
+      shelfOf(netted, code).map((supply) => ({ ...supply })),
+    );
+  const subtract = (code: string, take: ShelfTake): void => subtractFrom(left.get(code) ?? [], take.taken);
+  for (const [input, take] of plan.inputs) subtract(input.item.code, take);
+  for (const [line, take] of plan.lines) subtract(line.item.code, take);
+  for (const [code, supplies] of left)
+    left.set(
+      code,
+      supplies.filter((supply) => supply.quantity > 0),
+    );
+  return left;
+}
+
+function subtractFrom(supplies: PoolSupply[], taken: readonly Taken[]): void {
+  for (const { from, key, quantity } of taken) {
+    const supply = supplies.find((s) => s.kind === from && s.key === key);
+    if (supply) supply.quantity -= quantity;
+  }
+}
+
+/** What one batch could take from what is left. */
+function drawFor(job: Job, when: When, left: Map<string, PoolSupply[]>): Map<JobInput, ShelfTake> {
+  const tried = new Map<JobInput, ShelfTake>();
+  const draws = new Map<string, Draw[]>();
+  for (const input of job.inputs)
+    if (input.fromShelf > 0 && input.item.row.stocked)
+      for (const demand of demandsOf(job, input, when))
+        put(draws, input.item.code, { demand, into: takeIn(tried, input) });
+  for (const [code, wanted] of draws) drawItem(left.get(code) ?? [], wanted);
+  return tried;
+}
+
+function spend(job: Job, tried: Map<JobInput, ShelfTake>, left: Map<string, PoolSupply[]>): void {
+  for (const input of job.inputs) subtractFrom(left.get(input.item.code) ?? [], tried.get(input)?.taken ?? []);
+}
+
+function takeIn<K>(map: Map<K, ShelfTake>, key: K): ShelfTake {
+  let take = map.get(key);
+  if (!take) map.set(key, (take = { taken: [], missing: 0 }));
+  return take;
+}
+
+function put(map: Map<string, Draw[]>, code: string, draw: Draw): void {
+  const list = map.get(code);
+  if (list) list.push(draw);
+  else map.set(code, [draw]);
+}
+
+/**
+ * The first day all bought inputs of each batch are there, taking them in the order the batches are due. What no
+ * delivery will bring does not hold a batch up: it is a shortfall.
+ */
+export function arrivals(model: Model, netted: Netted): Map<Job, Day> {
+  const earliest = new Map<Job, Day>();
+  const shelf = new Map<string, PoolSupply[]>();
+  for (const [code, supplies] of netted.pool)
+    shelf.set(
+      code,
+      supplies.map((supply) => ({ ...supply })).sort((a, b) => a.from - b.from || (a.until < b.until ? -1 : 1)),
+    );
+  const inOrder = [...netted.jobs].sort((a, b) => a.tier - b.tier || a.latest - b.latest || (a.key < b.key ? -1 : 1));
+  for (const job of inOrder) {
+    let day = model.start;
+    for (const input of job.inputs) {
+      if (!input.item.row.stocked) continue;
+      const there = input.fromMaking.map((making) => making.supply.from);
+      there.push(arrivalOf(shelf.get(input.item.code) ?? [], input.fromShelf, Math.max(job.latest, model.start)));
+      // what is packed with it may come while it rests
+      day = Math.max(day, Math.max(...there) - (input.step === 'pack' ? job.formula.restDays : 0));
+    }
+    earliest.set(job, day);
+  }
+  return earliest;
+}
+
+/** Takes `quantity` from supplies in the order they come; answers the day the last of it is there, or 0. */
+function arrivalOf(supplies: PoolSupply[], quantity: number, wantedOn: Day): Day {
+  let last = 0;
+  let open = quantity;
+  for (const supply of supplies) {
+    if (open === 0) break;
+    if (supply.quantity === 0 || supply.kind === 'making' || supply.until < Math.max(wantedOn, supply.from)) continue;
+    const taken = Math.min(open, supply.quantity);
+    supply.quantity -= taken;
+    open -= taken;
+    last = Math.max(last, supply.from);
+  }
+  return open > 0 ? 0 : last;
+}

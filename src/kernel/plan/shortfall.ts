@@ -1,0 +1,84 @@
+import { type Day, isoOf } from '../measure/day.js';
+import { byText, type Model } from './model.js';
+import type { Job, LineState } from './netting.js';
+import { choosePacks } from '../buy/packs.js';
+import type { Shortfall } from './proposal.js';
+import { needDay, type ShelfPlan, type When } from './shelf.js';
+
+interface Missing {
+  quantity: number;
+  needOn: Day;
+  lines: Set<LineState>;
+  jobs: Set<Job>;
+}
+
+/**
+ * What nothing covers, by bought item: how much, from which day, whom it hurts, the cheapest packs that cover it and the
+ * last day to order them. Sorted by the day they are needed.
+ */
+export function shortfalls(
+  model: Model,
+  jobs: readonly Job[],
+  lines: readonly LineState[],
+  shelf: ShelfPlan,
+  whenOf: (job: Job) => When | null,
+): Shortfall[] {
+  const byItem = new Map<string, Missing>();
+  const add = (item: string, quantity: number, needOn: Day): Missing => {
+    const missing = byItem.get(item) ?? { quantity: 0, needOn, lines: new Set(), jobs: new Set() };
+    missing.quantity += quantity;
+    missing.needOn = Math.min(missing.needOn, needOn);
+    byItem.set(item, missing);
+    return missing;
+  };
+  for (const job of jobs) {
+    const when = whenOf(job);
+    const waiting = shelf.short.has(job) ? linesOf(job) : [];
+    for (const input of job.inputs) {
+      const quantity = (shelf.inputs.get(input)?.missing ?? 0) + input.missing;
+      if (!when || quantity === 0) continue;
+      const missing = add(input.item.code, quantity, needDay(input, when.day, when.ready));
+      missing.jobs.add(job);
+      for (const line of waiting) missing.lines.add(line);
+    }
+  }
+  for (const line of lines) {
+    const quantity = (shelf.lines.get(line)?.missing ?? 0) + line.missing;
+    if (quantity > 0) add(line.item.code, quantity, Math.max(line.shipBy, model.start)).lines.add(line);
+  }
+  return [...byItem]
+    .sort(([a, x], [b, y]) => x.needOn - y.needOn || byText(a, b))
+    .map(([item, missing]) => toShortfall(model, item, missing));
+}
+
+/** Every order line that waits for a batch, through whatever is made from it. */
+export function linesOf(job: Job, seen = new Set<Job>()): LineState[] {
+  if (seen.has(job)) return [];
+  seen.add(job);
+  return job.pegs.flatMap((peg) => (peg.line ? [peg.line] : peg.job ? linesOf(peg.job, seen) : []));
+}
+
+function toShortfall(model: Model, item: string, missing: Missing): Shortfall {
+  const offered = model.snapshot.packs.filter((pack) => pack.item === item).sort((a, b) => byText(a.key, b.key));
+  const choice = offered.length > 0 ? choosePacks(missing.quantity, offered) : null;
+  const leadDays = Math.max(
+    0,
+    ...(choice?.packs ?? []).map(({ key }) => offered.find((pack) => pack.key === key)!.leadDays),
+  );
+  const orderBy = choice ? missing.needOn - model.snapshot.workshop.receivingDays - leadDays : null;
+  return {
+    item,
+    quantity: missing.quantity,
+    needOn: isoOf(missing.needOn),
+    hurts: {
+      lines: [...missing.lines].map((line) => line.row.key).sort(byText),
+      batches: [...missing.jobs].map((job) => job.key).sort(byText),
+    },
+    packs: choice?.packs ?? [],
+    packsTotal: choice?.total ?? 0,
+    costE4: choice?.costE4 ?? 0,
+    gapE4: choice?.gapE4 ?? 0,
+    orderBy: orderBy === null ? null : isoOf(orderBy),
+    tooLate: orderBy === null || orderBy < model.today,
+  };
+}

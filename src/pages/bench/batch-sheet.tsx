@@ -1,0 +1,153 @@
+import type { FittingLot } from '../../bench/fitting-lot.js';
+import type { BatchView } from '../../bench/bench.schema.js';
+import type { BatchRecord } from '../../bench/record.schema.js';
+import { Acts } from './batch-acts.js';
+import { WeighStep } from './batch-weigh.js';
+import { outputText, stateOf } from './batch-words.js';
+import type { Fault, Sent } from '../../ui/form.js';
+import { FreedNote, type Freed } from '../shelf/elsewhere/freed.js';
+import { Page } from '../../ui/layout.js';
+import { exactText } from '../../ui/amounts.js';
+import { longDay } from '../../ui/dates.js';
+
+export const BATCH_SAID = [
+  'weighed',
+  'rescaled',
+  'paused',
+  'resumed',
+  'finished',
+  'released',
+  'rejected',
+  'worked-in',
+  'mending',
+  'taken-back',
+] as const;
+
+export type BatchForm =
+  'weigh' | 'rescale' | 'pause' | 'resume' | 'finish' | 'release' | 'reject' | 'work-in' | 'mend' | 'take-back';
+
+const SAID_WORDS: Record<(typeof BATCH_SAID)[number], string> = {
+  weighed: 'It is written down.',
+  rescaled: 'The rest of the batch is brought into proportion. What was meant first is kept in the record.',
+  paused: 'The batch is paused. Anybody can take it up again, on any device.',
+  resumed: 'The batch goes on.',
+  finished: 'The batch is closed. What it made waits for its release.',
+  released: 'The batch is released, and its lot may be used and sold.',
+  rejected: 'The batch is rejected.',
+  'worked-in': 'The rejected lot is worked in.',
+  mending: 'This batch mends the rejected lot.',
+  'taken-back': 'The entry is taken back, and both stay in the record. Weigh it anew.',
+};
+
+export interface BatchSaid {
+  said?: (typeof BATCH_SAID)[number];
+  line?: number;
+  freed?: readonly Freed[];
+}
+
+export interface Refused {
+  form: BatchForm;
+  sent: Sent;
+  fault: Fault;
+  /** Another lot that may be weighed. */
+  instead: FittingLot | null;
+  /** The line has something in it already. */
+  isTwice: boolean;
+}
+
+export interface SheetProps {
+  today: string;
+  batch: BatchView;
+  record: BatchRecord;
+  said: BatchSaid;
+  refused?: Refused;
+}
+
+/** The batch sheet: what it is, the one step that comes next, the other acts in folds, and all lines below. */
+export function BatchSheet(props: SheetProps): JSX.Element {
+  const { batch, said, today } = props;
+  const [mark, words] = stateOf(batch, today);
+  return (
+    <Page title={`Batch ${batch.code}`} at="/bench">
+      <h1 safe>{batch.name}</h1>
+      <p>
+        <span safe>{`Batch ${batch.code}, ${outputText(batch.made ?? batch.output, batch.measure)}, `}</span>
+        <span safe>{`${longDay(batch.day)}, in ${batch.vessel ?? 'no vessel'}. `}</span>
+        <span class={`mark ${mark}`} safe>
+          {words}
+        </span>
+      </p>
+      {said.said ? (
+        <p class="note" role="status" safe>
+          {SAID_WORDS[said.said]}
+        </p>
+      ) : (
+        ''
+      )}
+      <FreedNote freed={said.freed} />
+      <WeighStep {...props} />
+      <Acts {...props} />
+      <Lines {...props} />
+      <p class="row">
+        <a class="button" href={`/batches/${encodeURIComponent(batch.code)}/sheet`}>
+          Its sheet to print
+        </a>
+        <a class="button" href={`/batches/${encodeURIComponent(batch.code)}/record`}>
+          The whole record
+        </a>
+        <a class="button" href="/bench">
+          Back to the bench
+        </a>
+      </p>
+      <script src="/assets/unsent.js" type="module"></script>
+    </Page>
+  );
+}
+
+/** All lines with what is in, so that one sees how far it is and can go to any of them. */
+function Lines({ batch }: SheetProps): JSX.Element {
+  return (
+    <section>
+      <h2>All lines</h2>
+      <table class="stack">
+        <thead>
+          <tr>
+            <th>What</th>
+            <th class="num">To go in</th>
+            <th class="num">Is in</th>
+            <th>State</th>
+          </tr>
+        </thead>
+        <tbody>
+          {batch.inputs.map((line) => (
+            <tr>
+              <th scope="row">
+                <a href={`/batches/${encodeURIComponent(batch.code)}?line=${line.position}`} safe>
+                  {`${line.position}. ${line.name}`}
+                </a>
+              </th>
+              <td class="num" data-label="To go in" safe>
+                {exactText(line.quantity, line.measure)}
+              </td>
+              <td class="num" data-label="Is in" safe>
+                {exactText(line.weighed, line.measure)}
+              </td>
+              <td data-label="State">
+                <LineState line={line} />
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </section>
+  );
+}
+
+function LineState({ line }: { line: BatchView['inputs'][number] }): JSX.Element {
+  const off = line.weighed - line.quantity;
+  if (line.weighed === 0) return <span class="mark care">{line.done ? 'left out' : 'to do'}</span>;
+  if (off > line.tolerance) return <span class="mark bad">too much</span>;
+  if (off < -line.tolerance)
+    return <span class={`mark ${line.done ? 'bad' : 'care'}`}>{line.done ? 'too little' : 'begun'}</span>;
+  return <span class="mark good">in</span>;
+}

@@ -1,0 +1,237 @@
+import { Readable } from 'node:stream';
+import { Body, Controller, Get, Header, HttpCode, Param, Post, Query, Req, Res } from '@nestjs/common';
+import { ApiExcludeController } from '@nestjs/swagger';
+import type { FastifyReply, FastifyRequest } from 'fastify';
+import { z } from 'zod';
+import { Clock } from '../../platform/clock.js';
+import { Who } from '../../platform/person.js';
+import { invalid, notFound } from '../../platform/problem.js';
+import { idParam, lineOfText } from '../../platform/schema.js';
+import { checkCreate, checkKindCode, type ChecksView } from '../../checks/checks.schema.js';
+import { ChecksService } from '../../checks/checks.service.js';
+import { type KeptSample, sampleCreate } from '../../checks/samples.schema.js';
+import { SamplesService } from '../../checks/samples.service.js';
+import { sampleText } from './batch-words.js';
+import { CheckForm, type CheckFormProps } from './check-form.js';
+import {
+  bodyOf,
+  type Fault,
+  faultOf,
+  FaultNote,
+  goTo,
+  sentForm,
+  type Sent,
+  TextField,
+  written,
+  writtenAmount,
+} from '../../ui/form.js';
+import { FormKey } from '../../ui/form-key.js';
+import { Page } from '../../ui/layout.js';
+import { readUploadForm } from '../../ui/upload-form.js';
+
+const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
+const batchPath = z.strictObject({ code: lineOfText(80) });
+type BatchPath = z.infer<typeof batchPath>;
+const resultPath = batchPath.extend({ id: idParam });
+const SAID = {
+  kept: 'The sample is kept.',
+  photo: 'The photo is added.',
+  discarded: 'It is written down that the sample is thrown away.',
+};
+const saidQuery = z.strictObject({
+  said: z.union([checkKindCode, z.enum(Object.keys(SAID) as [keyof typeof SAID])]).optional(),
+});
+
+interface Seen {
+  checks: ChecksView;
+  samples: KeptSample[];
+  today: string;
+  said?: string;
+  refused?: CheckFormProps['refused'];
+  /** The sample that was refused. */
+  sample?: { sent: Sent; fault: Fault };
+  /** Why a sample could not be thrown away. */
+  discard?: Fault;
+}
+
+/** What was found out about a batch, and what is kept of it. */
+@ApiExcludeController()
+@Controller('batches/:code')
+export class ChecksPage {
+  constructor(
+    private readonly checks: ChecksService,
+    private readonly samples: SamplesService,
+    private readonly clock: Clock,
+  ) {}
+
+  @Get('checks')
+  @Header(...HTML)
+  async show(
+    @Param({ schema: batchPath }) { code }: BatchPath,
+    @Query({ schema: saidQuery }) { said }: z.infer<typeof saidQuery>,
+  ) {
+    return <ChecksPageView {...await this.seen(code)} said={said} />;
+  }
+
+  @Post('checks')
+  @Header(...HTML)
+  async check(
+    @Who() who: string,
+    @Param({ schema: batchPath }) { code }: BatchPath,
+    @Body({ schema: sentForm }) sent: Sent,
+    @Res({ passthrough: true }) reply: FastifyReply,
+  ) {
+    const kind = sent['kind'] ?? '';
+    try {
+      const body = bodyOf(checkCreate, {
+        kind,
+        value: written(sent, 'value'),
+        choice: written(sent, 'choice'),
+        weights: written(sent, 'weights')
+          ?.split(/[\n;]+/)
+          .map((weight) => weight.trim())
+          .filter((weight) => weight !== '')
+          .map((weight) => writtenAmount(weight, true)),
+        tare: sent['tare']?.trim() ? writtenAmount(written(sent, 'tare'), true) : undefined,
+        note: written(sent, 'note'),
+      });
+      await this.checks.check(who, code, body);
+      return goTo(reply, addressOf(code), { said: body.kind });
+    } catch (error) {
+      const fault = faultOf(error, reply);
+      return <ChecksPageView {...await this.seen(code)} refused={{ kind, sent, fault }} />;
+    }
+  }
+
+  @Post('checks/:id/photo')
+  @HttpCode(200)
+  @Header(...HTML)
+  async addPhoto(
+    @Who() who: string,
+    @Param({ schema: resultPath }) { code, id }: z.infer<typeof resultPath>,
+    @Req() request: FastifyRequest,
+    @Res({ passthrough: true }) reply: FastifyReply,
+  ) {
+    const { file } = await readUploadForm(request);
+    if (!file) throw invalid('/photo', 'Choose a picture first.');
+    await this.checks.addPhoto(who, code, id, Readable.from([file.content]));
+    return goTo(reply, addressOf(code), { said: 'photo' });
+  }
+
+  @Post('samples')
+  @Header(...HTML)
+  async keep(
+    @Who() who: string,
+    @Param({ schema: batchPath }) { code }: BatchPath,
+    @Body({ schema: sentForm }) sent: Sent,
+    @Res({ passthrough: true }) reply: FastifyReply,
+  ) {
+    try {
+      const body = bodyOf(sampleCreate, {
+        quantity: written(sent, 'quantity') ?? '',
+        place: written(sent, 'place'),
+        discardOn: written(sent, 'discardOn'),
+      });
+      await this.samples.keep(who, code, body);
+      return goTo(reply, addressOf(code), { said: 'kept' });
+    } catch (error) {
+      const fault = faultOf(error, reply);
+      return <ChecksPageView {...await this.seen(code)} sample={{ sent, fault }} />;
+    }
+  }
+
+  /** Once: said again, the page shows it as it is. */
+  @Post('samples/:id/discard')
+  @Header(...HTML)
+  async discard(
+    @Who() who: string,
+    @Param({ schema: resultPath }) { code, id }: z.infer<typeof resultPath>,
+    @Res({ passthrough: true }) reply: FastifyReply,
+  ) {
+    try {
+      const { samples } = await this.samples.ofBatch(code);
+      if (!samples.some((sample) => sample.id === id)) throw notFound('kept sample with id', id);
+      await this.samples.discard(who, id, {});
+      return goTo(reply, addressOf(code), { said: 'discarded' });
+    } catch (error) {
+      const fault = faultOf(error, reply);
+      return <ChecksPageView {...await this.seen(code)} discard={fault} />;
+    }
+  }
+
+  private async seen(code: string): Promise<Seen> {
+    const checks = await this.checks.checks(code);
+    const { samples } = await this.samples.ofBatch(code);
+    return { checks, samples, today: await this.clock.today() };
+  }
+}
+
+const addressOf = (code: string): string => `/batches/${encodeURIComponent(code)}/checks`;
+const samplesAddress = (code: string): string => `/batches/${encodeURIComponent(code)}/samples`;
+
+function ChecksPageView({ checks, samples, today, said, refused, sample, discard }: Seen): JSX.Element {
+  const told = said !== undefined && said in SAID ? SAID[said as keyof typeof SAID] : undefined;
+  return (
+    <Page title={`Checks of ${checks.batch}`} at="/bench">
+      <h1 safe>{`Checks of batch ${checks.batch}`}</h1>
+      <p>
+        <a href={`/batches/${encodeURIComponent(checks.batch)}`}>Back to the batch</a>.{' '}
+        <a href="/bench/settings#checks">What is checked, and its limits</a>
+      </p>
+      {told ? (
+        <p class="note" role="status" safe>
+          {told}
+        </p>
+      ) : (
+        ''
+      )}
+      <CheckForm batch={checks.batch} checks={checks} said={told ? undefined : said} refused={refused} />
+      <h2>Kept of it</h2>
+      <FaultNote fault={discard} />
+      {samples.length === 0 ? <p>No sample of it is kept yet.</p> : <Samples samples={samples} today={today} />}
+      <Keep batch={checks.batch} sample={sample} />
+    </Page>
+  );
+}
+
+function Samples({ samples, today }: Pick<Seen, 'samples' | 'today'>): JSX.Element {
+  return (
+    <ul>
+      {samples.map((sample) => (
+        <li>
+          <span safe>{sampleText(sample)}</span>
+          {sample.discardedOn === null && sample.discardOn <= today ? (
+            <form method="post" action={`${samplesAddress(sample.batch)}/${sample.id}/discard`} class="row">
+              <FormKey />
+              <span class="mark care">its time is over</span>
+              <button type="submit" aria-label={`Write down that the sample of lot ${sample.lot} is thrown away`}>
+                It is thrown away
+              </button>
+            </form>
+          ) : (
+            ''
+          )}
+        </li>
+      ))}
+    </ul>
+  );
+}
+
+function Keep({ batch, sample }: { batch: string; sample: Seen['sample'] }): JSX.Element {
+  const field = (name: string) => ({ name, form: 'sample', value: sample?.sent[name], fault: sample?.fault });
+  return (
+    <details open={sample !== undefined}>
+      <summary>Keep a sample</summary>
+      <form method="post" action={samplesAddress(batch)} data-keeps={`${batch}/sample`}>
+        <FormKey />
+        <FaultNote fault={sample?.fault} />
+        <TextField {...field('quantity')} label="How much" hint="Pieces, or with a unit: 30 g" required />
+        <TextField {...field('place')} label="Where it stands" required maxlength={120} />
+        <TextField {...field('discardOn')} type="date" label="May be thrown away on" required />
+        <p>
+          <button type="submit">Keep it</button>
+        </p>
+      </form>
+    </details>
+  );
+}

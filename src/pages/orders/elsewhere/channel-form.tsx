@@ -1,0 +1,53 @@
+import { type Fault, FaultNote, type Sent, TextField } from '../../../ui/form.js';
+import { FormKey } from '../../../ui/form-key.js';
+
+/** Pages that ask for a channel first, and go on where they were once there is one. */
+export const CHANNEL_ASKERS = ['/orders/new', '/orders/import', '/start'] as const;
+export type ChannelAsker = (typeof CHANNEL_ASKERS)[number];
+
+/** Says where orders come from. */
+export function ChannelForm({ then, sent, fault }: { then: ChannelAsker; sent?: Sent; fault?: Fault }): JSX.Element {
+  const field = { form: 'channel', fault };
+  return (
+    <form method="post" action="/orders/channels" class="card">
+      <FormKey />
+      <FaultNote fault={fault} />
+      <input type="hidden" name="then" value={then} />
+      <div class="fields">
+        <TextField
+          {...field}
+          name="name"
+          label="What it is called"
+          hint="Such as Own web shop, or Market stall"
+          value={sent?.['name']}
+          maxlength={200}
+          required
+        />
+        <TextField
+          {...field}
+          name="code"
+          label="Short name"
+          hint="Small letters, digits and dashes, such as webshop"
+          value={sent?.['code']}
+          maxlength={40}
+          required
+        />
+        <TextField
+          {...field}
+          name="promiseDays"
+          label="Days you promise"
+          hint="An order that names no ship-by must go out so many days after it was placed"
+          value={sent?.['promiseDays'] ?? '5'}
+          inputmode="numeric"
+          maxlength={3}
+          required
+        />
+      </div>
+      <p>
+        <button type="submit" class="main">
+          Add this channel
+        </button>
+      </p>
+    </form>
+  );
+}

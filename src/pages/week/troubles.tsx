@@ -1,0 +1,125 @@
+import type { Week } from '../../planning/week.service.js';
+import { REASONS, count } from '../../ui/words.js';
+import { longDay, shortDay } from '../../ui/dates.js';
+import { lineAddress } from '../../ui/addresses.js';
+import { amountText } from '../../ui/amounts.js';
+
+/** Lines shown before the rest is only counted; all of them are on the orders page. */
+const LATE_MAX = 40;
+
+/** What stands in the week's way: what is short, who waits longer than promised, what is about to expire. */
+export function Troubles({ week }: { week: Week }): JSX.Element {
+  return (
+    <>
+      {week.shortfalls.length > 0 ? <Short week={week} /> : ''}
+      {week.late.length > 0 ? <Late week={week} /> : ''}
+      {week.atRisk.length > 0 ? <Expiring week={week} /> : ''}
+    </>
+  );
+}
+
+function Short({ week }: { week: Week }): JSX.Element {
+  return (
+    <section>
+      <h2>Short</h2>
+      <div class="cards">
+        {week.shortfalls.map((row) => (
+          <div class="card">
+            <h3>
+              <a href={`/shelf/items/${row.item}`} safe>
+                {row.name}
+              </a>
+            </h3>
+            <p>
+              <a href={`/why/short/${week.draft!.id}/${row.item}`} safe>
+                {`${amountText(row.quantity, row.measure)} short on ${shortDay(row.needOn)}`}
+              </a>
+            </p>
+            <p>
+              <span class={row.tooLate ? 'mark bad' : 'mark care'}>
+                {row.orderBy
+                  ? `order by ${shortDay(row.orderBy)}${row.tooLate ? ', which is past' : ''}`
+                  : 'nobody sells it'}
+              </span>
+            </p>
+          </div>
+        ))}
+      </div>
+    </section>
+  );
+}
+
+function Late({ week }: { week: Week }): JSX.Element {
+  return (
+    <section>
+      <h2>Late or not covered</h2>
+      <table class="stack">
+        <thead>
+          <tr>
+            <th>Order line</th>
+            <th>Ship by</th>
+            <th>Ready</th>
+            <th>Why</th>
+          </tr>
+        </thead>
+        <tbody>
+          {week.late.slice(0, LATE_MAX).map((line) => (
+            <tr>
+              <th scope="row">
+                <a href={lineAddress(line.key)} safe>
+                  {line.name}
+                </a>
+                <div class="hint" safe>
+                  {line.key}
+                </div>
+              </th>
+              <td data-label="Ship by" safe>
+                {shortDay(line.shipBy)}
+              </td>
+              <td data-label="Ready">
+                <a href={lineAddress(line.key)} safe>
+                  {line.readyOn
+                    ? `${shortDay(line.readyOn)}, ${count(line.lateDays, 'day')} late`
+                    : `${line.missing} of ${line.quantity} not covered`}
+                </a>
+              </td>
+              <td data-label="Why" safe>
+                {REASONS[line.because ?? 'short']}
+              </td>
+            </tr>
+          ))}
+        </tbody>
+      </table>
+      {week.late.length > LATE_MAX ? (
+        <p>
+          <a href="/orders?only=late">and {week.late.length - LATE_MAX} more</a>
+        </p>
+      ) : (
+        ''
+      )}
+    </section>
+  );
+}
+
+function Expiring({ week }: { week: Week }): JSX.Element {
+  return (
+    <section>
+      <h2>About to expire</h2>
+      <div class="cards">
+        {week.atRisk.map((row) => (
+          <div class="card">
+            <h3>
+              <a href={`/shelf/lots/${row.lot}`} safe>{`${row.name}, lot ${row.lot}`}</a>
+            </h3>
+            <p safe>{`Last day ${longDay(row.expiresOn)}`}</p>
+            <p safe>
+              {row.left === null
+                ? `${amountText(row.freeAfterPlan, row.measure)} free; past use unknown`
+                : `${amountText(row.freeAfterPlan, row.measure)} free after this plan, less usual use until then: ${amountText(row.left, row.measure)} likely left`}
+            </p>
+          </div>
+        ))}
+      </div>
+    </section>
+  );
+}

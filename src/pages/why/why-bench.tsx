@@ -1,0 +1,72 @@
+import type { Week } from '../../planning/week.service.js';
+import { longDay } from '../../ui/dates.js';
+import { Page } from '../../ui/layout.js';
+import { amountText } from '../../ui/amounts.js';
+
+/** What the bench minutes of a day come from: each pour, filling and packing of it. */
+export function WhyBenchView({ week, day }: { week: Week; day: string }): JSX.Element {
+  const load = week.days.find((row) => row.day === day)!;
+  const pours = week.pours.filter((pour) => pour.day === day);
+  return (
+    <Page title={`Bench minutes, ${longDay(day)}`} at="/week">
+      <h1 safe>{`Why ${load.minutesUsed} bench minutes on ${longDay(day)}?`}</h1>
+      <ul>
+        <li safe>
+          {load.minutesOpen === 0
+            ? 'The bench is closed that day.'
+            : `The bench is open for ${load.minutesOpen} minutes, as the workshop's weekdays and closed days say.`}
+        </li>
+        <li>A batch takes its formula's minutes, and for a product its seconds for each one made.</li>
+        <li
+          safe
+        >{`${load.minutesOpen} - ${load.minutesUsed}: ${load.minutesOpen - load.minutesUsed} minutes are left.`}</li>
+      </ul>
+      {pours.length === 0 ? <p>Nothing is made on this day.</p> : <Minutes pours={pours} total={load.minutesUsed} />}
+      <p class="no-print">
+        <a class="button" href={`/week/${week.start}`}>
+          To the week
+        </a>
+      </p>
+    </Page>
+  );
+}
+
+function Minutes({ pours, total }: { pours: Week['pours']; total: number }): JSX.Element {
+  return (
+    <table class="stack dense">
+      <thead>
+        <tr>
+          <th>What</th>
+          <th class="num">How much</th>
+          <th class="num">Minutes</th>
+        </tr>
+      </thead>
+      <tbody>
+        {pours.map((pour) => (
+          <tr>
+            <th scope="row">
+              <a href={`/why/batch/${pour.runId}/${encodeURIComponent(pour.code)}`} safe>
+                {pour.name}
+              </a>
+            </th>
+            <td class="num" data-label="How much" safe>
+              {amountText(pour.output, pour.measure)}
+            </td>
+            <td class="num" data-label="Minutes">
+              {pour.minutes}
+            </td>
+          </tr>
+        ))}
+      </tbody>
+      <tfoot>
+        <tr>
+          <th scope="row">All of it</th>
+          <td></td>
+          <td class="num" data-label="Minutes">
+            {total}
+          </td>
+        </tr>
+      </tfoot>
+    </table>
+  );
+}

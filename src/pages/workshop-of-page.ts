@@ -1,0 +1,19 @@
+import { Injectable } from '@nestjs/common';
+import type { CallHandler, ExecutionContext, NestInterceptor } from '@nestjs/common';
+import type { FastifyRequest } from 'fastify';
+import { Observable } from 'rxjs';
+import { WorkshopService } from '../catalog/workshop.service.js';
+import { isForPrograms } from '../platform/problem-filter.js';
+import { drawFor } from '../ui/page-workshop.js';
+
+/** Reads the workshop once for each page, so that no page has to hand it through all its parts. */
+@Injectable()
+export class WorkshopOfPage implements NestInterceptor {
+  constructor(private readonly workshop: WorkshopService) {}
+
+  async intercept(context: ExecutionContext, next: CallHandler): Promise<Observable<unknown>> {
+    if (isForPrograms(context.switchToHttp().getRequest<FastifyRequest>().url)) return next.handle();
+    const workshop = await this.workshop.get();
+    return new Observable((subscriber) => drawFor(workshop, () => next.handle().subscribe(subscriber)));
+  }
+}

@@ -1,0 +1,80 @@
+import type { ProblemPage } from '../platform/problem-filter.js';
+import type { Problem } from '../platform/problem.js';
+import { Page } from './layout.js';
+
+/** What happened, in a person's words. */
+const HEADINGS: Record<number, string> = {
+  403: 'This is not allowed',
+  404: 'This is not here',
+  409: 'This cannot be done now',
+  413: 'This is too large',
+  415: 'This kind of file is not read here',
+  422: 'Something is not right yet',
+  503: 'The database cannot be reached',
+};
+
+/** Where the first step of an address belongs. */
+const PLACES: Record<
+  string,
+  readonly [path: '/week' | '/orders' | '/bench' | '/shelf' | '/formulas' | '/reorder' | '/start', name: string]
+> = {
+  orders: ['/orders', 'the orders'],
+  bench: ['/bench', 'the bench'],
+  batches: ['/bench', 'the bench'],
+  shelf: ['/shelf', 'the shelf'],
+  formulas: ['/formulas', 'the formulas'],
+  reorder: ['/reorder', 'the reorder list'],
+  start: ['/start', 'the start'],
+};
+
+/**
+ * A problem as a page in our frame, with the sentence and a way back; as a piece of a page where the page asked for a
+ * piece.
+ */
+export const problemPage: ProblemPage = ({ path, isPart, requestId }, problem) => {
+  const heading =
+    HEADINGS[problem.status] ?? (problem.status < 500 ? 'This does not work' : 'Something went wrong here');
+  const note = <ProblemNote problem={problem} requestId={requestId} />;
+  if (isPart) return note as string;
+  const [place, name] = PLACES[path.split('/')[1] ?? ''] ?? (['/week', 'the week'] as const);
+  return (
+    <Page title={heading} at={place}>
+      <h1 safe>{heading}</h1>
+      {note as 'safe'}
+      <p>
+        <a class="button main" href={place} safe>{`Go to ${name}`}</a>
+      </p>
+      <p class="hint">The browser's way back leads to where you were, with what you typed.</p>
+    </Page>
+  ) as string;
+};
+
+function ProblemNote({ problem, requestId }: { problem: Problem; requestId: string }): JSX.Element {
+  return (
+    <div class="note bad" role="alert">
+      <p safe>{sentenceOf(problem)}</p>
+      {problem.errors.length > 1 ? (
+        <ul>
+          {problem.errors.map(({ pointer, detail }) => (
+            <li safe>{`${placeOf(pointer)}: ${detail}`}</li>
+          ))}
+        </ul>
+      ) : (
+        ''
+      )}
+      {problem.status >= 500 ? <p class="hint" safe>{`In the log of the server: ${requestId}`}</p> : ''}
+    </div>
+  );
+}
+
+function sentenceOf(problem: Problem): string {
+  const [only] = problem.errors;
+  if (problem.code === 'no-such-route') return 'There is no page at this address.';
+  // the sentence for programs begins with where it points
+  return only && problem.message === `${only.pointer}: ${only.detail}`
+    ? `${placeOf(only.pointer)}: ${only.detail}`
+    : problem.message;
+}
+
+/** `/query/status` is the status in the address. */
+const placeOf = (pointer: string): string => pointer.split('/').slice(-1)[0] || 'the form';

@@ -1,0 +1,21 @@
+import type { LineCover } from '../kernel/plan/proposal.js';
+
+/** Why an order or a batch is late or not covered, in the maker's words. */
+export const REASONS: Record<NonNullable<LineCover['because']>, string> = {
+  'bench-full': 'the bench is full',
+  'no-vessel': 'no vessel is free',
+  delivery: 'waits for a delivery',
+  rest: 'cannot rest long enough',
+  source: 'waits for its bulk',
+  short: 'something is short',
+  'no-formula': 'has no formula',
+};
+
+/** What resting is called: a spray matures, a candle cures, soap sets in its mould and then cures. */
+export function restWord(family: string | undefined, inVessel: boolean): 'matures' | 'cures' | 'sets' {
+  if (family === 'soap' && inVessel) return 'sets';
+  return family === 'candle' || family === 'soap' ? 'cures' : 'matures';
+}
+
+/** `1 order line`, `3 order lines` */
+export const count = (n: number, one: string, many = `${one}s`): string => `${n} ${n === 1 ? one : many}`;
