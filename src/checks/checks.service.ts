@@ -3,7 +3,6 @@ import type { Readable } from 'node:stream';
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { weightOf } from '../catalog/amount.js';
-import type { Family, ItemKind } from '../catalog/item.entity.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, invalid, notFound, Problem } from '../platform/problem.js';
@@ -16,22 +15,10 @@ import { isEnough, judgeWeights } from './filled-weights.js';
 import { BrokenPhoto, photoTypeOf, withoutMetadata } from './photo-bytes.js';
 import type { PhotoType } from './photo-bytes.js';
 import { PhotoStore } from './photo-store.js';
+import type { CheckedBatch } from './checked-batch.js';
 
 export const PHOTO_BYTES_MAX = 10 * 1024 * 1024;
 const PHOTOS_MAX = 12;
-
-/** The batch that is looked at, and what it makes. */
-export interface CheckedBatch {
-  id: number;
-  code: string;
-  status: string;
-  /** What came out, or is meant to. */
-  output: number;
-  itemId: number;
-  item: string;
-  kind: ItemKind;
-  family: Family;
-}
 
 /** What is found out about a batch before anything of it is released. */
 @Injectable()

@@ -2,7 +2,7 @@ import type { EntityManager } from 'typeorm';
 import type { NetBasis, NetJudgement, NetRule } from '../kernel/bench/net-contents.js';
 import { judgeNetContents } from '../kernel/bench/net-contents.js';
 import { invalid } from '../platform/problem.js';
-import type { CheckedBatch } from './checks.service.js';
+import type { CheckedBatch } from './checked-batch.js';
 
 export const NET_NOTICE = 'Judged by the rule you chose; local law decides.';
 

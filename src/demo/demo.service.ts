@@ -14,13 +14,6 @@ import { loadCatalog } from './load-catalog.js';
 import { loadOrders } from './load-orders.js';
 import { loadStock } from './load-stock.js';
 
-/** The two days everything else is counted from. */
-export interface DemoDays {
-  today: string;
-  /** First day of the week that is planned by default. */
-  week: string;
-}
-
 /** The invented Quarry Lane Workshop, so that a new user sees a plan before typing anything. */
 @Injectable()
 export class DemoService {

@@ -11,7 +11,7 @@ import { WHOLE_PPB } from '../platform/schema.js';
 import { Pack, Supplier } from '../purchasing/purchasing.entity.js';
 import { packCreate, supplierCreate } from '../purchasing/purchasing.schema.js';
 import { newPack } from '../purchasing/suppliers.service.js';
-import type { DemoDays } from './demo.service.js';
+import type { DemoDays } from './demo-days.js';
 import { BULKS } from './formulas.js';
 import { loadLabels } from './load-labels.js';
 import type { ItemRow } from './materials.js';

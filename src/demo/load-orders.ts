@@ -1,7 +1,7 @@
 import type { EntityManager } from 'typeorm';
 import { addDays } from '../kernel/measure/day.js';
 import { Channel, Customer, CustomerOrder, OrderLine } from '../orders/orders.entity.js';
-import type { DemoDays } from './demo.service.js';
+import type { DemoDays } from './demo-days.js';
 import type { Shelf } from './load-catalog.js';
 import { CHANNELS, demoOrders } from './orders.js';
 

@@ -5,7 +5,7 @@ import { addDays } from '../kernel/measure/day.js';
 import { addDelivery } from '../purchasing/deliveries.service.js';
 import type { NewMovement, Receipt, StockService } from '../stock/stock.service.js';
 import { ownLotCode } from '../stock/stock.service.js';
-import type { DemoDays } from './demo.service.js';
+import type { DemoDays } from './demo-days.js';
 import type { Shelf } from './load-catalog.js';
 import { DELIVERIES, LOTS, USED } from './stock.js';
 

@@ -2,7 +2,7 @@ import { Inject, Injectable } from '@nestjs/common';
 import { createTransport } from 'nodemailer';
 import { CONFIG } from '../config.js';
 import type { Config } from '../config.js';
-import type { Notice, Outgoing } from './send.service.js';
+import type { Notice, Outgoing } from './outgoing.js';
 
 const CONNECT_MS_MAX = 10_000;
 const SILENCE_MS_MAX = 20_000;

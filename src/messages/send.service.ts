@@ -4,37 +4,17 @@ import type { EntityManager } from 'typeorm';
 import { Database } from '../platform/database.js';
 import { EmailChannel } from './email.channel.js';
 import { settingOf } from './notice-settings.service.js';
-import type { SettingRow } from './notice-settings.service.js';
 import { OFFERS_MAX } from './outbox.service.js';
 import type { Channel, Letter } from './outbox.service.js';
 import { QueueService } from './queue.service.js';
 import { WebhookChannel } from './webhook.channel.js';
+import type { Notice, Outgoing } from './outgoing.js';
 
 /** Longer than any channel takes: after that the one who had it is taken for dead. */
 const LEASE_SECONDS = 60;
 /** Between two offers of a message that does not go: doubled each time, up to six hours. */
 const AGAIN_SECONDS = 60;
 const AGAIN_SECONDS_MAX = 6 * 3600;
-
-/** A notice as it goes out. */
-export interface Notice {
-  id: number;
-  kind: string;
-  title: string;
-  detail: string;
-  dueOn: string;
-  /** From the root of the workshop's address, or with it where it is known. */
-  link: string;
-}
-
-/** Everything a channel needs; the id is the same for every try. */
-export interface Outgoing {
-  id: string;
-  workshop: string;
-  notices: Notice[];
-  letter: Letter | null;
-  setting: SettingRow;
-}
 
 interface Taken extends Outgoing {
   channel: Channel;

@@ -6,7 +6,7 @@ import { Inject, Injectable } from '@nestjs/common';
 import { CONFIG } from '../config.js';
 import type { Config } from '../config.js';
 import { addressFor } from './public-address.js';
-import type { Outgoing } from './send.service.js';
+import type { Outgoing } from './outgoing.js';
 
 /** From the first byte to the last answer. */
 const ALL_MS_MAX = 15_000;

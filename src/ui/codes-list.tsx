@@ -19,7 +19,7 @@ export function CodesList({ id, items, kinds = [] }: CodesListProps): JSX.Elemen
           </option>
         ))}
       </datalist>
-      {items.length >= CODES_MAX ? <script src="/assets/codes.js" type="module"></script> : ''}
+      {items.length >= CODES_MAX && <script src="/assets/codes.js" type="module"></script>}
     </>
   );
 }

@@ -197,19 +197,15 @@ export function FieldFrame(props: PropsWithChildren<FieldProps>): JSX.Element {
         {label}
       </label>
       {children as 'safe'}
-      {hint ? (
+      {!!hint && (
         <div class="hint" id={`${id}-hint`} safe>
           {hint}
         </div>
-      ) : (
-        ''
       )}
-      {fault ? (
+      {!!fault && (
         <div class="fault" id={`${id}-fault`} safe>
           {fault}
         </div>
-      ) : (
-        ''
       )}
     </div>
   );

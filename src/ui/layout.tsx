@@ -40,12 +40,10 @@ export function Page({ title, at, askAgainSeconds, find, children }: PropsWithCh
           <link rel="stylesheet" href="/assets/style.css" />
           <link rel="icon" href="/assets/mark.svg" type="image/svg+xml" />
           <meta name="htmx-config" content='{"includeIndicatorCSS":false}' />
-          {askAgainSeconds ? (
+          {Boolean(askAgainSeconds) && (
             <noscript>
               <meta http-equiv="refresh" content={String(askAgainSeconds)} />
             </noscript>
-          ) : (
-            ''
           )}
           <script src="/assets/htmx.js" defer></script>
           <script src="/assets/busy.js" type="module"></script>
@@ -60,12 +58,10 @@ export function Page({ title, at, askAgainSeconds, find, children }: PropsWithCh
             {children as 'safe'}
           </main>
           <footer>
-            {workshop?.isDemo ? (
+            {workshop?.isDemo && (
               <p>
                 Everything here is invented. <a href="/start">Take the demonstration away</a> when you have seen enough.
               </p>
-            ) : (
-              ''
             )}
             Lotwright does arithmetic. Local codes, safety data and licensed practice decide what may be made and sold.
           </footer>

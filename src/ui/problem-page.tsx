@@ -53,16 +53,14 @@ function ProblemNote({ problem, requestId }: { problem: Problem; requestId: stri
   return (
     <div class="note bad" role="alert">
       <p safe>{sentenceOf(problem)}</p>
-      {problem.errors.length > 1 ? (
+      {problem.errors.length > 1 && (
         <ul>
           {problem.errors.map(({ pointer, detail }) => (
             <li safe>{`${placeOf(pointer)}: ${detail}`}</li>
           ))}
         </ul>
-      ) : (
-        ''
       )}
-      {problem.status >= 500 ? <p class="hint" safe>{`In the log of the server: ${requestId}`}</p> : ''}
+      {problem.status >= 500 && <p class="hint" safe>{`In the log of the server: ${requestId}`}</p>}
     </div>
   );
 }

@@ -1,6 +1,6 @@
 import type { PropsWithChildren } from '@kitajs/html';
 import { longDay } from '../../ui/dates.js';
-import type { BatchForm, SheetProps } from './batch-sheet.js';
+import type { BatchForm, SheetProps } from './sheet-props.js';
 import { openLines } from './batch-weigh.js';
 import { ChoiceField, FaultNote, TextField, Tick } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
@@ -15,11 +15,11 @@ export function Acts(props: SheetProps): JSX.Element {
   if (batch.status === 'reserved' || batch.status === 'weighed')
     return (
       <div class="folds">
-        {isBegun ? <Finish {...props} /> : ''}
-        {isBegun ? <Pause {...props} /> : ''}
-        {isBegun ? <TakeBack {...props} /> : ''}
+        {isBegun && <Finish {...props} />}
+        {isBegun && <Pause {...props} />}
+        {isBegun && <TakeBack {...props} />}
         <WorkIn {...props} />
-        {isBegun ? <Reject {...props} title="Give it up: all that is in is lost" button="Give it up" /> : ''}
+        {isBegun && <Reject {...props} title="Give it up: all that is in is lost" button="Give it up" />}
       </div>
     );
   if (batch.status === 'resting')
@@ -60,7 +60,7 @@ function Fold(
         data-keeps={`${batch.code}/${form}`}
       >
         <FormKey />
-        {isRefused ? <FaultNote fault={refused.fault} /> : ''}
+        {isRefused && <FaultNote fault={refused.fault} />}
         {children as 'safe'}
         <p>
           <button type="submit" class={isNext ? 'main' : ''} safe>
@@ -105,7 +105,7 @@ function Resume(props: SheetProps): JSX.Element {
   return (
     <section class="card">
       <h2>Paused</h2>
-      {last ? <p safe>{`${last.note} (${last.by}, ${last.at.slice(0, 16).replace('T', ' ')} UTC)`}</p> : ''}
+      {!!last && <p safe>{`${last.note} (${last.by}, ${last.at.slice(0, 16).replace('T', ' ')} UTC)`}</p>}
       <form method="post" action={`/batches/${encodeURIComponent(props.batch.code)}/resume`}>
         <FormKey />
         <FaultNote fault={props.refused?.form === 'resume' ? props.refused.fault : undefined} />
@@ -144,11 +144,7 @@ function Finish(props: SheetProps): JSX.Element {
         inputmode={isBulk ? undefined : 'numeric'}
         required
       />
-      {isBulk ? (
-        <TextField {...field('density')} label="Density as measured, g/ml" hint="Only where you measure it" />
-      ) : (
-        ''
-      )}
+      {isBulk && <TextField {...field('density')} label="Density as measured, g/ml" hint="Only where you measure it" />}
       {mayLeave.map(({ position, name }) => (
         <TextField
           {...field(`left-${position}`)}
@@ -167,9 +163,7 @@ function Finish(props: SheetProps): JSX.Element {
         label="Why more or less was lost than usual"
         hint="Only where it departs from the formula's loss"
       />
-      {isNext ? (
-        ''
-      ) : (
+      {!isNext && (
         <>
           <Tick name="leaveOut" words="Leave out what is not weighed" isOn={isOn(props, 'finish', 'leaveOut')} />
           <TextField {...field('why')} label="Why it is left out" />
@@ -196,42 +190,34 @@ function Release(props: SheetProps): JSX.Element {
       <p safe>
         {isEarly ? `It rests until ${longDay(batch.readyOn)}.` : `Its rest is over since ${longDay(batch.readyOn)}.`}
       </p>
-      {missing.length > 0 ? (
+      {missing.length > 0 && (
         <p class="note care" safe>
           {`Still to be checked: ${missing.join(', ')}.`}
         </p>
-      ) : (
-        ''
       )}
-      {record.checks.checks.length > 0 ? (
+      {record.checks.checks.length > 0 && (
         <p>
           <a class="button" href={`/batches/${encodeURIComponent(batch.code)}/checks`}>
             Go to its checks
           </a>
         </p>
-      ) : (
-        ''
       )}
-      {failed.length > 0 ? (
+      {failed.length > 0 && (
         <p class="note bad" safe>
           {`Not good: ${failed.join(', ')}.`}
         </p>
-      ) : (
-        ''
       )}
       <TextField
         {...field('why')}
         label={isEarly ? 'Why it is released before its rest is over' : 'Remark'}
         required={isEarly}
       />
-      {lacks ? (
+      {lacks && (
         <Tick
           name="leaveOut"
           words="Leave out what was not put on after the rest"
           isOn={isOn(props, 'release', 'leaveOut')}
         />
-      ) : (
-        ''
       )}
     </Fold>
   );
@@ -242,14 +228,12 @@ function Reject(props: SheetProps & { title: string; button: string }): JSX.Elem
   return (
     <Fold {...props} form="reject">
       <TextField {...fieldOf(props, 'reject')('why')} label="Why it is not good" required />
-      {isMade ? (
+      {isMade && (
         <Tick
           name="forRework"
           words="Set its lot aside to go into another batch"
           isOn={isOn(props, 'reject', 'forRework')}
         />
-      ) : (
-        ''
       )}
     </Fold>
   );

@@ -61,13 +61,11 @@ export function BatchPaper({ batch, record }: { batch: BatchView; record: BatchR
         {inputs.flatMap(({ advice, name: what }) =>
           advice.length > 0 ? [<p class="note care" safe>{`${what}: ${advice.join(' ')}`}</p>] : [],
         )}
-        {record.steps.length > 0 ? (
+        {record.steps.length > 0 && (
           <>
             <h2>How it is done</h2>
             <StepList steps={record.steps} />
           </>
-        ) : (
-          ''
         )}
         <h2>Closing</h2>
         <p class="blank">

@@ -38,13 +38,11 @@ export function RecordPaper({ record }: { record: BatchRecord }): JSX.Element {
         <Checks record={record} />
         <Samples record={record} />
         <Closing record={record} />
-        {record.steps.length > 0 ? (
+        {record.steps.length > 0 && (
           <>
             <h2>Method</h2>
             <StepList steps={record.steps} />
           </>
-        ) : (
-          ''
         )}
       </div>
     </Page>
@@ -120,9 +118,7 @@ function Weighed({ record }: { record: BatchRecord }): JSX.Element {
               </th>
               <td class="num" data-label="Target">
                 <span safe>{exactText(line.target, line.measure)}</span>
-                {line.meant === line.target ? (
-                  ''
-                ) : (
+                {line.meant !== line.target && (
                   <div class="hint" safe>{`first ${exactText(line.meant, line.measure)}`}</div>
                 )}
               </td>
@@ -130,16 +126,14 @@ function Weighed({ record }: { record: BatchRecord }): JSX.Element {
                 <span safe>
                   {line.entries.length === 0 && !line.stocked ? 'as planned' : exactText(line.weighed, line.measure)}
                 </span>
-                {line.isOff ? (
+                {line.isOff && (
                   <div>
                     <span class="mark bad">off the sheet</span>
                   </div>
-                ) : (
-                  ''
                 )}
               </td>
               <td class="num" data-label="Share">
-                {shares.has(line.position) ? <span safe>{percentOf(shares.get(line.position)!.sharePpb)}</span> : ''}
+                {shares.has(line.position) && <span safe>{percentOf(shares.get(line.position)!.sharePpb)}</span>}
               </td>
               <td data-label="Lots">
                 <Entries line={line} />
@@ -160,10 +154,8 @@ function Entries({ line }: { line: Line }): JSX.Element {
           <span safe>
             {`${entry.lot ?? 'no lot'}${entry.supplierLot === '' ? '' : ` (supplier's ${entry.supplierLot})`}${entry.expiresOn === null ? '' : `, good until ${entry.expiresOn}`}: ${exactText(entry.quantity, line.measure)}, ${byWhom(entry)}`}
           </span>
-          {entry.takenBack ? (
+          {!!entry.takenBack && (
             <strong safe>{` Taken back by ${byWhom(entry.takenBack)}: ${entry.takenBack.why}`}</strong>
-          ) : (
-            ''
           )}
         </li>
       ))}
@@ -176,7 +168,7 @@ function Remarks({ record }: { record: BatchRecord }): JSX.Element {
   return (
     <>
       <h2>Pauses and deviations</h2>
-      {pauses.length + deviations.length === 0 ? <p>None.</p> : ''}
+      {pauses.length + deviations.length === 0 && <p>None.</p>}
       <ul>
         {pauses.map(({ note, resumed, ...who }) => (
           <li
@@ -203,7 +195,7 @@ function Checks({ record }: { record: BatchRecord }): JSX.Element {
   return (
     <>
       <h2>Checks</h2>
-      {checks.length === 0 ? <p>None is asked for.</p> : ''}
+      {checks.length === 0 && <p>None is asked for.</p>}
       <ul>
         {checks.map(({ name, unit, isRequired, results }) => (
           <li safe>
@@ -229,7 +221,7 @@ function Samples({ record: { samples } }: { record: BatchRecord }): JSX.Element 
   return (
     <>
       <h2>Kept samples</h2>
-      {samples.length === 0 ? <p>None is kept.</p> : ''}
+      {samples.length === 0 && <p>None is kept.</p>}
       <ul>
         {samples.map((sample) => (
           <li safe>{sampleText(sample)}</li>

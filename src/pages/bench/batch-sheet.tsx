@@ -1,30 +1,12 @@
-import type { FittingLot } from '../../bench/fitting-lot.js';
 import type { BatchView } from '../../bench/bench.schema.js';
-import type { BatchRecord } from '../../bench/record.schema.js';
 import { Acts } from './batch-acts.js';
 import { WeighStep } from './batch-weigh.js';
 import { outputText, stateOf } from './batch-words.js';
-import type { Fault, Sent } from '../../ui/form.js';
-import { FreedNote, type Freed } from '../shelf/elsewhere/freed.js';
+import { FreedNote } from '../shelf/elsewhere/freed.js';
 import { Page } from '../../ui/layout.js';
 import { exactText } from '../../ui/amounts.js';
 import { longDay } from '../../ui/dates.js';
-
-export const BATCH_SAID = [
-  'weighed',
-  'rescaled',
-  'paused',
-  'resumed',
-  'finished',
-  'released',
-  'rejected',
-  'worked-in',
-  'mending',
-  'taken-back',
-] as const;
-
-export type BatchForm =
-  'weigh' | 'rescale' | 'pause' | 'resume' | 'finish' | 'release' | 'reject' | 'work-in' | 'mend' | 'take-back';
+import { BATCH_SAID, type SheetProps } from './sheet-props.js';
 
 const SAID_WORDS: Record<(typeof BATCH_SAID)[number], string> = {
   weighed: 'It is written down.',
@@ -38,30 +20,6 @@ const SAID_WORDS: Record<(typeof BATCH_SAID)[number], string> = {
   mending: 'This batch mends the rejected lot.',
   'taken-back': 'The entry is taken back, and both stay in the record. Weigh it anew.',
 };
-
-export interface BatchSaid {
-  said?: (typeof BATCH_SAID)[number];
-  line?: number;
-  freed?: readonly Freed[];
-}
-
-export interface Refused {
-  form: BatchForm;
-  sent: Sent;
-  fault: Fault;
-  /** Another lot that may be weighed. */
-  instead: FittingLot | null;
-  /** The line has something in it already. */
-  isTwice: boolean;
-}
-
-export interface SheetProps {
-  today: string;
-  batch: BatchView;
-  record: BatchRecord;
-  said: BatchSaid;
-  refused?: Refused;
-}
 
 /** The batch sheet: what it is, the one step that comes next, the other acts in folds, and all lines below. */
 export function BatchSheet(props: SheetProps): JSX.Element {
@@ -77,12 +35,10 @@ export function BatchSheet(props: SheetProps): JSX.Element {
           {words}
         </span>
       </p>
-      {said.said ? (
+      {!!said.said && (
         <p class="note" role="status" safe>
           {SAID_WORDS[said.said]}
         </p>
-      ) : (
-        ''
       )}
       <FreedNote freed={said.freed} />
       <WeighStep {...props} />

@@ -1,6 +1,6 @@
 import type { BatchView } from '../../bench/bench.schema.js';
 import { leftOf, percentOf, targetText } from './batch-words.js';
-import type { Refused, SheetProps } from './batch-sheet.js';
+import type { Refused, SheetProps } from './sheet-props.js';
 import { StepList } from '../formulas/elsewhere/cautions.js';
 import { FaultNote, TextField, Tick } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
@@ -43,32 +43,26 @@ export function WeighStep(props: SheetProps): JSX.Element {
         <p class="hint" safe>{`${STEP_WORDS[line.step]}. ${line.item}`}</p>
         <p>
           <strong safe>{targetText(line)}</strong>
-          {line.weighed > 0 ? (
+          {line.weighed > 0 && (
             <span
               safe
             >{`. In already: ${exactText(line.weighed, line.measure)}, left: ${exactText(leftOf(line), line.measure)}`}</span>
-          ) : (
-            ''
           )}
         </p>
         <Fetch line={line} />
-        {line.advice.length > 0 ? (
+        {line.advice.length > 0 && (
           <p class="note care" safe>
             {line.advice.join(' ')}
           </p>
-        ) : (
-          ''
         )}
         <StepCautions batch={batch} line={line} />
         <WeighForm {...props} line={line} />
-        {next ? (
+        {!!next && (
           <p>
             <a class="button" href={`/batches/${encodeURIComponent(batch.code)}?line=${next.position}`} safe>
               {`Next: ${next.name}`}
             </a>
           </p>
-        ) : (
-          ''
         )}
         <Method steps={record.steps.filter(({ phase }) => phase === line.step)} />
       </section>
@@ -97,7 +91,7 @@ function Fetch({ line }: { line: Line }): JSX.Element {
   if (line.done) return <></>;
   return (
     <>
-      {line.reserved.length > 0 ? <p>Fetch:</p> : ''}
+      {line.reserved.length > 0 && <p>Fetch:</p>}
       <ul>
         {line.reserved.map(({ source, place, quantity }) => (
           <LotToFetch lot={source} words={[exactText(quantity, line.measure), place]} />
@@ -155,19 +149,15 @@ function WeighForm({ batch, line, refused }: SheetProps & { line: Line }): JSX.E
       <FaultNote fault={mine?.fault} />
       <Instead refused={mine} />
       <input type="hidden" name="position" value={String(line.position)} />
-      {line.stocked ? (
+      {line.stocked && (
         <TextField {...field('lot')} label="Lot: scan or type its code" required list="fitting" maxlength={80} />
-      ) : (
-        ''
       )}
-      {line.stocked ? (
+      {line.stocked && (
         <datalist id="fitting">
           {[...line.reserved.map(({ source }) => source), ...line.fitting.map(({ lot }) => lot)].map((lot) => (
             <option value={lot} />
           ))}
         </datalist>
-      ) : (
-        ''
       )}
       <TextField
         {...field('quantity')}
@@ -177,14 +167,12 @@ function WeighForm({ batch, line, refused }: SheetProps & { line: Line }): JSX.E
         required
         maxlength={60}
       />
-      {isBegun ? (
+      {isBegun && (
         <Tick
           name="further"
           words="A further portion: it comes on top of what is in"
           isOn={mine?.sent['further'] === 'yes' || (mine === undefined && line.weighed > 0)}
         />
-      ) : (
-        ''
       )}
       <Tick
         name="isAll"
@@ -240,7 +228,7 @@ function Effect({ batch, record, refused }: SheetProps): JSX.Element {
           >{`${item} comes to ${percentOf(sharePpb)}; the limit recorded for ${category} is ${percentOf(limitPpb)}.`}</span>
         </p>
       ))}
-      {effect.canRescale ? (
+      {effect.canRescale && (
         <form method="post" action={action(batch, 'rescale')}>
           <FormKey />
           <FaultNote fault={refused?.form === 'rescale' ? refused.fault : undefined} />
@@ -254,8 +242,6 @@ function Effect({ batch, record, refused }: SheetProps): JSX.Element {
             <button type="submit">Bring the rest into proportion</button>
           </p>
         </form>
-      ) : (
-        ''
       )}
     </section>
   );

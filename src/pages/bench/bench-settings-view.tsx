@@ -36,12 +36,10 @@ export function BenchSettingsView(props: BenchSettingsProps): JSX.Element {
       <p>
         <a href="/bench">Back to the bench</a>
       </p>
-      {said ? (
+      {!!said && (
         <p class="note" role="status" safe>
           {SAID[said]}
         </p>
-      ) : (
-        ''
       )}
       <h2 id="rules">Rules for contents and labels</h2>
       <Rules {...props} />
@@ -150,12 +148,10 @@ function KindForm(props: BenchSettingsProps & { kind?: CheckKind }): JSX.Element
     <details open={mine !== undefined} id={form}>
       <summary>
         <span safe>{kind?.name ?? 'Add a check'}</span>{' '}
-        {kind ? (
+        {!!kind && (
           <span class="hint" safe>
             {`${limitsText(kind)} ${kind.isRequired ? '' : 'If you like.'}`.trim()}
           </span>
-        ) : (
-          ''
         )}
       </summary>
       <form method="post" action={`/bench/settings/checks${kind ? `/${kind.code}` : ''}`}>
@@ -164,9 +160,7 @@ function KindForm(props: BenchSettingsProps & { kind?: CheckKind }): JSX.Element
         <TextField {...field('name', kind?.name ?? '')} label="What is checked" required maxlength={200} />
         <TextField {...field('how', kind?.how ?? '')} label="How it is done" maxlength={1000} />
         <div class="fields">
-          {kind ? (
-            ''
-          ) : (
+          {!kind && (
             <>
               <ChoiceField
                 {...field('family', 'spray')}
@@ -212,7 +206,7 @@ function Answers({ kind, field }: { kind?: CheckKind; field: ReturnType<typeof f
   const has = (measure: CheckKind['measure']) => kind === undefined || kind.measure === measure;
   return (
     <>
-      {has('number') ? (
+      {has('number') && (
         <div class="fields">
           <TextField {...field('unit', kind?.unit ?? '')} label="Unit of the number" maxlength={20} />
           <TextField
@@ -226,26 +220,20 @@ function Answers({ kind, field }: { kind?: CheckKind; field: ReturnType<typeof f
             inputmode="decimal"
           />
         </div>
-      ) : (
-        ''
       )}
-      {has('choice') ? (
+      {has('choice') && (
         <div class="fields">
           <LinesField {...field('choices', kind?.choices.join('\n') ?? '')} label="The choices, each on a line" />
           <LinesField {...field('good', kind?.good.join('\n') ?? '')} label="Which of them are good, each on a line" />
         </div>
-      ) : (
-        ''
       )}
-      {has('weights') ? (
+      {has('weights') && (
         <TextField
           {...field('unitsLeast', kind?.unitsLeast === null || kind === undefined ? '' : String(kind.unitsLeast))}
           label="So many weighed units are enough"
           hint="Empty: as many as the rule's plan takes"
           inputmode="numeric"
         />
-      ) : (
-        ''
       )}
     </>
   );

@@ -84,7 +84,7 @@ function BenchView({ today, batches, over }: BenchProps): JSX.Element {
           </section>
         ))
       )}
-      {over.length > 0 ? <Over samples={over} /> : ''}
+      {over.length > 0 && <Over samples={over} />}
       <p>
         <a href="/bench/settings">Settings of the bench</a>: what is checked, by which rules, on which label sheets
       </p>
@@ -143,21 +143,17 @@ function Batches({ rows, today }: { rows: readonly BoardBatch[]; today: string }
               </td>
               <td data-label="Day">
                 <span safe>{shortDay(batch.day)}</span>
-                {batch.status === 'reserved' && batch.day < today ? <span class="mark care">late</span> : ''}
+                {batch.status === 'reserved' && batch.day < today && <span class="mark care">late</span>}
               </td>
               <td data-label="State">
                 <span class={`mark ${mark}`} safe>
                   {words}
                 </span>
-                {batch.status === 'reserved' && batch.done > 0 ? (
+                {batch.status === 'reserved' && batch.done > 0 && (
                   <div class="hint" safe>{`${batch.done} of ${batch.lines} lines done`}</div>
-                ) : (
-                  ''
                 )}
-                {batch.status === 'reserved' && batch.waitsFor.length > 0 ? (
+                {batch.status === 'reserved' && batch.waitsFor.length > 0 && (
                   <div class="hint" safe>{`waits for ${batch.waitsFor.join(', ')}`}</div>
-                ) : (
-                  ''
                 )}
               </td>
             </tr>

@@ -61,14 +61,14 @@ function CheckFold(props: CheckFormProps & { check: Check; isNext: boolean }): J
           {words}
         </span>
       </summary>
-      {standing ? <Found result={standing} unit={check.unit} batch={batch} mayAdd /> : ''}
+      {!!standing && <Found result={standing} unit={check.unit} batch={batch} mayAdd />}
       <p class="hint" safe>
         {[check.how, limitsText(check)].filter((text) => text !== '').join(' ')}
       </p>
       <form method="post" action={addressOf(batch)} data-keeps={`${batch}/check/${check.code}`}>
         <FormKey />
         <input type="hidden" name="kind" value={check.code} />
-        {mine ? <FaultNote fault={mine.fault} /> : ''}
+        {!!mine && <FaultNote fault={mine.fault} />}
         <Answer check={check} sent={mine?.sent} fault={mine?.fault} />
         <TextField
           name="note"
@@ -84,15 +84,13 @@ function CheckFold(props: CheckFormProps & { check: Check; isNext: boolean }): J
           </button>
         </p>
       </form>
-      {before.length > 0 ? (
+      {before.length > 0 && (
         <details>
           <summary safe>{`Found before (${before.length})`}</summary>
           {before.map((result) => (
             <Found result={result} unit={check.unit} batch={batch} />
           ))}
         </details>
-      ) : (
-        ''
       )}
     </details>
   );
@@ -151,12 +149,10 @@ function Weights({ check, sent, fault }: { check: Check; sent?: Sent; fault?: Fa
         <div class="hint" id={`${id}-hint`}>
           In grams, each on a line of its own
         </div>
-        {said ? (
+        {!!said && (
           <div class="fault" id={`${id}-fault`} safe>
             {said}
           </div>
-        ) : (
-          ''
         )}
       </div>
       <TextField
@@ -192,8 +188,8 @@ function Found({ result, unit, batch, mayAdd }: FoundProps): JSX.Element {
       <p class="hint" safe>
         {`${result.createdBy}, ${shortDay(result.doneOn)}${note === '' ? '' : `: ${note}`}`}
       </p>
-      {judgement ? <NetTable judgement={judgement} /> : ''}
-      {photos.length > 0 ? (
+      {!!judgement && <NetTable judgement={judgement} />}
+      {photos.length > 0 && (
         <p class="row">
           {photos.map((photo, at) => (
             <a href={`/api/check-photos/${photo.id}`}>
@@ -201,10 +197,8 @@ function Found({ result, unit, batch, mayAdd }: FoundProps): JSX.Element {
             </a>
           ))}
         </p>
-      ) : (
-        ''
       )}
-      {mayAdd ? (
+      {mayAdd && (
         <form method="post" action={`${addressOf(batch)}/${id}/photo`} enctype="multipart/form-data">
           <label for={`photo-${id}`}>Photo</label>
           <div class="row">
@@ -212,8 +206,6 @@ function Found({ result, unit, batch, mayAdd }: FoundProps): JSX.Element {
             <button type="submit">Add it</button>
           </div>
         </form>
-      ) : (
-        ''
       )}
     </div>
   );

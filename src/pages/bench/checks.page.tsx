@@ -178,12 +178,10 @@ function ChecksPageView({ checks, samples, today, said, refused, sample, discard
         <a href={`/batches/${encodeURIComponent(checks.batch)}`}>Back to the batch</a>.{' '}
         <a href="/bench/settings#checks">What is checked, and its limits</a>
       </p>
-      {told ? (
+      {!!told && (
         <p class="note" role="status" safe>
           {told}
         </p>
-      ) : (
-        ''
       )}
       <CheckForm batch={checks.batch} checks={checks} said={told ? undefined : said} refused={refused} />
       <h2>Kept of it</h2>
@@ -200,7 +198,7 @@ function Samples({ samples, today }: Pick<Seen, 'samples' | 'today'>): JSX.Eleme
       {samples.map((sample) => (
         <li>
           <span safe>{sampleText(sample)}</span>
-          {sample.discardedOn === null && sample.discardOn <= today ? (
+          {sample.discardedOn === null && sample.discardOn <= today && (
             <form method="post" action={`${samplesAddress(sample.batch)}/${sample.id}/discard`} class="row">
               <FormKey />
               <span class="mark care">its time is over</span>
@@ -208,8 +206,6 @@ function Samples({ samples, today }: Pick<Seen, 'samples' | 'today'>): JSX.Eleme
                 It is thrown away
               </button>
             </form>
-          ) : (
-            ''
           )}
         </li>
       ))}

@@ -40,7 +40,7 @@ export function ComplaintList(props: {
       )}
       <Suspicion suspicion={suspicion} />
       <NewComplaint channels={props.channels} refused={props.refused} given={props.given} />
-      {closed.length > 0 ? <Table complaints={closed} caption="Closed" /> : ''}
+      {closed.length > 0 && <Table complaints={closed} caption="Closed" />}
     </Page>
   );
 }

@@ -45,7 +45,7 @@ export function ComplaintPaper({ complaint, refused }: { complaint: Complaint; r
   return (
     <Page title={`Complaint ${code}`} at="/complaints">
       <h1 safe>{`Complaint ${code}`}</h1>
-      {complaint.urges.length > 0 && status === 'open' ? (
+      {complaint.urges.length > 0 && status === 'open' && (
         <div class="note bad" role="note">
           <p>
             <strong>First</strong>
@@ -68,14 +68,12 @@ export function ComplaintPaper({ complaint, refused }: { complaint: Complaint; r
             ))}
           </div>
         </div>
-      ) : (
-        ''
       )}
       <p safe>{complaint.description}</p>
       <Facts complaint={complaint} />
       <Photos complaint={complaint} refused={refused} />
       <h2>What was done about it</h2>
-      {complaint.entries.length === 0 ? <p>Nothing yet.</p> : ''}
+      {complaint.entries.length === 0 && <p>Nothing yet.</p>}
       <ol>
         {complaint.entries.map((entry) => (
           <li safe>
@@ -125,7 +123,7 @@ function Facts({ complaint }: { complaint: Complaint }): JSX.Element {
       <dd safe>
         {[complaint.reporter, complaint.contact].filter((text) => text !== '').join(', ') || 'not written down'}
       </dd>
-      {recalls.length > 0 ? (
+      {recalls.length > 0 && (
         <>
           <dt>Recalls</dt>
           <dd>
@@ -138,8 +136,6 @@ function Facts({ complaint }: { complaint: Complaint }): JSX.Element {
             ))}
           </dd>
         </>
-      ) : (
-        ''
       )}
     </dl>
   );
@@ -154,7 +150,7 @@ function Photos({ complaint, refused }: { complaint: Complaint; refused?: Refuse
         </a>
       ))}
       <form method="post" action={`/complaints/${complaint.code}/photo`} enctype="multipart/form-data" class="no-print">
-        {refused?.form === 'photo' ? <FaultNote fault={refused.fault} /> : ''}
+        {refused?.form === 'photo' && <FaultNote fault={refused.fault} />}
         <label for="photo">Photo</label>
         <div class="row">
           <input id="photo" type="file" name="photo" accept="image/jpeg,image/png,image/webp" required />

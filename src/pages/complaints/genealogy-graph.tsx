@@ -87,7 +87,7 @@ function BoxDrawn({ title, line, href, kind, status, isStart, x, y }: Box & { x:
         rx={kind === 'lot' || kind === 'batch' ? '4' : '22'}
         class={`box ${kind}${isStart ? ' start' : ''}${isStopped ? ' held' : ''}`}
       />
-      {isStopped ? (
+      {isStopped && (
         <rect
           x={String(x - BOX.width / 2 + 6)}
           y={String(y - 19)}
@@ -95,8 +95,6 @@ function BoxDrawn({ title, line, href, kind, status, isStart, x, y }: Box & { x:
           height="38"
           class="plate"
         />
-      ) : (
-        ''
       )}
       <text x={String(x)} y={String(y - 3)} text-anchor="middle" class="code" safe>
         {title}

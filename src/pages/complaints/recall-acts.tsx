@@ -2,7 +2,7 @@ import { shortDay } from '../../ui/dates.js';
 import { ChoiceField, FaultNote, TextField } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import { LongField } from '../../ui/long-field.js';
-import type { RecallProps } from './recall-view.js';
+import type { RecallProps } from './recall-props.js';
 import { amountText } from '../../ui/amounts.js';
 import { count } from '../../ui/words.js';
 
@@ -23,10 +23,8 @@ export function Holding({
           <p safe>
             {`Holding now stops ${count(effects.lots.length, 'lot')}: ${effects.lots.map(({ lot }) => lot).join(', ')}.`}
           </p>
-          {effects.batches.length > 0 ? (
+          {effects.batches.length > 0 && (
             <p safe>{`At the bench, to be paused: ${effects.batches.map(({ batch }) => batch).join(', ')}.`}</p>
-          ) : (
-            ''
           )}
           {effects.freed.length > 0 ? (
             <>
@@ -44,32 +42,28 @@ export function Holding({
           )}
           <form method="post" action={`/recalls/${recall.code}/hold`}>
             <FormKey />
-            {refused?.form === 'hold' ? <FaultNote fault={refused.fault} /> : ''}
+            {refused?.form === 'hold' && <FaultNote fault={refused.fault} />}
             <button type="submit" class="main">
               Hold all of it
             </button>
           </form>
         </>
       )}
-      {held > 0 ? (
+      {held > 0 && (
         <p>
           What the week's plan is short of now, <a href="/week">the week</a> says once it is planned again.
         </p>
-      ) : (
-        ''
       )}
-      {held > 0 ? (
+      {held > 0 && (
         <details open={refused?.form === 'lift'}>
           <summary safe>{`Lift the hold on ${count(held, 'lot')}`}</summary>
           <form method="post" action={`/recalls/${recall.code}/lift`}>
             <FormKey />
-            {refused?.form === 'lift' ? <FaultNote fault={refused.fault} /> : ''}
+            {refused?.form === 'lift' && <FaultNote fault={refused.fault} />}
             <LongField name="why" form="lift" label="Why it may be used again" required maxlength={2000} />
             <button type="submit">Lift it</button>
           </form>
         </details>
-      ) : (
-        ''
       )}
     </section>
   );
@@ -131,7 +125,7 @@ export function Closing({ recall, refused }: Pick<RecallProps, 'recall' | 'refus
   const form = (name: string, label: string, button: string, isMain: boolean) => (
     <form method="post" action={`/recalls/${recall.code}/${name}`}>
       <FormKey />
-      {refused?.form === name ? <FaultNote fault={refused.fault} /> : ''}
+      {refused?.form === name && <FaultNote fault={refused.fault} />}
       <LongField
         name="why"
         form={name}

@@ -75,12 +75,10 @@ function LetterForm(props: {
   return (
     <Page title="Letter of a recall" at="/complaints">
       <h1>Letter of a recall</h1>
-      {isKept ? (
+      {isKept && (
         <p class="note" role="status">
           It is kept, for this recall and those to come.
         </p>
-      ) : (
-        ''
       )}
       <form method="post" action="/recalls/letter">
         <FormKey />

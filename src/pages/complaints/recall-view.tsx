@@ -1,10 +1,5 @@
 import { longDay, shortDay } from '../../ui/dates.js';
-import type {
-  HoldEffects,
-  RecallListView,
-  RecallPage as Recalls,
-  RecallView as Recall,
-} from '../../trace/recall.schema.js';
+import type { RecallListView, RecallPage as Recalls, RecallView as Recall } from '../../trace/recall.schema.js';
 import { percent } from '../../trace/recall-pdf.js';
 import type { LotStatus } from '../../stock/stock.entity.js';
 import type { Refused } from './complaint-view.js';
@@ -15,9 +10,7 @@ import { Answering, Closing, Holding } from './recall-acts.js';
 import { STATUS_WORDS } from '../shelf/elsewhere/shelf-words.js';
 import { amountText } from '../../ui/amounts.js';
 import { count } from '../../ui/words.js';
-
-export const RECALL_SAID = ['held', 'lifted', 'written', 'answered', 'noted', 'closed', 'reopened', 'wider'] as const;
-export type RecallSaid = (typeof RECALL_SAID)[number];
+import type { RecallSaid, RecallProps } from './recall-props.js';
 
 const SAID: Record<RecallSaid, string> = {
   held: 'Everything affected is on hold. What it took from the plan and from orders stands in the timeline.',
@@ -94,27 +87,15 @@ export function RecallList({ recalls, refused }: { recalls: Recalls['recalls']; 
   );
 }
 
-export interface RecallProps {
-  recall: Recall;
-  list: RecallListView;
-  effects: HoldEffects;
-  /** Letters for a mail program, by order. */
-  mails: ReadonlyMap<string, string>;
-  said?: RecallSaid;
-  refused?: Refused;
-}
-
 export function RecallPaper({ recall, list, effects, mails, said, refused }: RecallProps): JSX.Element {
   const isOpen = recall.status === 'open' && !recall.isDrill;
   return (
     <Page title={`${recall.isDrill ? 'Drill' : 'Recall'} ${recall.code}`} at="/complaints">
       <h1 safe>{`${recall.isDrill ? 'Drill' : 'Recall'} ${recall.code}`}</h1>
-      {said ? (
+      {!!said && (
         <p class="note" role="status" safe>
           {SAID[said]}
         </p>
-      ) : (
-        ''
       )}
       <Facts recall={recall} />
       <nav class="row no-print" aria-label="Papers">
@@ -134,10 +115,10 @@ export function RecallPaper({ recall, list, effects, mails, said, refused }: Rec
           Trace of its lot
         </a>
       </nav>
-      {isOpen ? <Holding recall={recall} effects={effects} refused={refused} /> : ''}
+      {isOpen && <Holding recall={recall} effects={effects} refused={refused} />}
       <Scope recall={recall} />
       <Recipients list={list} mails={mails} />
-      {isOpen ? <Answering recall={recall} list={list} refused={refused} /> : ''}
+      {isOpen && <Answering recall={recall} list={list} refused={refused} />}
       <Timeline recall={recall} />
       <Closing recall={recall} refused={refused} />
     </Page>
@@ -172,15 +153,13 @@ function Facts({ recall }: { recall: Recall }): JSX.Element {
       <dd safe>
         {`${recall.recipients}: ${recall.written} written to, ${recall.answered} answered; of ${count(recall.sent, 'piece')} ${recall.accountedFor} accounted for, ${recall.returned} back`}
       </dd>
-      {recall.result ? (
+      {!!recall.result && (
         <>
           <dt>Reconciled</dt>
           <dd safe>
             {`${percent(recall.result.reconciledPpb)} of ${count(recall.result.lots, 'lot')}, ${count(recall.result.customers, 'customer')}, ${count(recall.result.parcels, 'parcel')}${recall.isDrill ? `; found in ${recall.result.traceMs} ms, all in ${recall.result.tookMs} ms` : ''}`}
           </dd>
         </>
-      ) : (
-        ''
       )}
     </dl>
   );
@@ -263,12 +242,10 @@ function Recipients({ list, mails }: Pick<RecallProps, 'list' | 'mails'>): JSX.E
                 </td>
                 <td data-label="Written to">
                   <span safe>{writtenOn === null ? 'not yet' : shortDay(writtenOn)}</span>{' '}
-                  {mails.has(order) ? (
+                  {mails.has(order) && (
                     <a class="no-print" href={mails.get(order)}>
                       write by email
                     </a>
-                  ) : (
-                    ''
                   )}
                 </td>
                 <td data-label="Answer" safe>

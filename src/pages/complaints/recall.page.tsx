@@ -11,7 +11,8 @@ import { answerCreate, lettersCreate, recallCode, recallEntryCreate, recallWhy }
 import { RecallsService } from '../../trace/recalls.service.js';
 import type { Refused } from './complaint-view.js';
 import { bodyOf, faultOf, goTo, sentForm, type Sent, written } from '../../ui/form.js';
-import { RECALL_SAID, RecallList, RecallPaper, type RecallProps, type RecallSaid } from './recall-view.js';
+import { RecallList, RecallPaper } from './recall-view.js';
+import { RECALL_SAID, type RecallProps, type RecallSaid } from './recall-props.js';
 
 const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const recallPath = z.strictObject({ code: recallCode });

@@ -51,7 +51,7 @@ export function LotAccounts(props: {
                   {originOf(lot)}
                 </td>
                 <td data-label="Where all of it is">
-                  {of ? accountText(of) : ''} {of ? <Unexplained lot={of} /> : ''}
+                  {of ? accountText(of) : ''} {!!of && <Unexplained lot={of} />}
                 </td>
                 <td class="num" data-label="Reconciled">
                   {of ? percent(of.reconciledPpb) : ''}
@@ -61,12 +61,10 @@ export function LotAccounts(props: {
           })}
         </tbody>
       </table>
-      {unexplained > 0 ? (
+      {unexplained > 0 && (
         <p class="note care" safe>
           {`Of ${count(unexplained, 'lot')} something is unexplained: it stands with the lot.`}
         </p>
-      ) : (
-        ''
       )}
     </>
   );
@@ -110,14 +108,12 @@ function accountText(lot: LotAccount): string {
 function Unexplained({ lot }: { lot: LotAccount }): JSX.Element {
   return (
     <>
-      {lot.unexplained === 0 ? (
-        ''
-      ) : (
+      {lot.unexplained !== 0 && (
         <span class="mark bad" safe>
           {`unexplained: ${exactText(Math.abs(lot.unexplained), lot.measure)} too ${lot.unexplained > 0 ? 'much' : 'little'}`}
         </span>
       )}
-      {lot.bookDifference === 0 ? '' : <span class="mark bad">the book itself does not add up</span>}
+      {lot.bookDifference !== 0 && <span class="mark bad">the book itself does not add up</span>}
     </>
   );
 }

@@ -51,7 +51,7 @@ export function TraceOfLot({ trace, accounts, shares, today, complaints, refused
           a complaint about it
         </a>
       </nav>
-      {trace.isWhole ? '' : <p class="note bad">This genealogy is larger than one page holds, and cut off here.</p>}
+      {!trace.isWhole && <p class="note bad">This genealogy is larger than one page holds, and cut off here.</p>}
       <GenealogyGraph trace={trace} />
       <Links trace={trace} />
       <LotAccounts lots={trace.lots} accounts={accounts} today={today} />
@@ -115,10 +115,8 @@ function Links({ trace }: Pick<TraceProps, 'trace'>): JSX.Element {
           ))}
         </tbody>
       </table>
-      {trace.links.length > LINKS_SHOWN ? (
+      {trace.links.length > LINKS_SHOWN && (
         <p class="hint">{`The first ${LINKS_SHOWN}; the lots and parcels below are all of them.`}</p>
-      ) : (
-        ''
       )}
     </details>
   );
@@ -192,10 +190,8 @@ function Parcels({ trace }: { trace: Trace }): JSX.Element {
           </tbody>
         </table>
       )}
-      {trace.parcels.length > shown.length ? (
+      {trace.parcels.length > shown.length && (
         <p class="hint" safe>{`The first ${shown.length}; a recall lists all of them.`}</p>
-      ) : (
-        ''
       )}
     </>
   );
@@ -250,7 +246,7 @@ function OpenRecall({
       <form method="post" action={`${address}/recall`}>
         <FormKey />
         <input type="hidden" name="complaints" value={complaints} />
-        {complaints === '' ? '' : <p safe>{`Because of ${complaints.split(',').join(', ')}.`}</p>}
+        {complaints !== '' && <p safe>{`Because of ${complaints.split(',').join(', ')}.`}</p>}
         <FaultNote fault={refused?.fault} />
         <LongField
           name="why"

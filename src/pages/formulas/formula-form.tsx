@@ -106,7 +106,7 @@ function Summary(props: { sent: Sent; solution: Solution | undefined; currency: 
     const rows = [...faultsByRow(sent, solution.fault).keys()];
     return (
       <p>
-        {rows.length > 0 ? <strong safe>{`Line ${rows.join(', ')}: `}</strong> : ''}
+        {rows.length > 0 && <strong safe>{`Line ${rows.join(', ')}: `}</strong>}
         <span class="fault" safe>
           {solution.fault.detail}
         </span>
@@ -153,9 +153,7 @@ function MakingFields({ book, sent, kinds, fault }: FormulaFormProps): JSX.Eleme
             maxlength={40}
           />
           <TextField {...field('batchMultiple')} label="In steps of" hint={unit} maxlength={40} />
-          {item.kind === 'set' ? (
-            ''
-          ) : (
+          {item.kind !== 'set' && (
             <ChoiceField
               {...field('vesselKind')}
               label="Made in"
@@ -166,9 +164,7 @@ function MakingFields({ book, sent, kinds, fault }: FormulaFormProps): JSX.Eleme
           <TextField {...field('residue')} label="Stays in the vessel" hint="In grams" maxlength={40} />
           <TextField {...field('minutesBatch')} label="Bench minutes a batch" inputmode="numeric" maxlength={9} />
           <TextField {...field('secondsUnit')} label="Seconds for each one" inputmode="numeric" maxlength={9} />
-          {item.kind === 'set' ? (
-            ''
-          ) : (
+          {item.kind !== 'set' && (
             <TextField {...field('restDays')} label="Rests, days" inputmode="numeric" maxlength={9} />
           )}
         </div>

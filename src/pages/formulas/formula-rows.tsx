@@ -44,8 +44,8 @@ export function LineRows({ book, sent, items, solution, fault, currency }: LineR
             <th>Item</th>
             <th>Amount</th>
             <th>How it counts</th>
-            {isBulk ? <th>Of lines</th> : ''}
-            {isBulk ? <th>Base</th> : ''}
+            {isBulk && <th>Of lines</th>}
+            {isBulk && <th>Base</th>}
             <th>Step</th>
             <th>Comes to</th>
           </tr>
@@ -120,7 +120,7 @@ function LineRow(props: {
           ))}
         </select>
       </td>
-      {kind === 'bulk' ? <PartCells row={row} of={of} /> : ''}
+      {kind === 'bulk' && <PartCells row={row} of={of} />}
       <td data-label="Step">
         <select name={`step.${row}`} aria-label={`Step of line ${row}`}>
           {stepsOf(kind).map((step) => (

@@ -38,23 +38,19 @@ export function FormulaView({ book, batch, currency, said }: FormulaViewProps): 
       <p class="hint" safe>
         {shown ? versionText(shown) : item.code}
       </p>
-      {said ? (
+      {!!said && (
         <p class="note" role="status" safe>
           {`Version ${shown?.version ?? ''} is kept. Plans use it from now on; batches made before keep theirs.`}
         </p>
-      ) : (
-        ''
       )}
       <nav class="row no-print" aria-label="This formula">
         <a class={shown ? 'button' : 'button main'} href={`/formulas/${item.code}/new`}>
           {shown ? 'Write a new version' : 'Write the first version'}
         </a>
-        {shown ? (
+        {!!shown && (
           <a class="button" href={sheetAddress(book, batch)}>
             Sheet to print
           </a>
-        ) : (
-          ''
         )}
         <a class="button" href={`/shelf/items/${item.code}`}>
           On the shelf
@@ -91,7 +87,7 @@ function BatchForm({ book, shown, batch }: { book: FormulaBook; shown: BookVersi
   const isWeighed = item.measure === 'weighed';
   return (
     <form class="row no-print" method="get" action={`/formulas/${item.code}`}>
-      {shown.isCurrent ? '' : <input type="hidden" name="version" value={String(shown.version)} />}
+      {!shown.isCurrent && <input type="hidden" name="version" value={String(shown.version)} />}
       <TextField
         name="batch"
         form="batch"
@@ -202,7 +198,7 @@ function LineAmount({ line, batch }: { line: BookLine; batch: Batch }): JSX.Elem
   return (
     <>
       <span safe>{exactText(row.amount, line.measure)}</span>
-      {row.flag === null ? '' : <span class="mark care">too light for the scale</span>}
+      {row.flag !== null && <span class="mark care">too light for the scale</span>}
     </>
   );
 }
@@ -236,7 +232,7 @@ function Method({ book, shown }: { book: FormulaBook; shown: BookVersion }): JSX
         ))}
       </dl>
       <Cautions item={item} parts={shown.lines} />
-      {shown.note === '' ? '' : <p safe>{shown.note}</p>}
+      {shown.note !== '' && <p safe>{shown.note}</p>}
       {shown.steps.length === 0 ? <p>No steps are written down.</p> : <StepList steps={shown.steps} />}
     </section>
   );

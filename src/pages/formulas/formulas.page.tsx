@@ -143,19 +143,15 @@ function ListView(props: { query: ListQuery; rows: readonly MadeItemRow[]; next:
         </table>
       )}
       <nav class="row no-print" aria-label="Pages of formulas">
-        {query.after ? (
+        {!!query.after && (
           <a class="button" href={address(null)}>
             From the start
           </a>
-        ) : (
-          ''
         )}
-        {next ? (
+        {!!next && (
           <a class="button" href={address(next)}>
             Next formulas
           </a>
-        ) : (
-          ''
         )}
       </nav>
     </Page>

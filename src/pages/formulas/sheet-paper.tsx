@@ -23,7 +23,7 @@ export function SheetPaper({ book, shown, batch }: SheetPaperProps): JSX.Element
       <div class="paper">
         <h1 safe>{item.name}</h1>
         <form class="row no-print" method="get" action={`/formulas/${item.code}/sheet`}>
-          {shown.isCurrent ? '' : <input type="hidden" name="version" value={String(shown.version)} />}
+          {!shown.isCurrent && <input type="hidden" name="version" value={String(shown.version)} />}
           <TextField
             name="batch"
             form="sheet"
@@ -93,9 +93,7 @@ function Paper(props: { item: FormulaBook['item']; shown: BookVersion; sheet: Sh
                 </th>
                 <td class="num">
                   <strong safe>{targetText(line, shown)}</strong>
-                  {line.flag === null ? (
-                    ''
-                  ) : (
+                  {line.flag !== null && (
                     <div>
                       <span class="mark care">see below</span>
                     </div>
@@ -109,15 +107,13 @@ function Paper(props: { item: FormulaBook['item']; shown: BookVersion; sheet: Sh
         </table>
       </div>
       <TooLight sheet={sheet} />
-      {shown.steps.length > 0 ? (
+      {shown.steps.length > 0 && (
         <>
           <h2>Steps</h2>
           <StepList steps={shown.steps} />
         </>
-      ) : (
-        ''
       )}
-      {shown.note === '' ? '' : <p safe>{shown.note}</p>}
+      {shown.note !== '' && <p safe>{shown.note}</p>}
     </>
   );
 }

@@ -19,7 +19,7 @@ export function VersionDiff({ book }: { book: FormulaBook }): JSX.Element {
   return (
     <section>
       <h2 safe>{`Version ${shown.version} beside version ${beside.version}`}</h2>
-      {isSame ? <p>They differ in the method or the note only.</p> : ''}
+      {isSame && <p>They differ in the method or the note only.</p>}
       <table class="stack">
         <thead>
           <tr>

@@ -61,8 +61,8 @@ export function Coverage({ line, status }: { line: CoveredLine; status: OrderSta
       <span class={`mark ${verdict.mark}`} safe>
         {verdict.words}
       </span>{' '}
-      {verdict.why ? <span safe>{`(${verdict.why})`}</span> : ''}
-      {line.sources.length > 0 ? (
+      {!!verdict.why && <span safe>{`(${verdict.why})`}</span>}
+      {line.sources.length > 0 && (
         <ul class="sources">
           {line.sources.map((source) => (
             <li>
@@ -70,8 +70,6 @@ export function Coverage({ line, status }: { line: CoveredLine; status: OrderSta
             </li>
           ))}
         </ul>
-      ) : (
-        ''
       )}
     </>
   );
@@ -117,7 +115,7 @@ export function CoveredLines({ lines, status }: { lines: readonly CoveredLine[];
           <Coverage line={line} status={status} />
         </li>
       ))}
-      {lines.length > shown.length ? <li safe>{`and ${count(lines.length - shown.length, 'more line')}`}</li> : ''}
+      {lines.length > shown.length && <li safe>{`and ${count(lines.length - shown.length, 'more line')}`}</li>}
     </ul>
   );
 }

@@ -41,7 +41,7 @@ export function UnknownCodes(props: {
           </tbody>
         </table>
         <CodesList id="sold" items={sold} kinds={['product']} />
-        {rest > 0 ? <p class="hint" safe>{`And ${count(rest, 'more code')}, shown once these are done.`}</p> : ''}
+        {rest > 0 && <p class="hint" safe>{`And ${count(rest, 'more code')}, shown once these are done.`}</p>}
         <button type="submit">Keep this and look again</button>
       </form>
     </section>
@@ -84,12 +84,10 @@ function UnknownCode(props: {
           aria-invalid={itemFault ? 'true' : undefined}
           aria-describedby={itemFault ? `code-${at}-item-fault` : undefined}
         />
-        {itemFault ? (
+        {!!itemFault && (
           <div class="fault" id={`code-${at}-item-fault`} safe>
             {itemFault}
           </div>
-        ) : (
-          ''
         )}
       </td>
       <td data-label="How many in one">
@@ -104,12 +102,10 @@ function UnknownCode(props: {
           aria-invalid={unitsFault ? 'true' : undefined}
           aria-describedby={unitsFault ? `code-${at}-units-fault` : undefined}
         />
-        {unitsFault ? (
+        {!!unitsFault && (
           <div class="fault" id={`code-${at}-units-fault`} safe>
             {unitsFault}
           </div>
-        ) : (
-          ''
         )}
       </td>
     </tr>

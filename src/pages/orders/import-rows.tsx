@@ -32,13 +32,11 @@ export function Counts({ report }: { report: ImportReport }): JSX.Element {
             </dd>
           </>
         ))}
-      {orders.waiting > 0 ? (
+      {orders.waiting > 0 && (
         <>
           <dt>Wait for payment</dt>
           <dd safe>{`${count(orders.waiting, 'order')}, not planned before they are paid`}</dd>
         </>
-      ) : (
-        ''
       )}
     </dl>
   );

@@ -219,10 +219,8 @@ export function FileSeen(props: {
         <summary>Read it another way</summary>
         <Settings file={file} channels={channels} header={header} matched={report.file.columns} />
       </details>
-      {report.unknownCodeCount > 0 ? (
+      {report.unknownCodeCount > 0 && (
         <UnknownCodes file={file} report={report} sold={sold} sent={sent} fault={fault} />
-      ) : (
-        ''
       )}
       <BadRows report={report} />
       <GoodRows report={report} />
@@ -293,7 +291,7 @@ function Columns({ report }: { report: ImportReport }): JSX.Element {
           </>
         ))}
       </p>
-      {unread.length > 0 ? <p class="hint" safe>{`Not read: ${unread.join(', ')}`}</p> : ''}
+      {unread.length > 0 && <p class="hint" safe>{`Not read: ${unread.join(', ')}`}</p>}
       <p class="hint" safe>{`Text read as ${encoding.toUpperCase()}.`}</p>
     </>
   );

@@ -265,9 +265,7 @@ function LineField({ row, name, sent, fault }: LineFieldProps): JSX.Element {
         autocomplete="off"
         {...tiesOf({ form: 'order', name: place, label: '', fault }, id)}
       />
-      {detail === undefined ? (
-        ''
-      ) : (
+      {detail !== undefined && (
         <div class="fault" id={`${id}-fault`} safe>
           {detail}
         </div>

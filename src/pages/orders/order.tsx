@@ -23,12 +23,10 @@ export function OrderView({ covered, shipments, channel, said, refused }: OrderP
   return (
     <Page title={`Order ${order.number}`} at="/orders">
       <h1 safe>{`Order ${order.number}`}</h1>
-      {said ? (
+      {!!said && (
         <p class="note" role="status" safe>
           {said}
         </p>
-      ) : (
-        ''
       )}
       <dl class="facts">
         <dt>From</dt>
@@ -61,8 +59,8 @@ export function OrderView({ covered, shipments, channel, said, refused }: OrderP
           ))}
         </tbody>
       </table>
-      {shipments.length > 0 ? <Sent shipments={shipments} /> : ''}
-      {shipments.length > 0 ? (
+      {shipments.length > 0 && <Sent shipments={shipments} />}
+      {shipments.length > 0 && (
         <p class="no-print">
           <a
             class="button"
@@ -71,10 +69,8 @@ export function OrderView({ covered, shipments, channel, said, refused }: OrderP
             Write down a complaint about it
           </a>
         </p>
-      ) : (
-        ''
       )}
-      {shipments.length > 0 ? <CameBack order={order} shipments={shipments} refused={refused} /> : ''}
+      {shipments.length > 0 && <CameBack order={order} shipments={shipments} refused={refused} />}
     </Page>
   );
 }

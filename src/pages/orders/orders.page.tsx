@@ -252,16 +252,12 @@ function Paging({ query, next }: { query: ListQuery; next: string | null }): JSX
   if (query.after === undefined && next === null) return <></>;
   return (
     <nav class="row no-print" aria-label="Pages">
-      {query.after === undefined ? (
-        ''
-      ) : (
+      {query.after !== undefined && (
         <a class="button" href={address(undefined)}>
           Newest orders
         </a>
       )}
-      {next === null ? (
-        ''
-      ) : (
+      {next !== null && (
         <a class="button" href={address(next)}>
           Older orders
         </a>

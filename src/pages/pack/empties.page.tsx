@@ -62,9 +62,7 @@ function EmptiesView({ lot, refused }: { lot?: string; refused?: { sent: Sent; f
   return (
     <Page title="Empties" at="/pick">
       <h1>Empties that came back</h1>
-      {lot === undefined ? (
-        ''
-      ) : (
+      {lot !== undefined && (
         <p class="note" role="status">
           They are{' '}
           <a href={`/shelf/lots/${encodeURIComponent(lot)}`} safe>

@@ -21,7 +21,7 @@ export function FairList({ fairs, refused }: Fairs & { refused?: { sent: Sent; f
   return (
     <Page title="Fairs" at="/pick">
       <h1>Fairs</h1>
-      {fairs.length === 0 ? <p>Nothing was taken to a fair yet.</p> : ''}
+      {fairs.length === 0 && <p>Nothing was taken to a fair yet.</p>}
       <ul class="places">
         {fairs.map(({ name, until, isOver }) => (
           <li>
@@ -99,23 +99,19 @@ export function FairView(props: FairProps): JSX.Element {
   return (
     <Page title={fair.name} at="/pick">
       <h1 safe>{fair.name}</h1>
-      {said ? (
+      {!!said && (
         <p class="note" role="status" safe>
           {SAID[said]}
         </p>
-      ) : (
-        ''
       )}
       <p safe>{fair.isOver ? 'Everything is sold or home again.' : `Until ${longDay(fair.until)}.`}</p>
-      {left.some(({ isFlammable }) => isFlammable) ? (
+      {left.some(({ isFlammable }) => isFlammable) && (
         <p class="note care">
           Some of it burns: ask the fair and the local fire code what may be kept on the stand, and how.
         </p>
-      ) : (
-        ''
       )}
       <Lots fair={fair} refused={refused} />
-      {left.length > 0 ? (
+      {left.length > 0 && (
         <Fold {...props} form="back" title="Bring the rest home" button="It is home">
           <TextField
             name="place"
@@ -127,8 +123,6 @@ export function FairView(props: FairProps): JSX.Element {
             maxlength={120}
           />
         </Fold>
-      ) : (
-        ''
       )}
       <Fold {...props} form="along" title="Take more along" button="Take it along">
         <AlongFields refused={along} form="along" place={fair.lots[0]?.place} />
@@ -199,7 +193,7 @@ function Lots({ fair, refused }: FairProps): JSX.Element {
                 {left}
               </td>
               <td data-label="Sold now">
-                {left > 0 ? (
+                {left > 0 && (
                   <>
                     <input type="hidden" name={`lots/${n}/lot`} value={lot} />
                     <input
@@ -211,20 +205,16 @@ function Lots({ fair, refused }: FairProps): JSX.Element {
                       value={mine?.sent[`lots/${n}/quantity`] ?? ''}
                     />
                   </>
-                ) : (
-                  ''
                 )}
               </td>
             </tr>
           ))}
         </tbody>
       </table>
-      {fair.lots.some(({ left }) => left > 0) ? (
+      {fair.lots.some(({ left }) => left > 0) && (
         <button type="submit" class="main">
           Write the sale down
         </button>
-      ) : (
-        ''
       )}
     </form>
   );

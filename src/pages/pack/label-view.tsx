@@ -32,12 +32,10 @@ export function LabelPage(props: LabelProps): JSX.Element {
   return (
     <Page title={`Labels of lot ${label.lot}`} at="/pick">
       <h1 safe>{`Labels of lot ${label.lot}`}</h1>
-      {said ? (
+      {!!said && (
         <p class="note" role="status" safe>
           {SAID[said]}
         </p>
-      ) : (
-        ''
       )}
       <p class="note care" safe>
         {label.notice}
@@ -66,29 +64,21 @@ function Preview({ label }: { label: LabelView }): JSX.Element {
         <p>
           <strong safe>{label.name}</strong>
         </p>
-        {label.net === null ? (
-          ''
-        ) : (
+        {label.net !== null && (
           <p>
             <strong safe>{label.net}</strong>
           </p>
         )}
         <p safe>{[`Lot ${label.lot}`, ...label.dates].join('. ')}</p>
-        {label.ingredients.length > 0 ? (
+        {label.ingredients.length > 0 && (
           <p safe>{`Ingredients: ${label.ingredients.map(({ name }) => name).join(', ')}`}</p>
-        ) : (
-          ''
         )}
-        {label.allergens.length > 0 ? (
-          <p safe>{`Contains: ${label.allergens.map(({ name }) => name).join(', ')}`}</p>
-        ) : (
-          ''
-        )}
+        {label.allergens.length > 0 && <p safe>{`Contains: ${label.allergens.map(({ name }) => name).join(', ')}`}</p>}
         {label.cautions.map((caution) => (
           <p safe>{caution}</p>
         ))}
         <p safe>{label.maker}</p>
-        {label.open.length > 0 ? (
+        {label.open.length > 0 && (
           <div class="note care">
             <ul>
               {label.open.map((text) => (
@@ -96,8 +86,6 @@ function Preview({ label }: { label: LabelView }): JSX.Element {
               ))}
             </ul>
           </div>
-        ) : (
-          ''
         )}
       </div>
       <div>

@@ -20,12 +20,10 @@ export function PickListView({ list, query, sent }: PickListProps): JSX.Element 
   return (
     <Page title="Pack" at="/pick">
       <h1>Pack</h1>
-      {sent ? (
+      {Boolean(sent) && (
         <p class="note" role="status">
           It is written down as sent. <a href={`/api/shipments/${sent}/slip.pdf`}>Print its packing slip</a>
         </p>
-      ) : (
-        ''
       )}
       <form method="get" action="/pick" class="filters">
         <TextField name="until" form="pick" type="date" label="To go by" value={query.until} />
@@ -43,10 +41,8 @@ export function PickListView({ list, query, sent }: PickListProps): JSX.Element 
           <OrderCard order={order} today={list.on} />
         ))}
       </div>
-      {list.orders.length > shown.length ? (
+      {list.orders.length > shown.length && (
         <p safe>{`${list.orders.length - shown.length} more orders have to go later.`}</p>
-      ) : (
-        ''
       )}
     </Page>
   );
@@ -71,7 +67,7 @@ function OrderCard({ order, today }: { order: PickOrder; today: string }): JSX.E
       <h2 safe>{`${number} ${customer ?? ''}`.trim()}</h2>
       <p>
         <span safe>{channel}</span>, <ShipBy shipBy={shipBy} today={today} />{' '}
-        {notices.length > 0 ? <span class="mark care">flammable</span> : ''}
+        {notices.length > 0 && <span class="mark care">flammable</span>}
       </p>
       <ul class="lines">
         {lines.map((line) => (

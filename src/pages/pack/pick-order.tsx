@@ -74,7 +74,7 @@ function LineForm({
           refused={refused}
         />
       ))}
-      {packs ? <Packs packs={packs} at={at} refused={refused} isLater={isLater} /> : ''}
+      {!!packs && <Packs packs={packs} at={at} refused={refused} isLater={isLater} />}
     </fieldset>
   );
 }
@@ -116,9 +116,7 @@ function LotRow({ id, pick, refused }: { id: string; pick: Pick | null; refused:
   const said = ['lot', 'quantity'].map((name) => faultAt(field(name))).find((fault) => fault !== undefined);
   return (
     <>
-      {where === '' ? (
-        ''
-      ) : (
+      {where !== '' && (
         <div class="hint" safe>
           {where}
         </div>
@@ -147,12 +145,10 @@ function LotRow({ id, pick, refused }: { id: string; pick: Pick | null; refused:
           />
         </div>
       </div>
-      {said ? (
+      {!!said && (
         <div class="fault" id={`pick-${id}/lot-fault`} safe>
           {said}
         </div>
-      ) : (
-        ''
       )}
     </>
   );

@@ -32,21 +32,17 @@ export function NoticesView(props: NoticesViewProps): JSX.Element {
         <a href="/reminders">All reminders</a>
       </p>
       <h1>How reminders are sent</h1>
-      {said ? (
+      {!!said && (
         <p class="note good" role="status">
           {SAID[said] as 'safe'}
         </p>
-      ) : (
-        ''
       )}
-      {told ? <Told told={told} /> : ''}
+      {!!told && <Told told={told} />}
       <SettingsForm {...props} />
       <section>
         <h2>Signing and calendar</h2>
         <div class="row no-print">
-          {settings.webhookUrl === '' ? (
-            ''
-          ) : (
+          {settings.webhookUrl !== '' && (
             <form method="post" action="/reminders/settings/webhook-secret">
               <button type="submit">New secret for signing</button>
             </form>
@@ -56,9 +52,7 @@ export function NoticesView(props: NoticesViewProps): JSX.Element {
               {settings.calendarSince === null ? 'Make a calendar address' : 'New calendar address'}
             </button>
           </form>
-          {settings.calendarSince === null ? (
-            ''
-          ) : (
+          {settings.calendarSince !== null && (
             <form method="post" action="/reminders/settings/calendar/end">
               <button type="submit">End the calendar</button>
             </form>
@@ -207,9 +201,7 @@ function Jobs({ jobs }: { jobs: JobsView }): JSX.Element {
           }`}
         </span>
       </p>
-      {failing.length === 0 ? (
-        ''
-      ) : (
+      {failing.length !== 0 && (
         <>
           <h3>Not sent at the last try</h3>
           <ul class="lines">

@@ -49,12 +49,10 @@ export function RemindersView({ page, status, counts, looked, refused }: Reminde
           How they are sent
         </a>
       </nav>
-      {looked ? (
+      {looked && (
         <p class="note good" role="status">
           It is being looked for what is due. Open this page again in a moment.
         </p>
-      ) : (
-        ''
       )}
       <FaultNote fault={refused?.fault} />
       {reminders.length === 0 ? (
@@ -68,21 +66,17 @@ export function RemindersView({ page, status, counts, looked, refused }: Reminde
           ))}
         </ul>
       )}
-      {next === null ? (
-        ''
-      ) : (
+      {next !== null && (
         <p class="no-print">
           <a class="button" href={`/reminders?status=${status}&after=${next}`}>
             Further ones
           </a>
         </p>
       )}
-      {status === 'open' ? (
+      {status === 'open' && (
         <form method="post" action="/reminders/look" class="no-print">
           <button type="submit">Look now for what is due</button>
         </form>
-      ) : (
-        ''
       )}
     </Page>
   );
@@ -110,7 +104,7 @@ function Reminder({ reminder, today, refused }: ReminderProps): JSX.Element {
         </span>{' '}
         <span safe>{dueOn < today ? `since ${longDay(dueOn)}` : dueOn === today ? 'today' : longDay(dueOn)}</span>
       </p>
-      {detail === '' ? '' : <p safe>{detail}</p>}
+      {detail !== '' && <p safe>{detail}</p>}
       <p class="hint" safe>
         {toldText(reminder)}
       </p>
@@ -168,12 +162,10 @@ function Acts({ reminder, today, refused }: ReminderProps): JSX.Element {
           aria-invalid={isRefused ? 'true' : undefined}
           aria-describedby={isRefused ? `until-${id}-fault` : undefined}
         />
-        {isRefused ? (
+        {isRefused && (
           <div class="fault" id={`until-${id}-fault`} safe>
             {refused.fault.fields['until'] ?? refused.fault.detail}
           </div>
-        ) : (
-          ''
         )}
       </form>
     </div>

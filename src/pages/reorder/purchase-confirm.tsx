@@ -1,7 +1,7 @@
 import { TextField } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import { Cell, cell } from './purchase-draft.js';
-import type { PurchaseViewProps } from './purchase-view.js';
+import type { PurchaseViewProps } from './purchase-props.js';
 import { moneyField } from './purchase-words.js';
 
 /** What the supplier answers: when it comes, how much of it, at which price. */
@@ -64,11 +64,7 @@ export function PurchaseConfirm(props: PurchaseViewProps): JSX.Element {
         <p>
           <button type="submit">It was not sent after all</button>
         </p>
-        {order.letter?.status === 'sent' ? (
-          <p class="hint">Its email has left and is not called back: tell them.</p>
-        ) : (
-          ''
-        )}
+        {order.letter?.status === 'sent' && <p class="hint">Its email has left and is not called back: tell them.</p>}
       </form>
     </section>
   );

@@ -1,7 +1,7 @@
 import { SENT_BY } from '../../purchasing/purchase-orders.schema.js';
 import { ChoiceField, faultAt, type Fault, type Sent, TextField, tiesOf } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
-import type { PurchaseViewProps } from './purchase-view.js';
+import type { PurchaseViewProps } from './purchase-props.js';
 import { moneyField, OrderFiles, SENT_BY_WORDS } from './purchase-words.js';
 import { amountText, moneyText } from '../../ui/amounts.js';
 
@@ -161,12 +161,10 @@ export function Cell(props: CellProps & { mode?: 'numeric' | 'decimal'; type?: '
         aria-label={label}
         {...tiesOf({ name, form, label, fault }, id)}
       />
-      {told ? (
+      {!!told && (
         <div class="fault" id={`${id}-fault`} safe>
           {told}
         </div>
-      ) : (
-        ''
       )}
     </>
   );
@@ -177,7 +175,7 @@ function Send(props: PurchaseViewProps): JSX.Element {
     <section class="no-print">
       <h2>Send it</h2>
       <OrderFiles code={props.order.code} />
-      {props.canEmail ? <SendByEmail {...props} /> : ''}
+      {props.canEmail && <SendByEmail {...props} />}
       <SaySent {...props} />
     </section>
   );

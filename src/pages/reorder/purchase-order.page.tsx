@@ -26,7 +26,8 @@ import type { BrokenPromise } from '../../stock/stock.schema.js';
 import { bodyOf, faultOf, goTo, type Sent, sentForm, written } from '../../ui/form.js';
 import { freedForAddress, freedQuery } from '../shelf/elsewhere/freed.js';
 import { atItsRow, changeOf, confirmOf, PURCHASE_FORMS, type PurchaseForm, receiveOf } from './purchase-forms.js';
-import { PurchaseView, type PurchaseViewProps } from './purchase-view.js';
+import { PurchaseView } from './purchase-view.js';
+import { type PurchaseViewProps } from './purchase-props.js';
 import { PURCHASE_SAID } from './purchase-words.js';
 import { moneyE4Of } from '../../ui/amounts.js';
 

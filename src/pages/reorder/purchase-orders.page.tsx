@@ -96,9 +96,7 @@ function ListView({ page, currency, today }: { page: Orders; currency: string; t
         <a class="button" href="/reorder">
           To the reorder list
         </a>
-        {page.next === null ? (
-          ''
-        ) : (
+        {page.next !== null && (
           <a class="button" href={`/purchase-orders?after=${page.next}`}>
             Older ones
           </a>

@@ -5,7 +5,7 @@ import { TextField } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import { Cell, cell } from './purchase-draft.js';
 import type { PurchaseForm } from './purchase-forms.js';
-import type { PurchaseViewProps } from './purchase-view.js';
+import type { PurchaseViewProps } from './purchase-props.js';
 import { moneyField } from './purchase-words.js';
 import { exactText } from '../../ui/amounts.js';
 
@@ -28,7 +28,7 @@ export function PurchaseDeliveries(props: PurchaseViewProps): JSX.Element {
           <h3 safe>
             {`${delivery.code}: ${DELIVERY_WORDS[delivery.status]} ${longDay(delivery.expectedOn)}${delivery.status === 'expected' && delivery.expectedOn < today ? ', which is past' : ''}`}
           </h3>
-          {delivery.status === 'expected' ? (
+          {delivery.status === 'expected' && (
             <div class="no-print">
               <Receive {...props} delivery={delivery} />
               <div class="folds">
@@ -36,12 +36,10 @@ export function PurchaseDeliveries(props: PurchaseViewProps): JSX.Element {
                 <End {...props} delivery={delivery} />
               </div>
             </div>
-          ) : (
-            ''
           )}
         </section>
       ))}
-      {order.status === 'confirmed' ? <Freight {...props} /> : ''}
+      {order.status === 'confirmed' && <Freight {...props} />}
     </section>
   );
 }

@@ -1,29 +1,15 @@
 import { shortDay } from '../../ui/dates.js';
 import type { PurchaseOrderView } from '../../purchasing/purchase-orders.schema.js';
-import type { PackView } from '../../purchasing/purchasing.schema.js';
-import { type Fault, FaultNote, type Sent, TextField } from '../../ui/form.js';
+import { FaultNote, TextField } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
-import { type Freed, FreedNote } from '../shelf/elsewhere/freed.js';
+import { FreedNote } from '../shelf/elsewhere/freed.js';
 import { Page } from '../../ui/layout.js';
 import { PurchaseConfirm } from './purchase-confirm.js';
 import { PurchaseDraft } from './purchase-draft.js';
-import type { PurchaseForm } from './purchase-forms.js';
 import { PurchaseDeliveries } from './purchase-receive.js';
 import { LetterNote, OrderFiles, PURCHASE_SAID, SENT_BY_WORDS, StatusMark } from './purchase-words.js';
 import { amountText, moneyText } from '../../ui/amounts.js';
-
-export interface PurchaseViewProps {
-  order: PurchaseOrderView;
-  /** What the supplier sells, to add to a draft. */
-  packs: readonly PackView[];
-  currency: string;
-  /** Whether an order can be sent by email from here. */
-  canEmail: boolean;
-  today: string;
-  said?: keyof typeof PURCHASE_SAID;
-  freed?: readonly Freed[];
-  refused?: { form: PurchaseForm; delivery: string | undefined; sent: Sent; fault: Fault };
-}
+import type { PurchaseViewProps } from './purchase-props.js';
 
 /** One purchase order, with what can be done with it now. */
 export function PurchaseView(props: PurchaseViewProps): JSX.Element {
@@ -35,25 +21,23 @@ export function PurchaseView(props: PurchaseViewProps): JSX.Element {
         <a href="/purchase-orders">Purchase orders</a>
       </p>
       <h1 safe>{`${order.code} to ${order.supplierName}`}</h1>
-      {said === undefined ? (
-        ''
-      ) : (
+      {said !== undefined && (
         <p class="note good" role="status">
           {PURCHASE_SAID[said]}
         </p>
       )}
       <FreedNote freed={freed} />
-      {refused ? <FaultNote fault={refused.fault} /> : ''}
+      {!!refused && <FaultNote fault={refused.fault} />}
       <p>
         <StatusMark status={order.status} /> <span safe>{factsOf(order)}</span>
       </p>
       <LetterNote order={order} />
       <PriceChanges order={order} currency={currency} />
       {order.status === 'draft' ? <PurchaseDraft {...props} /> : <Lines order={order} currency={currency} />}
-      {order.status === 'draft' ? '' : <OrderFiles code={order.code} />}
-      {order.status === 'sent' ? <PurchaseConfirm {...props} /> : ''}
-      {order.deliveries.length > 0 ? <PurchaseDeliveries {...props} /> : ''}
-      {isOpen ? <Cancel {...props} /> : ''}
+      {order.status !== 'draft' && <OrderFiles code={order.code} />}
+      {order.status === 'sent' && <PurchaseConfirm {...props} />}
+      {order.deliveries.length > 0 && <PurchaseDeliveries {...props} />}
+      {isOpen && <Cancel {...props} />}
     </Page>
   );
 }
@@ -107,8 +91,8 @@ function Lines({ order, currency }: { order: PurchaseOrderView; currency: string
           <th class="num">Packs</th>
           <th class="num">Price each</th>
           <th class="num">{price}</th>
-          {isConfirmed ? <th class="num">Here</th> : ''}
-          {isConfirmed ? <th class="num">To come</th> : ''}
+          {isConfirmed && <th class="num">Here</th>}
+          {isConfirmed && <th class="num">To come</th>}
         </tr>
       </thead>
       <tbody>
@@ -131,7 +115,7 @@ function Lines({ order, currency }: { order: PurchaseOrderView; currency: string
             <td class="num" data-label={price} safe>
               {isConfirmed && line.landedE4 === null ? '–' : moneyText(worthE4(line), currency)}
             </td>
-            {isConfirmed ? <Came line={line} /> : ''}
+            {isConfirmed && <Came line={line} />}
           </tr>
         ))}
       </tbody>
@@ -174,7 +158,7 @@ function Together(props: { order: PurchaseOrderView; currency: string; isConfirm
         <td class="num">
           <strong safe>{moneyText(worth, currency)}</strong>
         </td>
-        {isConfirmed ? <td colspan="2"></td> : ''}
+        {isConfirmed && <td colspan="2"></td>}
       </tr>
     </tfoot>
   );

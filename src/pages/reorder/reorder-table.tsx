@@ -89,11 +89,9 @@ function OrderBy(props: { row: ReorderRow; list: ReorderList; draft: string | un
       <span class={mark} safe>
         {byDay(row.orderBy, today).replace('by ', '')}
       </span>
-      {row.due ? '' : <div class="hint">can wait</div>}
-      {isAlong ? <div class="hint">comes along with others</div> : ''}
-      {draft === undefined ? (
-        ''
-      ) : (
+      {!row.due && <div class="hint">can wait</div>}
+      {isAlong && <div class="hint">comes along with others</div>}
+      {draft !== undefined && (
         <div class="hint">
           <a href={`/purchase-orders/${draft}`} safe>
             {`draft ${draft}`}
@@ -123,9 +121,7 @@ function Packs({ row }: { row: ReorderRow }): JSX.Element {
       <div class="hint" safe>
         {`${amountText(row.packsTotal, row.measure)} in all, from ${row.supplier}`}
       </div>
-      {limit === null ? (
-        ''
-      ) : (
+      {limit !== null && (
         <div class="hint" safe>
           {limit}
         </div>
@@ -138,19 +134,15 @@ function Cost({ row, currency }: { row: ReorderRow; currency: string }): JSX.Ele
   return (
     <>
       <span safe>{row.packs.length === 0 ? '–' : moneyText(row.costE4, currency)}</span>
-      {row.wasteE4 > 0 ? (
+      {row.wasteE4 > 0 && (
         <div class="hint" safe>
           {`${moneyText(row.wasteE4, currency)} of it will be thrown away`}
         </div>
-      ) : (
-        ''
       )}
-      {row.gapE4 > 0 ? (
+      {row.gapE4 > 0 && (
         <div class="hint" safe>
           {`at most ${moneyText(row.gapE4, currency)} above the cheapest`}
         </div>
-      ) : (
-        ''
       )}
     </>
   );

@@ -31,14 +31,12 @@ export function SuppliersView(props: SuppliersProps): JSX.Element {
       <p>
         <a href="/reorder">Back to what to reorder</a>
       </p>
-      {said ? (
+      {!!said && (
         <p class="note" role="status" safe>
           {SAID[said]}
         </p>
-      ) : (
-        ''
       )}
-      {suppliers.length === 0 ? <p class="note">None yet. Who sells what decides when it has to be ordered.</p> : ''}
+      {suppliers.length === 0 && <p class="note">None yet. Who sells what decides when it has to be ordered.</p>}
       {suppliers.map((supplier) => (
         <section>
           <h2 safe>{supplier.name}</h2>
@@ -76,7 +74,7 @@ function Terms(props: SuppliersProps & { supplier?: SupplierView }): JSX.Element
         <FormKey />
         <FaultNote fault={mine?.fault} />
         <div class="fields">
-          {supplier ? '' : <TextField {...field('code', '')} label="A short code for them" required maxlength={40} />}
+          {!supplier && <TextField {...field('code', '')} label="A short code for them" required maxlength={40} />}
           <TextField {...field('name', supplier?.name ?? '')} label="Name" required maxlength={200} />
           <TextField {...field('email', supplier?.email ?? '')} label="Email that orders go to" maxlength={254} />
           <TextField {...field('account', supplier?.account ?? '')} label="Our number with them" maxlength={120} />
@@ -136,21 +134,17 @@ function Pack(props: SuppliersProps & { supplier: string; pack?: PackView }): JS
     <details open={mine !== undefined}>
       <summary>
         {pack ? <span safe>{`Pack ${pack.code}`}</span> : 'Add a pack'}{' '}
-        {pack ? (
+        {!!pack && (
           <span class="hint" safe>
             {`${pack.item}, ${moneyField(pack.priceE4)} each, ${pack.leadDays} days${pack.withdrawn ? ', no longer sold' : ''}`}
           </span>
-        ) : (
-          ''
         )}
       </summary>
       <form method="post" action={pack ? `${path}/${encodeURIComponent(pack.code)}` : path}>
         <FormKey />
         <FaultNote fault={mine?.fault} />
         <div class="fields">
-          {pack ? (
-            ''
-          ) : (
+          {!pack && (
             <>
               <TextField {...field('item', '')} label="Code of the material" required maxlength={40} />
               <TextField {...field('code', '')} label="Their code of the pack" required maxlength={80} />
@@ -175,14 +169,12 @@ function Pack(props: SuppliersProps & { supplier: string; pack?: PackView }): JS
             inputmode="numeric"
           />
         </div>
-        {pack ? (
+        {!!pack && (
           <Tick
             name="withdrawn"
             words="It is no longer sold"
             isOn={mine ? mine.sent['withdrawn'] === 'yes' : pack.withdrawn}
           />
-        ) : (
-          ''
         )}
         <p>
           <button type="submit">{pack ? 'Write the pack down' : 'Add the pack'}</button>

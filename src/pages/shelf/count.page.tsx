@@ -170,12 +170,10 @@ function CountForm({ place, lots, today, refused }: CountFormProps): JSX.Element
               ))}
             </tbody>
           </table>
-          {lots.length > LOTS_MAX ? (
+          {lots.length > LOTS_MAX && (
             <p class="note care">
               Only the first {LOTS_MAX} lots are shown: count these first, or give lots a nearer place.
             </p>
-          ) : (
-            ''
           )}
           <div class="fields">
             <TextField
@@ -232,9 +230,7 @@ function CountRow(props: { lot: PlaceLot; today: string; refused: CountFormProps
           aria-invalid={fault === undefined ? undefined : 'true'}
           aria-describedby={fault === undefined ? undefined : `fault-${lot.lot}`}
         />
-        {fault === undefined ? (
-          ''
-        ) : (
+        {fault !== undefined && (
           <div class="fault" id={`fault-${lot.lot}`} safe>
             {fault}
           </div>
@@ -291,9 +287,7 @@ function CountedView(props: { view: CountView; freed: readonly Freed[] | undefin
           ))}
         </tbody>
       </table>
-      {view.notCounted.length === 0 ? (
-        ''
-      ) : (
+      {view.notCounted.length !== 0 && (
         <p>
           <span safe>{`Not counted there: ${count(view.notCounted.length, 'lot')}: `}</span>
           {view.notCounted.map((lot) => (

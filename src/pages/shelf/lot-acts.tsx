@@ -1,6 +1,6 @@
 import type { PropsWithChildren } from '@kitajs/html';
 import { ChoiceField, FaultNote, TextField } from '../../ui/form.js';
-import type { LotForm, LotViewProps } from './lot-view.js';
+import type { LotForm, LotViewProps } from './lot-props.js';
 import { DECISION_WORDS, TAKE_OUT_WORDS, TAKEN_OUT } from './elsewhere/shelf-words.js';
 import { FormKey } from '../../ui/form-key.js';
 
@@ -10,11 +10,11 @@ export function LotActs(props: LotViewProps): JSX.Element {
   const amountHint = item.measure === 'weighed' ? 'In grams, or with a unit: 1.2 kg' : 'Pieces';
   return (
     <div class="folds">
-      {lot.onHand > 0 ? <TakeOut {...props} amountHint={amountHint} /> : ''}
+      {lot.onHand > 0 && <TakeOut {...props} amountHint={amountHint} />}
       <Count {...props} amountHint={amountHint} />
-      {props.book.mayBecome.length > 0 ? <Decide {...props} /> : ''}
-      {lot.onHand > 0 ? <Split {...props} amountHint={amountHint} /> : ''}
-      {item.lotDateKind === 'retest' ? <Examine {...props} /> : ''}
+      {props.book.mayBecome.length > 0 && <Decide {...props} />}
+      {lot.onHand > 0 && <Split {...props} amountHint={amountHint} />}
+      {item.lotDateKind === 'retest' && <Examine {...props} />}
       <DateRight {...props} />
     </div>
   );
@@ -30,7 +30,7 @@ function Fold(props: PropsWithChildren<LotViewProps & { form: LotForm; title: st
       <summary safe>{title}</summary>
       <form method="post" action={`/shelf/lots/${encodeURIComponent(book.lot.code)}/${form}`}>
         <FormKey />
-        {isRefused ? <FaultNote fault={refused.fault} /> : ''}
+        {isRefused && <FaultNote fault={refused.fault} />}
         {children as 'safe'}
         <p>
           <button type="submit" class="main" safe>

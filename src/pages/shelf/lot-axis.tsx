@@ -95,7 +95,7 @@ function LotBar(props: {
         height="16"
         rx="4"
       />
-      {lot.expiresOn === null ? <path class="tail" d={`M${WIDTH - 16},${top + 9}l7,6l-7,6`} /> : ''}
+      {lot.expiresOn === null && <path class="tail" d={`M${WIDTH - 16},${top + 9}l7,6l-7,6`} />}
     </g>
   );
 }

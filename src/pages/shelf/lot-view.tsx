@@ -1,48 +1,14 @@
 import { longDay, shortDay } from '../../ui/dates.js';
 import type { LotBook, LotBookEntry } from '../../stock/lot-book.service.js';
 import type { Cause, LotStatus } from '../../stock/stock.entity.js';
-import type { Fault, Sent } from '../../ui/form.js';
-import { type Freed, FreedNote } from './elsewhere/freed.js';
+import { FreedNote } from './elsewhere/freed.js';
 import { Page } from '../../ui/layout.js';
 import { LotActs } from './lot-acts.js';
 import { LotMark } from './elsewhere/lot-mark.js';
 import { CAUSE_WORDS, DATE_WORDS, STATUS_WORDS } from './elsewhere/shelf-words.js';
 import { exactText, moneyText } from '../../ui/amounts.js';
 import { FormKey } from '../../ui/form-key.js';
-
-export const LOT_SAID = [
-  'received',
-  'taken-out',
-  'counted',
-  'decided',
-  'split',
-  'examined',
-  'date-right',
-  'given-back',
-] as const;
-
-/** What was done before the page was opened, as its address says. */
-export interface LotSaid {
-  /** Of the ledger, counted from 1. */
-  page: number;
-  said?: (typeof LOT_SAID)[number];
-  freed?: readonly Freed[];
-  /** The lot that was split off. */
-  part?: string;
-  /** What a count found beside the book, in the item's base unit. */
-  difference?: number;
-}
-
-/** The forms of the page, by the name in their address. */
-export type LotForm = 'take-out' | 'count' | 'decide' | 'split' | 'examine' | 'date';
-
-export interface LotViewProps {
-  book: LotBook;
-  said: LotSaid;
-  currency: string;
-  /** The form that was refused, as it was sent. */
-  refused?: { form: LotForm; sent: Sent; fault: Fault };
-}
+import type { LotSaid, LotViewProps } from './lot-props.js';
 
 /** One lot. Amounts here are exact, as the ledger keeps them. */
 export function LotView(props: LotViewProps): JSX.Element {
@@ -61,9 +27,7 @@ export function LotView(props: LotViewProps): JSX.Element {
         <a class="button" href={`/trace/${encodeURIComponent(lot.code)}`}>
           Where it came from and went
         </a>
-        {item.kind === 'material' ? (
-          ''
-        ) : (
+        {item.kind !== 'material' && (
           <a class="button" href={`/labels/${encodeURIComponent(lot.code)}`}>
             Its labels
           </a>
@@ -100,12 +64,10 @@ function Said({ book, said }: { book: LotBook; said: LotSaid }): JSX.Element {
   return (
     <p class="note" role="status">
       <span safe>{words}</span>{' '}
-      {said.part ? (
+      {!!said.part && (
         <a href={`/shelf/lots/${encodeURIComponent(said.part)}`} safe>
           {`Lot ${said.part}`}
         </a>
-      ) : (
-        ''
       )}
     </p>
   );
@@ -137,9 +99,7 @@ function Facts({ book, currency }: { book: LotBook; currency: string }): JSX.Ele
             <dd safe>{value}</dd>
           </>
         ))}
-      {lot.parentLot === null ? (
-        ''
-      ) : (
+      {lot.parentLot !== null && (
         <>
           <dt>Part of</dt>
           <dd>
@@ -149,9 +109,7 @@ function Facts({ book, currency }: { book: LotBook; currency: string }): JSX.Ele
           </dd>
         </>
       )}
-      {book.children.length === 0 ? (
-        ''
-      ) : (
+      {book.children.length !== 0 && (
         <>
           <dt>Parts of it</dt>
           <dd>
@@ -248,19 +206,15 @@ function Ledger({ book, page, currency }: { book: LotBook; page: number; currenc
         </tbody>
       </table>
       <nav class="row no-print" aria-label="Pages of the ledger">
-        {page > 1 ? (
+        {page > 1 && (
           <a class="button" href={`${address}?page=${page - 1}#ledger`}>
             Newer
           </a>
-        ) : (
-          ''
         )}
-        {book.hasOlder ? (
+        {book.hasOlder && (
           <a class="button" href={`${address}?page=${page + 1}#ledger`}>
             Older
           </a>
-        ) : (
-          ''
         )}
       </nav>
     </section>
@@ -277,9 +231,7 @@ function LedgerRow({ entry, book, currency }: { entry: LotBookEntry; book: LotBo
       </th>
       <td data-label="What">
         <span safe>{whatOf(entry)}</span>
-        {entry.otherLot === null ? (
-          ''
-        ) : (
+        {entry.otherLot !== null && (
           <>
             {' '}
             <a href={`/shelf/lots/${encodeURIComponent(entry.otherLot)}`} safe>
@@ -287,9 +239,7 @@ function LedgerRow({ entry, book, currency }: { entry: LotBookEntry; book: LotBo
             </a>
           </>
         )}
-        {entry.order === null ? (
-          ''
-        ) : (
+        {entry.order !== null && (
           <>
             {' '}
             <a
@@ -298,9 +248,7 @@ function LedgerRow({ entry, book, currency }: { entry: LotBookEntry; book: LotBo
             >{`order ${entry.order.number}`}</a>
           </>
         )}
-        {entry.why === '' ? (
-          ''
-        ) : (
+        {entry.why !== '' && (
           <div class="hint" safe>
             {entry.why}
           </div>

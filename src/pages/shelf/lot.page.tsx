@@ -17,7 +17,8 @@ import type { BrokenPromise } from '../../stock/stock.schema.js';
 import { statusChange } from '../../stock/stock.schema.js';
 import { bodyOf, faultOf, goTo, sentForm, type Sent, written, writtenAmount } from '../../ui/form.js';
 import { freedForAddress, freedQuery } from './elsewhere/freed.js';
-import { LOT_SAID, type LotForm, type LotSaid, LotView } from './lot-view.js';
+import { LotView } from './lot-view.js';
+import { LOT_SAID, type LotForm, type LotSaid } from './lot-props.js';
 import { TAKEN_OUT } from './elsewhere/shelf-words.js';
 
 const HTML = ['content-type', 'text/html; charset=utf-8'] as const;

@@ -36,13 +36,11 @@ export function ItemView(props: ItemViewProps): JSX.Element {
         <dd safe>{amount(totals.reserved)}</dd>
         <dt>Free</dt>
         <dd safe>{amount(totals.free)}</dd>
-        {item.target > 0 ? (
+        {item.target > 0 && (
           <>
             <dt>Should lie here</dt>
             <dd safe>{amount(item.target)}</dd>
           </>
-        ) : (
-          ''
         )}
       </dl>
       <nav class="row no-print" aria-label="About this item">
@@ -65,10 +63,8 @@ export function ItemView(props: ItemViewProps): JSX.Element {
       ) : (
         <Lots {...{ lots, today, measure: item.measure }} />
       )}
-      {totals.lots > lots.length ? (
+      {totals.lots > lots.length && (
         <p class="note" safe>{`Of ${totals.lots} lots, the ${lots.length} that are to be used first are shown.`}</p>
-      ) : (
-        ''
       )}
       <Coming coming={shelf.coming} measure={item.measure} />
       {item.stocked ? <ReceiveForm {...props} /> : <p class="note">It is always there, so it is not kept in lots.</p>}
@@ -201,9 +197,7 @@ function ReceiveForm({ shelf, suppliers, currency, sent = {}, fault }: ItemViewP
             </option>
           ))}
         </datalist>
-        {item.shelfLifeDays === null ? (
-          ''
-        ) : (
+        {item.shelfLifeDays !== null && (
           <p>
             <input
               type="checkbox"

@@ -127,19 +127,15 @@ function ShelfView({ filter, shelf }: { filter: Filter; shelf: ShelfRows }): JSX
         </table>
       )}
       <nav class="row no-print" aria-label="Pages of the shelf">
-        {filter.after ? (
+        {!!filter.after && (
           <a class="button" href={addressOf({ ...filter, after: undefined })}>
             From the start
           </a>
-        ) : (
-          ''
         )}
-        {shelf.next ? (
+        {!!shelf.next && (
           <a class="button" href={addressOf({ ...filter, after: shelf.next })}>
             Next items
           </a>
-        ) : (
-          ''
         )}
         <a class="button" href="/shelf/count">
           Count a shelf
@@ -227,12 +223,10 @@ function ItemRow({ row, today }: { row: ShelfRow; today: string }): JSX.Element 
       </td>
       <td class="num" data-label="Free">
         <strong safe>{amount(row.free)}</strong>
-        {row.unusable > 0 ? (
+        {row.unusable > 0 && (
           <div class="hint" safe>
             {`${amount(row.unusable)} not usable`}
           </div>
-        ) : (
-          ''
         )}
       </td>
       <td class="num" data-label="On the way" safe>
@@ -254,17 +248,15 @@ function RowMarks({ row, today }: { row: ShelfRow; today: string }): JSX.Element
   const isOut = row.onHand === 0;
   return (
     <>
-      {row.isLow ? (
+      {row.isLow && (
         <span class="mark bad" safe>
           {lowText(row)}
         </span>
-      ) : (
-        ''
       )}
-      {isOver ? <span class="mark bad">a lot is past its day</span> : ''}
-      {isSoonOver ? <span class="mark care">a lot is soon over</span> : ''}
-      {isOut && !row.isLow ? <span class="hint">none here</span> : ''}
-      {!isOut && !row.isLow && !isOver && !isSoonOver ? <span class="mark good">well</span> : ''}
+      {isOver && <span class="mark bad">a lot is past its day</span>}
+      {isSoonOver && <span class="mark care">a lot is soon over</span>}
+      {isOut && !row.isLow && <span class="hint">none here</span>}
+      {!isOut && !row.isLow && !isOver && !isSoonOver && <span class="mark good">well</span>}
     </>
   );
 }

@@ -2,7 +2,7 @@ import type { ItemView } from '../../catalog/items.schema.js';
 import type { VesselView, WorkshopView } from '../../catalog/workshop.schema.js';
 import { printQuantity } from '../../kernel/measure/quantity.js';
 import { ChoiceField, type Fault, FaultNote, TextField, tiesOf } from '../../ui/form.js';
-import type { FormState } from './start-view.js';
+import type { FormState } from './tried.js';
 import { amountText } from '../../ui/amounts.js';
 import { WEEKDAYS } from '../../ui/dates.js';
 import { FormKey } from '../../ui/form-key.js';
@@ -200,14 +200,12 @@ export function VesselForm({ vessels, state }: { vessels: readonly VesselView[];
         A kettle, a jug, a melter, a mould: a batch is no larger than what it is poured in, and a vessel in use is not
         free.
       </p>
-      {vessels.length > 0 ? (
+      {vessels.length > 0 && (
         <p class="hint" safe>
           {vessels
             .map(({ code, kind, capacity }) => `${code} (${kind}, ${amountText(capacity, 'weighed')})`)
             .join(', ')}
         </p>
-      ) : (
-        ''
       )}
       <FaultNote fault={fault} />
       <div class="fields">
@@ -257,14 +255,12 @@ export function ItemsForm({ state }: { state: FormState }): JSX.Element {
     <form method="post" action="/start/items">
       <FormKey />
       <FaultNote fault={fault} />
-      {faults.length > 0 ? (
+      {faults.length > 0 && (
         <ul class="fault" id="items-text-fault">
           {faults.map((words) => (
             <li safe>{words}</li>
           ))}
         </ul>
-      ) : (
-        ''
       )}
       <label for="items-text">Copy the rows out of a spreadsheet and paste them here</label>
       <textarea

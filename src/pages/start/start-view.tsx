@@ -2,13 +2,14 @@ import type { PropsWithChildren } from '@kitajs/html';
 import type { ItemView } from '../../catalog/items.schema.js';
 import type { VesselView, WorkshopView } from '../../catalog/workshop.schema.js';
 import type { Beginning } from '../../demo/beginning.service.js';
-import type { Tried } from './start.page.js';
+import type { Tried } from './tried.js';
 import { ChannelForm } from '../orders/elsewhere/channel-form.js';
-import { type Fault, FaultNote, type Sent, TextField } from '../../ui/form.js';
+import { FaultNote, TextField } from '../../ui/form.js';
 import { Page } from '../../ui/layout.js';
 import { ItemsForm, LotForm, SettingsForm, VesselForm } from './start-forms.js';
 import { count } from '../../ui/words.js';
 import { FormKey } from '../../ui/form-key.js';
+import type { FormState } from './tried.js';
 
 /** What must be written before the demonstration goes. */
 export const REMOVE_WORD = 'remove';
@@ -22,27 +23,19 @@ export interface StartProps {
   said: string | undefined;
 }
 
-/** What was typed into a form of the page, and what was wrong with it. */
-export interface FormState {
-  sent: Sent | undefined;
-  fault: Fault | undefined;
-}
-
 /** Where a workshop begins: step by step, or with the demonstration. */
 export function StartView(props: StartProps): JSX.Element {
   const { beginning, tried, said } = props;
   return (
     <Page title="Start" at="/start">
       <h1>{beginning.isDemo ? 'This is the demonstration' : 'Set up your workshop'}</h1>
-      {said ? (
+      {!!said && (
         <p class="note" role="status" safe>
           {said}
         </p>
-      ) : (
-        ''
       )}
       {beginning.isDemo ? <RemoveDemo tried={tried} /> : isEmpty(beginning) ? <LoadDemo tried={tried} /> : ''}
-      {beginning.isDemo ? <h2>How a workshop is set up</h2> : ''}
+      {beginning.isDemo && <h2>How a workshop is set up</h2>}
       <Steps {...props} />
     </Page>
   );
@@ -83,7 +76,7 @@ function RemoveDemo({ tried }: { tried: Tried | undefined }): JSX.Element {
             fault={fault}
             maxlength={20}
           />
-          {fault && fault.fields['word'] === undefined ? <FaultNote fault={fault} /> : ''}
+          {!!fault && fault.fields['word'] === undefined && <FaultNote fault={fault} />}
           <p>
             <button type="submit">Take it away</button>
           </p>
@@ -178,10 +171,8 @@ function StepFold(props: PropsWithChildren<{ step: Step; isOpen: boolean; isNext
           <span class="mark good" safe>
             {step.has === '' ? 'done' : `done: ${step.has}`}
           </span>
-        ) : isNext ? (
-          <span class="mark care">next</span>
         ) : (
-          ''
+          isNext && <span class="mark care">next</span>
         )}
       </summary>
       {children as 'safe'}

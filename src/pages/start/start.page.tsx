@@ -14,10 +14,11 @@ import { invalid, Problem } from '../../platform/problem.js';
 import { problemOf } from '../../platform/problem-filter.js';
 import { lotCreate } from '../../stock/stock.schema.js';
 import { LotsService } from '../../stock/lots.service.js';
-import { bodyOf, type Fault, faultOf, goTo, sentForm, type Sent, written } from '../../ui/form.js';
+import { bodyOf, faultOf, goTo, sentForm, type Sent, written } from '../../ui/form.js';
 import { readPastedItems } from './pasted-items.js';
 import { REMOVE_WORD, StartView } from './start-view.js';
 import { moneyE4Of } from '../../ui/amounts.js';
+import type { Tried } from './tried.js';
 
 const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const ITEMS_MAX = 1000;
@@ -31,13 +32,6 @@ const SAID = {
   removed: 'The demonstration is gone. This workshop is empty, and yours.',
 };
 const startQuery = z.strictObject({ said: z.enum(Object.keys(SAID) as [keyof typeof SAID]).optional() });
-
-/** A form of the page, and what was wrong with it. */
-export interface Tried {
-  form: 'settings' | 'vessel' | 'items' | 'lot' | 'remove' | 'demo';
-  sent: Sent;
-  fault: Fault;
-}
 
 /** The guided beginning of an empty workshop; or the demonstration, which goes with one word. */
 @ApiExcludeController()

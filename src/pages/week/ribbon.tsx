@@ -111,8 +111,8 @@ function Bar(props: {
   return (
     <g>
       <title safe>{bar.title}</title>
-      {bar.readyOn > bar.day ? <path class="tail" d={`M${x1 + width},${middle}H${to}`} /> : ''}
-      {bar.readyOn > bar.day && to < end ? <path class="tail" d={`M${to},${middle - 6}V${middle + 6}`} /> : ''}
+      {bar.readyOn > bar.day && <path class="tail" d={`M${x1 + width},${middle}H${to}`} />}
+      {bar.readyOn > bar.day && to < end && <path class="tail" d={`M${to},${middle - 6}V${middle + 6}`} />}
       <rect
         class={`pour ${bar.kind}`}
         x={String(x1 + 6)}
@@ -121,9 +121,7 @@ function Bar(props: {
         height="20"
         rx="4"
       />
-      {bar.kind === '' ? (
-        ''
-      ) : (
+      {bar.kind !== '' && (
         <text x={String(x1 + 12)} y={String(top + 15)} font-size="12" safe>
           {bar.label}
         </text>

@@ -11,9 +11,9 @@ const LATE_MAX = 40;
 export function Troubles({ week }: { week: Week }): JSX.Element {
   return (
     <>
-      {week.shortfalls.length > 0 ? <Short week={week} /> : ''}
-      {week.late.length > 0 ? <Late week={week} /> : ''}
-      {week.atRisk.length > 0 ? <Expiring week={week} /> : ''}
+      {week.shortfalls.length > 0 && <Short week={week} />}
+      {week.late.length > 0 && <Late week={week} />}
+      {week.atRisk.length > 0 && <Expiring week={week} />}
     </>
   );
 }
@@ -90,12 +90,10 @@ function Late({ week }: { week: Week }): JSX.Element {
           ))}
         </tbody>
       </table>
-      {week.late.length > LATE_MAX ? (
+      {week.late.length > LATE_MAX && (
         <p>
           <a href="/orders?only=late">and {week.late.length - LATE_MAX} more</a>
         </p>
-      ) : (
-        ''
       )}
     </section>
   );

@@ -110,12 +110,10 @@ function WeekView({ week, said }: { week: Week; said: string | undefined }): JSX
   return (
     <Page title={`Week from ${shortDay(week.start)}`} at="/week">
       <h1 safe>{`Week's plan, ${longDay(week.start)} to ${longDay(week.end)}`}</h1>
-      {said ? (
+      {!!said && (
         <p class="note" role="status" safe>
           {said}
         </p>
-      ) : (
-        ''
       )}
       <WeekSteps week={week} />
       <Ribbon week={week} />
@@ -147,7 +145,7 @@ function WeekSteps({ week }: { week: Week }): JSX.Element {
           {week.pours.length > 0 ? 'Plan again' : 'Plan this week'}
         </button>
       </form>
-      {draft && week.pours.some((pour) => pour.status === 'proposed') ? (
+      {!!draft && week.pours.some((pour) => pour.status === 'proposed') && (
         <form
           method="post"
           action={`/week/${week.start}/runs/${draft.id}/set-aside`}
@@ -158,15 +156,11 @@ function WeekSteps({ week }: { week: Week }): JSX.Element {
             Set the lots aside
           </button>
         </form>
-      ) : (
-        ''
       )}
-      {week.plans > 1 ? (
+      {week.plans > 1 && (
         <a class="button" href={`/week/${week.start}/compare`}>
           What changed
         </a>
-      ) : (
-        ''
       )}
       {week.committed.map((run) => (
         <form method="post" action={`/week/${week.start}/runs/${run.id}/take-back`}>
@@ -258,7 +252,7 @@ function PourRow({ week, pour }: { week: Week; pour: WeekPour }): JSX.Element {
       </td>
       <td data-label="State">
         <StateMark pour={pour} />
-        {isMovable(pour) ? <MoveForm week={week} pour={pour} /> : ''}
+        {isMovable(pour) && <MoveForm week={week} pour={pour} />}
       </td>
     </tr>
   );
@@ -328,7 +322,7 @@ function MovePreview({ start, run, change }: { start: string; run: number; chang
         {change.taken.map((row) => (
           <li safe>{`Sets aside lot ${row.lot} of ${row.item}`}</li>
         ))}
-        {change.late.length === 0 ? <li>No order becomes late.</li> : ''}
+        {change.late.length === 0 && <li>No order becomes late.</li>}
       </ul>
       <form class="row" method="post" action={`/week/${start}/runs/${run}/batches/${change.code}/move`}>
         <FormKey />

@@ -31,19 +31,15 @@ export function WhyNeedView({ why }: { why: WhyNeed }): JSX.Element {
         <a class="button" href={`/shelf/items/${item.code}`}>
           To its lots
         </a>
-        {why.isShort ? (
+        {why.isShort && (
           <a class="button" href={`/why/short/${why.runId}/${item.code}`}>
             Why it is short
           </a>
-        ) : (
-          ''
         )}
-        {item.kind === 'material' ? (
+        {item.kind === 'material' && (
           <a class="button" href={`/why/reorder/${item.code}`}>
             How much to order
           </a>
-        ) : (
-          ''
         )}
       </p>
     </Page>
@@ -126,10 +122,8 @@ function Takers({ why }: { why: WhyNeed }): JSX.Element {
           ))}
         </tbody>
       </table>
-      {why.batches.length > ROWS_MAX ? (
+      {why.batches.length > ROWS_MAX && (
         <p class="hint" safe>{`and ${why.batches.length - ROWS_MAX} more batches, later`}</p>
-      ) : (
-        ''
       )}
     </>
   );
@@ -154,7 +148,7 @@ function There({ why }: { why: WhyNeed }): JSX.Element {
         {why.deliveries.map((row) => (
           <li safe>{`Delivery ${row.key.split('#')[0]}: ${amount(row.free)}, expected ${shortDay(row.day)}`}</li>
         ))}
-        {why.lots.length > ROWS_MAX ? <li safe>{`and ${why.lots.length - ROWS_MAX} more lots`}</li> : ''}
+        {why.lots.length > ROWS_MAX && <li safe>{`and ${why.lots.length - ROWS_MAX} more lots`}</li>}
       </ul>
     </>
   );

@@ -215,12 +215,10 @@ function InputRow({ why, input }: { why: WhyBatch; input: WhyInput }): JSX.Eleme
             </span>
           </div>
         ))}
-        {input.missing > 0 ? (
+        {input.missing > 0 && (
           <span class="mark bad" safe>
             {`${amountText(input.missing, input.measure)} short`}
           </span>
-        ) : (
-          ''
         )}
         {input.stocked ? '' : 'from the tap'}
       </td>
@@ -260,7 +258,7 @@ function WhyShortView({ why }: { why: WhyShort }): JSX.Element {
             <a href={lineAddress(line)} safe>{`Order line ${line}`}</a>
           </li>
         ))}
-        {shortfall.hurts.lines.length === 0 ? <li>No order: only stock waits for it.</li> : ''}
+        {shortfall.hurts.lines.length === 0 && <li>No order: only stock waits for it.</li>}
       </ul>
       <WhoNeedsIt why={why} />
       <p class="no-print">

@@ -41,14 +41,12 @@ export function Cautions({ item, parts }: { item: Made; parts: readonly Part[] }
   const cautions = cautionsOf(item, parts);
   return (
     <div class="note care cautions">
-      {cautions.length > 0 ? (
+      {cautions.length > 0 && (
         <ul>
           {cautions.map((caution) => (
             <li safe>{caution}</li>
           ))}
         </ul>
-      ) : (
-        ''
       )}
       <p>
         These are usual cautions, not all there are. Safety data sheets, licensed practice and the codes of your place

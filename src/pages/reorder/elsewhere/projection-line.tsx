@@ -34,9 +34,9 @@ export function ProjectionLine({ row, today }: { row: ReorderRow; today: string 
   return (
     <svg class="projection" viewBox={`0 0 ${WIDTH} ${HEIGHT}`} width={String(WIDTH)} height={String(HEIGHT)} role="img">
       <title safe>{projectionText(row, today)}</title>
-      {row.forecast === null ? '' : <path class="band" d={bandOf(band)} />}
+      {row.forecast !== null && <path class="band" d={bandOf(band)} />}
       <line class="line" x1={String(EDGE)} y1={String(base)} x2={String(WIDTH - EDGE)} y2={String(base)} />
-      {row.keep > 0 ? (
+      {row.keep > 0 && (
         <line
           class="keep"
           x1={String(EDGE)}
@@ -44,19 +44,15 @@ export function ProjectionLine({ row, today }: { row: ReorderRow; today: string 
           x2={String(WIDTH - EDGE)}
           y2={String(y(row.keep))}
         />
-      ) : (
-        ''
       )}
       <path class="tail" d={line().curve(curveStepAfter)(steps) ?? ''} />
-      {order === null ? (
-        ''
-      ) : (
+      {order !== null && (
         <>
           <line class="tick" x1={String(order)} y1={String(EDGE)} x2={String(order)} y2={String(HEIGHT - EDGE)} />
           <rect class="sign" x={String(order - 3)} y={String(EDGE)} width="6" height="6" />
         </>
       )}
-      {out === null ? '' : <circle class="sign" cx={String(out)} cy={String(y(row.keep))} r="4" />}
+      {out !== null && <circle class="sign" cx={String(out)} cy={String(y(row.keep))} r="4" />}
     </svg>
   );
 }
