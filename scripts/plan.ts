@@ -57,7 +57,7 @@ async function main(): Promise<void> {
   const database = await openDatabase(config, { join: true });
   let app: INestApplicationContext | undefined;
   try {
-    for (const line of database.warnings) console.error(line);
+    for (const line of database.notes) console.error(line);
     app = await makeApplication(config, database.url);
     await loadDemoIfEmpty(app, config);
     const report = options.orders === undefined ? undefined : await importOrders(app, options.orders, options);

@@ -13,10 +13,10 @@ async function main(): Promise<void> {
   await refuseTakenPort(config);
   // loaded only now, so that a start that cannot be is refused at once
   const { openDatabase } = await import('./platform/open-database.js');
-  const database = await openDatabase(config);
+  const database = await openDatabase(config, { serves: true });
   let app: NestFastifyApplication | undefined;
   try {
-    for (const line of database.warnings) console.error(line);
+    for (const line of database.notes) console.error(line);
     const { makeApplication } = await import('./application.js');
     app = await makeApplication(config, database.url, { worksJobs: true });
     await showPlan(app, config);

@@ -15,7 +15,7 @@ async function main(): Promise<void> {
   const database = await openDatabase(config, { join: true });
   let app: NestFastifyApplication | undefined;
   try {
-    for (const line of database.warnings) console.error(line);
+    for (const line of database.notes) console.error(line);
     const { makeApplication } = await import('./application.js');
     app = await makeApplication(config, database.url, { worksJobs: true });
     console.log(`Lotwright works the jobs on ${config.redisUrl ? 'Redis' : 'PostgreSQL'} (Ctrl-C stops it)`);

@@ -4,10 +4,12 @@ import { DataSource } from 'typeorm';
 import { z } from 'zod';
 import { MIGRATIONS } from './migrate.js';
 import { Problem } from './problem.js';
+import { VERSION } from './program-version.js';
 
 const alive = z.object({ status: z.literal('ok') });
 const ready = z.object({
   status: z.literal('ok'),
+  version: z.string().describe('Of this Lotwright'),
   migrations: z.int().describe('How many changes the schema has had'),
 });
 
@@ -35,6 +37,6 @@ export class HealthController {
       const detail = `The database lacks ${missing.map((migration) => migration.name).join(', ')}.`;
       throw new Problem({ status: 503, code: 'schema-behind', detail });
     }
-    return { status: 'ok', migrations: done.size };
+    return { status: 'ok', version: VERSION, migrations: done.size };
   }
 }

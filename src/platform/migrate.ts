@@ -25,8 +25,12 @@ import { Trace1764000000021 } from '../../migrations/0021-trace.js';
 import { Messages1764000000022 } from '../../migrations/0022-messages.js';
 import { VerifyChecks1764000000023 } from '../../migrations/0023-verify-checks.js';
 import { PurchaseLetters1764000000024 } from '../../migrations/0024-purchase-letters.js';
+import { Functions1764000000025 } from '../../migrations/0025-functions.js';
+import { applyFunctions, forgetFunctions } from './database-functions.js';
 import { poolOptions } from './pool-options.js';
+import { isNewer, VERSION } from './program-version.js';
 import { prepareQueueSchema } from './queue-schema.js';
+import { servedLastBy } from './served-by.js';
 import { StartProblem } from './start-problem.js';
 
 /** Every change of the schema, oldest first. A new migration is added here. */
@@ -55,6 +59,7 @@ export const MIGRATIONS = [
   Messages1764000000022,
   VerifyChecks1764000000023,
   PurchaseLetters1764000000024,
+  Functions1764000000025,
 ];
 
 /** Of two servers that start at once on one database, one migrates and the other waits. Any constant of our own. */
@@ -62,15 +67,17 @@ const MIGRATION_LOCK = 7_640_001;
 const LOCK_MS_MAX = 120_000;
 
 /**
- * Brings the schema up to date as the owner, each change in its own transaction. Throws StartProblem when the database
- * was already used by a newer Lotwright, or when the user may not make tables.
+ * Brings the schema up to date as the owner, each change in its own transaction, and then the functions and views. Throws
+ * StartProblem when the database was already used by a newer Lotwright, or when the user may not make tables.
  */
 export async function migrate(ownerUrl: string): Promise<void> {
   const guard = new Client({ connectionString: ownerUrl });
   await guard.connect();
   try {
     await takeLock(guard);
-    await refuseNewerSchema(guard);
+    const done = await migrationsDone(guard);
+    await refuseNewerSchema(guard, done);
+    if (MIGRATIONS.some(({ name }) => !done.includes(name))) await forgetFunctions(guard);
     const dataSource = new DataSource({
       ...poolOptions(ownerUrl),
       migrations: MIGRATIONS,
@@ -82,6 +89,7 @@ export async function migrate(ownerUrl: string): Promise<void> {
     } finally {
       await dataSource.destroy();
     }
+    await applyFunctions(guard);
     await prepareQueueSchema(guard);
   } catch (error) {
     throw isRefusedRight(error)
@@ -104,14 +112,21 @@ async function takeLock(guard: Client): Promise<void> {
   }
 }
 
-async function refuseNewerSchema(guard: Client): Promise<void> {
+async function migrationsDone(guard: Client): Promise<string[]> {
   const { rows: tables } = await guard.query(`select to_regclass('migrations') as found`);
-  if (tables[0]?.found === null) return;
-  const known = MIGRATIONS.map((migration) => migration.name);
-  const { rows } = await guard.query<{ name: string }>('select name from migrations where not name = any($1)', [known]);
-  if (rows[0]) {
-    throw new StartProblem(`The database was used by a newer Lotwright (it knows ${rows[0].name}). Update this one.`);
-  }
+  if (tables[0]?.found === null) return [];
+  const { rows } = await guard.query<{ name: string }>('select name from migrations order by id');
+  return rows.map(({ name }) => name);
+}
+
+async function refuseNewerSchema(guard: Client, done: string[]): Promise<void> {
+  const unknown = done.find((name) => !MIGRATIONS.some((migration) => migration.name === name));
+  if (unknown === undefined) return;
+  const last = await servedLastBy(guard);
+  const enough = last !== undefined && isNewer(last, VERSION) ? ` to ${last} or newer` : '';
+  throw new StartProblem(
+    `The database was used by a newer Lotwright (it knows ${unknown}). Update this one (${VERSION})${enough}, or choose other data with LOTWRIGHT_HOME or DATABASE_URL.`,
+  );
 }
 
 const INSUFFICIENT_PRIVILEGE = '42501';

@@ -2,6 +2,7 @@ import { Client } from 'pg';
 import type { Config } from '../config.js';
 import { findRunningPostgres, startEmbeddedPostgres } from './embedded-postgres.js';
 import { migrate } from './migrate.js';
+import { noteServing } from './served-by.js';
 import { StartProblem } from './start-problem.js';
 
 /** A database of the present schema, ready to serve from. */
@@ -9,7 +10,7 @@ export interface OpenDatabase {
   /** Connects as the role the application serves as. */
   url: string;
   /** What the person at the terminal should know, one line each. */
-  warnings: string[];
+  notes: string[];
   /** Resolves when the embedded server ends without being asked to. */
   lost: Promise<void>;
   close(): Promise<void>;
@@ -18,17 +19,23 @@ export interface OpenDatabase {
 const VERSION_LEAST = 15;
 const APPLICATION_ROLE = 'lotwright_app';
 
+export interface OpenOptions {
+  /** An embedded server that another Lotwright process runs on the same home is used and left running. */
+  join?: boolean;
+  /** Whether it is opened to serve it, which is written down: what is new since an older version did is told once. */
+  serves?: boolean;
+}
+
 /**
- * Opens the database the settings name, DATABASE_URL or the embedded one, and brings its schema up to date. With
- * `join`, an embedded server that another Lotwright process runs on the same home is used and left running.
+ * Opens the database the settings name, DATABASE_URL or the embedded one, and brings its schema up to date.
  * Throws StartProblem.
  */
-export async function openDatabase(config: Config, options: { join?: boolean } = {}): Promise<OpenDatabase> {
+export async function openDatabase(config: Config, options: OpenOptions = {}): Promise<OpenDatabase> {
   const running = config.databaseUrl ?? (options.join ? findRunningPostgres(config.home) : undefined);
-  if (running !== undefined) return prepare(running);
+  if (running !== undefined) return prepare(running, options);
   const embedded = await startEmbeddedPostgres({ home: config.home });
   try {
-    const prepared = await prepare(embedded.ownerUrl, embedded.appPassword);
+    const prepared = await prepare(embedded.ownerUrl, options, embedded.appPassword);
     return { ...prepared, lost: embedded.lost, close: () => embedded.stop() };
   } catch (error) {
     await embedded.stop();
@@ -36,17 +43,19 @@ export async function openDatabase(config: Config, options: { join?: boolean } =
   }
 }
 
-async function prepare(ownerUrl: string, appPassword?: string): Promise<OpenDatabase> {
+async function prepare(ownerUrl: string, options: OpenOptions, appPassword?: string): Promise<OpenDatabase> {
   await refuseUnfitServer(ownerUrl);
   await migrate(ownerUrl);
   const url = await applicationUrl(ownerUrl, appPassword);
-  const warnings =
+  const notes =
     url === ownerUrl
       ? [
           `Serving as the owner of the database: its user may not become ${APPLICATION_ROLE}, so the ledger is less guarded.`,
         ]
       : [];
-  return { url, warnings, lost: new Promise(() => {}), close: async () => {} };
+  const news = options.serves ? await noteServing(ownerUrl) : undefined;
+  if (news !== undefined) notes.push(news);
+  return { url, notes, lost: new Promise(() => {}), close: async () => {} };
 }
 
 async function refuseUnfitServer(ownerUrl: string): Promise<void> {

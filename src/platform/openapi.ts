@@ -4,8 +4,7 @@ import type { OpenAPIObject, SwaggerDocumentOptions } from '@nestjs/swagger';
 import { z } from 'zod';
 import { HIT_HEADER, KEPT_HOURS, KEY_HEADER, KEY_LENGTH_MAX } from './idempotency.js';
 import { PERSON_HEADER, PERSON_LENGTH_MAX } from './person.js';
-
-const VERSION = '0.1.0';
+import { VERSION } from './program-version.js';
 
 const DESCRIPTION =
   `Amounts are integers in the item's base unit (milligrams if weighed, units if counted) and may be sent as text with a

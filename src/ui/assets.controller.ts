@@ -1,20 +1,13 @@
-import { existsSync, readFileSync } from 'node:fs';
-import { dirname, join } from 'node:path';
-import { fileURLToPath } from 'node:url';
+import { readFileSync } from 'node:fs';
+import { join } from 'node:path';
 import { Controller, Get, Param, Res } from '@nestjs/common';
 import { ApiExcludeController } from '@nestjs/swagger';
 import type { FastifyReply } from 'fastify';
 import { notFound } from '../platform/problem.js';
+import { PROJECT_FOLDER } from '../platform/project-folder.js';
 
-/** The folder with package.json: two up from the sources, three up from what is built. */
-function projectFolder(): string {
-  let folder = dirname(fileURLToPath(import.meta.url));
-  while (!existsSync(join(folder, 'package.json'))) folder = dirname(folder);
-  return folder;
-}
-
-const ASSETS = join(projectFolder(), 'src/ui/assets');
-const HTMX = join(projectFolder(), 'node_modules/htmx.org/dist/htmx.min.js');
+const ASSETS = join(PROJECT_FOLDER, 'src/ui/assets');
+const HTMX = join(PROJECT_FOLDER, 'node_modules/htmx.org/dist/htmx.min.js');
 
 /** Everything a page may load, read once: nothing is asked from outside, and no path is made from what was asked for. */
 const FILES = new Map<string, { type: string; body: Buffer }>(

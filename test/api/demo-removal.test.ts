@@ -7,7 +7,7 @@ import { openSmallShop } from '../support/small-shop.js';
 
 const TODAY = '2026-11-25';
 /** What belongs to the schema and not to a workshop. */
-const KEPT = ['migrations', 'transition'];
+const KEPT = ['migrations', 'transition', 'database_function', 'served_by'];
 
 let app: TestApp;
 const demo = () => app.app.get(DemoService);

@@ -18,6 +18,7 @@ import { setTimeout as pause } from 'node:timers/promises';
 import { Client } from 'pg';
 import { afterAll, beforeAll, describe, expect, inject, it } from 'vitest';
 import { lives } from '../../src/platform/embedded/processes.js';
+import { testDatabase } from '../support/database.js';
 import { startServerProcess } from '../support/server-process.js';
 import type { ServerProcess } from '../support/server-process.js';
 
@@ -283,13 +284,36 @@ describe.concurrent('a start that cannot be', () => {
     expect(answer.output).not.toContain('hidden');
   });
 
-  it('says so when the data is of another version', async () => {
+  it.each([
+    ['a newer', '99', 'Update this Lotwright'],
+    ['an older', '13', 'Run the Lotwright it was made with'],
+  ])('says what to do with data of %s PostgreSQL', async (_, version, mend) => {
     const home = newHome();
     mkdirSync(join(home, 'data'), { recursive: true, mode: 0o700 });
-    writeFileSync(join(home, 'data', 'PG_VERSION'), '13\n');
+    writeFileSync(join(home, 'data', 'PG_VERSION'), `${version}\n`);
     expect(await refused(home)).toEqual(
-      oneLine(/The data in \S+ was made by PostgreSQL 13, this Lotwright brings PostgreSQL 18/),
+      oneLine(
+        new RegExp(
+          `The data in \\S+ was made by PostgreSQL ${version}, this Lotwright brings PostgreSQL 18. ${mend}, or`,
+        ),
+      ),
     );
+    expect(readdirSync(join(home, 'data'))).toEqual(['PG_VERSION']);
+  });
+
+  it('says what to do with data of a newer Lotwright, and leaves them alone', async () => {
+    const copy = await testDatabase();
+    await copy.query(`insert into migrations ("timestamp", name) values (9999999999999, 'Later9999999999999')`);
+    await copy.query(`insert into served_by (version) values ('99.1.0')`);
+    const before = await copy.query('select * from database_function order by name');
+    expect(await refused(newHome(), { DATABASE_URL: copy.ownerUrl })).toEqual(
+      oneLine(
+        /The database was used by a newer Lotwright \(it knows Later9999999999999\)\. Update this one \(\S+\) to 99\.1\.0 or newer, or/,
+      ),
+    );
+    expect(await copy.query('select * from database_function order by name')).toEqual(before);
+    expect(await copy.query('select version from served_by')).toEqual([{ version: '99.1.0' }]);
+    await copy.drop();
   });
 
   it('says so when a setting is wrong', async () => {

@@ -25,8 +25,9 @@ export async function refuseOtherVersion(runner: PostgresRunner): Promise<void> 
   if (!existsSync(mark)) return;
   const found = readFileSync(mark, 'utf8').trim();
   if (found === own) return;
+  const mend = Number(found) > Number(own) ? 'Update this Lotwright' : 'Run the Lotwright it was made with';
   throw new StartProblem(
-    `The data in ${runner.data} was made by PostgreSQL ${found}, this Lotwright brings PostgreSQL ${own}. Run the Lotwright it was made with, or choose another folder with LOTWRIGHT_HOME.`,
+    `The data in ${runner.data} was made by PostgreSQL ${found}, this Lotwright brings PostgreSQL ${own}. ${mend}, or choose another folder with LOTWRIGHT_HOME.`,
   );
 }
 
