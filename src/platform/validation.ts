@@ -1,7 +1,7 @@
 import { Readable } from 'node:stream';
 import { Injectable } from '@nestjs/common';
 import type { ArgumentMetadata, PipeTransform } from '@nestjs/common';
-import type { core } from 'zod';
+import type { core, z } from 'zod';
 import { Problem } from './problem.js';
 import type { ProblemPart } from './problem.js';
 
@@ -23,14 +23,25 @@ export class ValidationPipe implements PipeTransform {
   async transform(value: unknown, metadata: ArgumentMetadata): Promise<unknown> {
     const { schema, type, data } = metadata;
     if (!schema || type === 'custom') return value;
-    if (value instanceof Readable) {
-      throw new Problem({ status: 415, code: 'unsupported-media-type', detail: 'Send the body as application/json.' });
-    }
+    refuseStream(value);
     const result = await schema['~standard'].validate(value);
     if (!result.issues) return result.value;
     const place = `${PLACES[type] ?? ''}${data === undefined ? '' : `/${data}`}`;
     throw problemOfIssues(result.issues as core.$ZodIssue[], place);
   }
+}
+
+/** What `schema` reads in what was sent. Throws the same problems as the pipe, pointers starting at `place`. */
+export function checkedInput<Schema extends z.ZodType>(schema: Schema, value: unknown, place = ''): z.infer<Schema> {
+  refuseStream(value);
+  const read = schema.safeParse(value);
+  if (read.success) return read.data;
+  throw problemOfIssues(read.error.issues as core.$ZodIssue[], place);
+}
+
+function refuseStream(value: unknown): void {
+  if (!(value instanceof Readable)) return;
+  throw new Problem({ status: 415, code: 'unsupported-media-type', detail: 'Send the body as application/json.' });
 }
 
 /** The 422 for what zod found, pointers starting at `place`. */

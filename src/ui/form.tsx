@@ -2,7 +2,7 @@ import type { PropsWithChildren } from '@kitajs/html';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
 import { problemOf } from '../platform/problem-filter.js';
-import { problemOfIssues } from '../platform/validation.js';
+import { checkedInput } from '../platform/validation.js';
 
 /** What a form sent: text by the name of its field. Of a name sent more than once the last counts. */
 export type Sent = Record<string, string>;
@@ -47,11 +47,8 @@ export interface Fault {
 }
 
 /** Reads a body as the API does. Throws the same 422 problem. */
-export function bodyOf<Schema extends z.ZodType>(schema: Schema, body: unknown): z.infer<Schema> {
-  const read = schema.safeParse(body);
-  if (read.success) return read.data;
-  throw problemOfIssues(read.error.issues as Parameters<typeof problemOfIssues>[0]);
-}
+export const bodyOf = <Schema extends z.ZodType>(schema: Schema, body: unknown): z.infer<Schema> =>
+  checkedInput(schema, body);
 
 /**
  * What a person can put right, of what an act threw; everything else is thrown again. Sets the status of the answer,

@@ -1,9 +1,7 @@
-import { Body, Controller, Get, Header, Param, Post, Query, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Get, Param, Post, Query } from '@nestjs/common';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
 import { Clock } from '../../platform/clock.js';
-import { Who } from '../../platform/person.js';
 import { invalid, Problem } from '../../platform/problem.js';
 import { lineOfText } from '../../platform/schema.js';
 import { BenchService } from '../../bench/bench.service.js';
@@ -28,11 +26,11 @@ import { RecordPaper } from './batch-record.js';
 import { BatchSheet } from './batch-sheet.js';
 import { BATCH_SAID, type BatchForm, type BatchSaid } from './sheet-props.js';
 import { leftOf } from './batch-words.js';
-import { bodyOf, faultOf, goTo, sentForm, type Sent, written, writtenAmount } from '../../ui/form.js';
+import { bodyOf, faultOf, goTo, type Sent, written, writtenAmount } from '../../ui/form.js';
 import { freedForAddress, freedQuery } from '../shelf/elsewhere/freed.js';
 import { scaleWeight } from './scale-text.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const batchPath = z.strictObject({ code: lineOfText(80) });
 type BatchPath = z.infer<typeof batchPath>;
 
@@ -44,8 +42,7 @@ const sheetQuery = z.strictObject({
 type SheetQuery = z.infer<typeof sheetQuery>;
 
 /** One batch from the first weighing to its release, a step at a time. */
-@ApiExcludeController()
-@Controller('batches/:code')
+@PageController('batches/:code')
 export class BatchPage {
   constructor(
     private readonly bench: BenchService,
@@ -62,32 +59,23 @@ export class BatchPage {
   ) {}
 
   @Get()
-  @Header(...HTML)
   show(@Param({ schema: batchPath }) { code }: BatchPath, @Query({ schema: sheetQuery }) query: SheetQuery) {
     return this.sheet(code, query);
   }
 
   @Get('sheet')
-  @Header(...HTML)
   async paper(@Param({ schema: batchPath }) { code }: BatchPath) {
     return <BatchPaper batch={await this.bench.get(code)} record={await this.records.record(code)} />;
   }
 
   @Get('record')
-  @Header(...HTML)
   async record(@Param({ schema: batchPath }) { code }: BatchPath) {
     return <RecordPaper record={await this.records.record(code)} />;
   }
 
   /** What the scale shows, and which lot stands on it. Within the tolerance of what is meant, that is all of it. */
   @Post('weigh')
-  @Header(...HTML)
-  weigh(
-    @Who() who: string,
-    @Param({ schema: batchPath }) { code }: BatchPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  weigh(@Filled(batchPath) { who, path: { code }, sent, reply }: Filled<typeof batchPath>) {
     return this.act({ code, form: 'weigh', sent, reply, line: Number(sent['position']) }, async (batch) => {
       const line = batch.inputs.find(({ position }) => String(position) === sent['position']);
       const isWeighed = line?.measure === 'weighed';
@@ -108,13 +96,7 @@ export class BatchPage {
 
   /** Takes back what was written down wrongly: another entry, beside the first. */
   @Post('take-back')
-  @Header(...HTML)
-  takeBack(
-    @Who() who: string,
-    @Param({ schema: batchPath }) { code }: BatchPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  takeBack(@Filled(batchPath) { who, path: { code }, sent, reply }: Filled<typeof batchPath>) {
     return this.act({ code, form: 'take-back', sent, reply }, async () => {
       const { lines } = await this.records.record(code);
       const movement = Number(sent['movement']);
@@ -130,13 +112,7 @@ export class BatchPage {
   }
 
   @Post('rescale')
-  @Header(...HTML)
-  rescale(
-    @Who() who: string,
-    @Param({ schema: batchPath }) { code }: BatchPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  rescale(@Filled(batchPath) { who, path: { code }, sent, reply }: Filled<typeof batchPath>) {
     return this.act({ code, form: 'rescale', sent, reply }, async () => {
       await this.rescales.rescale(who, code, bodyOf(rescaleCreate, { why: written(sent, 'why') }));
       return { said: 'rescaled' };
@@ -144,13 +120,7 @@ export class BatchPage {
   }
 
   @Post('pause')
-  @Header(...HTML)
-  pause(
-    @Who() who: string,
-    @Param({ schema: batchPath }) { code }: BatchPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  pause(@Filled(batchPath) { who, path: { code }, sent, reply }: Filled<typeof batchPath>) {
     return this.act({ code, form: 'pause', sent, reply }, async () => {
       await this.pauses.pause(who, code, bodyOf(pauseCreate, { note: written(sent, 'note') }));
       return { said: 'paused' };
@@ -158,13 +128,7 @@ export class BatchPage {
   }
 
   @Post('resume')
-  @Header(...HTML)
-  resume(
-    @Who() who: string,
-    @Param({ schema: batchPath }) { code }: BatchPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  resume(@Filled(batchPath) { who, path: { code }, sent, reply }: Filled<typeof batchPath>) {
     return this.act({ code, form: 'resume', sent, reply }, async () => {
       await this.pauses.resume(who, code, bodyOf(resumeCreate, { note: written(sent, 'note') }));
       return { said: 'resumed' };
@@ -172,13 +136,7 @@ export class BatchPage {
   }
 
   @Post('finish')
-  @Header(...HTML)
-  finish(
-    @Who() who: string,
-    @Param({ schema: batchPath }) { code }: BatchPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  finish(@Filled(batchPath) { who, path: { code }, sent, reply }: Filled<typeof batchPath>) {
     return this.act({ code, form: 'finish', sent, reply }, async (batch) => {
       const { freed } = await this.finishes.finish(who, code, bodyOf(finishCreate, finishBody(batch, sent)));
       return { said: 'finished', freed };
@@ -186,13 +144,7 @@ export class BatchPage {
   }
 
   @Post('release')
-  @Header(...HTML)
-  release(
-    @Who() who: string,
-    @Param({ schema: batchPath }) { code }: BatchPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  release(@Filled(batchPath) { who, path: { code }, sent, reply }: Filled<typeof batchPath>) {
     return this.act({ code, form: 'release', sent, reply }, async () => {
       const body = bodyOf(releaseCreate, { why: written(sent, 'why'), leaveOut: sent['leaveOut'] === 'yes' });
       const { freed } = await this.releases.release(who, code, body);
@@ -201,13 +153,7 @@ export class BatchPage {
   }
 
   @Post('reject')
-  @Header(...HTML)
-  reject(
-    @Who() who: string,
-    @Param({ schema: batchPath }) { code }: BatchPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  reject(@Filled(batchPath) { who, path: { code }, sent, reply }: Filled<typeof batchPath>) {
     return this.act({ code, form: 'reject', sent, reply }, async () => {
       const body = bodyOf(rejectCreate, { why: written(sent, 'why'), forRework: sent['forRework'] === 'yes' });
       const { freed } = await this.rejects.reject(who, code, body);
@@ -216,13 +162,7 @@ export class BatchPage {
   }
 
   @Post('work-in')
-  @Header(...HTML)
-  workIn(
-    @Who() who: string,
-    @Param({ schema: batchPath }) { code }: BatchPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  workIn(@Filled(batchPath) { who, path: { code }, sent, reply }: Filled<typeof batchPath>) {
     return this.act({ code, form: 'work-in', sent, reply }, async () => {
       const quantity = writtenAmount(written(sent, 'quantity'), sent['measure'] !== 'counted');
       await this.reworks.workIn(
@@ -236,13 +176,7 @@ export class BatchPage {
 
   /** A batch of its own that mends what this one made; its sheet is what comes next. */
   @Post('mend')
-  @Header(...HTML)
-  mend(
-    @Who() who: string,
-    @Param({ schema: batchPath }) { code }: BatchPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  mend(@Filled(batchPath) { who, path: { code }, sent, reply }: Filled<typeof batchPath>) {
     return this.act({ code, form: 'mend', sent, reply }, async (batch) => {
       const added = written(sent, 'item');
       const body = bodyOf(reworkBatchCreate, {

@@ -1,25 +1,22 @@
-import { Body, Controller, Get, Header, Param, Post, Query, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Get, Post, Query } from '@nestjs/common';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
-import { Who } from '../../platform/person.js';
 import { notFound } from '../../platform/problem.js';
 import { BenchRulesService } from '../../checks/bench-rules.service.js';
 import { benchRulesPut, checkKindCode, checkKindPut } from '../../checks/checks.schema.js';
 import { labelSheetPut, sheetCode } from '../../labels/labels.schema.js';
 import { LabelsService } from '../../labels/labels.service.js';
 import { BENCH_SAID, BenchSettingsView, NEW_KIND, NEW_SHEET, RULES } from './bench-settings-view.js';
-import { bodyOf, faultOf, goTo, linesIn, sentForm, type Sent, wholeOrText, written } from '../../ui/form.js';
+import { bodyOf, faultOf, goTo, linesIn, type Sent, wholeOrText, written } from '../../ui/form.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const ADDRESS = '/bench/settings';
 const kindPath = z.strictObject({ code: checkKindCode });
 const sheetPath = z.strictObject({ code: sheetCode });
 const saidQuery = z.strictObject({ said: z.enum(BENCH_SAID).optional() });
 
 /** By which rules the bench works: what is checked, how contents are judged, on which sheets labels are printed. */
-@ApiExcludeController()
-@Controller('bench/settings')
+@PageController('bench/settings')
 export class BenchSettingsPage {
   constructor(
     private readonly rules: BenchRulesService,
@@ -27,18 +24,12 @@ export class BenchSettingsPage {
   ) {}
 
   @Get()
-  @Header(...HTML)
   async show(@Query({ schema: saidQuery }) { said }: z.infer<typeof saidQuery>) {
     return <BenchSettingsView {...await this.seen()} said={said} />;
   }
 
   @Post('rules')
-  @Header(...HTML)
-  putRules(
-    @Who() who: string,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  putRules(@Filled() { who, sent, reply }: Filled) {
     return this.act({ form: RULES, said: 'rules', sent, reply }, async () => {
       const { netRule, leaveOn, rinseOff, allergenSource, address = '' } = sent;
       const body = { netRule, leaveOn, rinseOff, allergenSource, address: address.trim() };
@@ -47,21 +38,14 @@ export class BenchSettingsPage {
   }
 
   @Post('checks')
-  @Header(...HTML)
-  addKind(@Who() who: string, @Body({ schema: sentForm }) sent: Sent, @Res({ passthrough: true }) reply: FastifyReply) {
+  addKind(@Filled() { who, sent, reply }: Filled) {
     return this.act({ form: NEW_KIND, said: 'check', sent, reply }, async () => {
       await this.rules.addKind(who, bodyOf(checkKindPut, kindBody(sent)));
     });
   }
 
   @Post('checks/:code')
-  @Header(...HTML)
-  putKind(
-    @Who() who: string,
-    @Param({ schema: kindPath }) { code }: z.infer<typeof kindPath>,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  putKind(@Filled(kindPath) { who, path: { code }, sent, reply }: Filled<typeof kindPath>) {
     return this.act({ form: code, said: 'check', sent, reply }, async () => {
       const { checkKinds } = await this.rules.kinds();
       const kind = checkKinds.find((one) => one.code === code);
@@ -73,25 +57,14 @@ export class BenchSettingsPage {
   }
 
   @Post('sheets')
-  @Header(...HTML)
-  addSheet(
-    @Who() who: string,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  addSheet(@Filled() { who, sent, reply }: Filled) {
     return this.act({ form: NEW_SHEET, said: 'sheet', sent, reply }, async () => {
       await this.labels.addSheet(who, bodyOf(labelSheetPut, sheetBody(sent)));
     });
   }
 
   @Post('sheets/:code')
-  @Header(...HTML)
-  putSheet(
-    @Who() who: string,
-    @Param({ schema: sheetPath }) { code }: z.infer<typeof sheetPath>,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  putSheet(@Filled(sheetPath) { who, path: { code }, sent, reply }: Filled<typeof sheetPath>) {
     return this.act({ form: code, said: 'sheet', sent, reply }, async () => {
       const { labelSheets } = await this.labels.sheets();
       if (!labelSheets.some((sheet) => sheet.code === code)) throw notFound('label sheet', code);

@@ -1,5 +1,4 @@
-import { Controller, Get, Header } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Get } from '@nestjs/common';
 import { addDays } from '../../kernel/measure/day.js';
 import { longDay, shortDay } from '../../ui/dates.js';
 import { Clock } from '../../platform/clock.js';
@@ -9,14 +8,14 @@ import type { KeptSample } from '../../checks/samples.schema.js';
 import { SamplesService } from '../../checks/samples.service.js';
 import { outputText, sampleText, stateOf } from './batch-words.js';
 import { Page } from '../../ui/layout.js';
+import { PageController } from '../../ui/page-controller.js';
 
 /** So many days ahead may be begun today. */
 const AHEAD_DAYS = 7;
 const SAMPLES_MAX = 100;
 
 /** What is to be done at the bench today: what to pour, what rests, what is ready to be released. */
-@ApiExcludeController()
-@Controller('bench')
+@PageController('bench')
 export class BenchPage {
   constructor(
     private readonly bench: BenchService,
@@ -25,7 +24,6 @@ export class BenchPage {
   ) {}
 
   @Get()
-  @Header('content-type', 'text/html; charset=utf-8')
   async show() {
     const today = await this.clock.today();
     const batches = await this.bench.board(addDays(today, AHEAD_DAYS));

@@ -1,6 +1,5 @@
 import { Readable } from 'node:stream';
-import { Body, Controller, Get, Header, HttpCode, Param, Post, Query, Req, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Get, HttpCode, Param, Post, Query, Req, Res } from '@nestjs/common';
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { Clock } from '../../platform/clock.js';
@@ -19,7 +18,6 @@ import {
   faultOf,
   FaultNote,
   goTo,
-  sentForm,
   type Sent,
   TextField,
   written,
@@ -28,8 +26,8 @@ import {
 import { FormKey } from '../../ui/form-key.js';
 import { Page } from '../../ui/layout.js';
 import { readUploadForm } from '../../ui/upload-form.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const batchPath = z.strictObject({ code: lineOfText(80) });
 type BatchPath = z.infer<typeof batchPath>;
 const resultPath = batchPath.extend({ id: idParam });
@@ -55,8 +53,7 @@ interface Seen {
 }
 
 /** What was found out about a batch, and what is kept of it. */
-@ApiExcludeController()
-@Controller('batches/:code')
+@PageController('batches/:code')
 export class ChecksPage {
   constructor(
     private readonly checks: ChecksService,
@@ -65,7 +62,6 @@ export class ChecksPage {
   ) {}
 
   @Get('checks')
-  @Header(...HTML)
   async show(
     @Param({ schema: batchPath }) { code }: BatchPath,
     @Query({ schema: saidQuery }) { said }: z.infer<typeof saidQuery>,
@@ -74,13 +70,7 @@ export class ChecksPage {
   }
 
   @Post('checks')
-  @Header(...HTML)
-  async check(
-    @Who() who: string,
-    @Param({ schema: batchPath }) { code }: BatchPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async check(@Filled(batchPath) { who, path: { code }, sent, reply }: Filled<typeof batchPath>) {
     const kind = sent['kind'] ?? '';
     try {
       const body = bodyOf(checkCreate, {
@@ -105,7 +95,6 @@ export class ChecksPage {
 
   @Post('checks/:id/photo')
   @HttpCode(200)
-  @Header(...HTML)
   async addPhoto(
     @Who() who: string,
     @Param({ schema: resultPath }) { code, id }: z.infer<typeof resultPath>,
@@ -119,13 +108,7 @@ export class ChecksPage {
   }
 
   @Post('samples')
-  @Header(...HTML)
-  async keep(
-    @Who() who: string,
-    @Param({ schema: batchPath }) { code }: BatchPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async keep(@Filled(batchPath) { who, path: { code }, sent, reply }: Filled<typeof batchPath>) {
     try {
       const body = bodyOf(sampleCreate, {
         quantity: written(sent, 'quantity') ?? '',
@@ -142,12 +125,7 @@ export class ChecksPage {
 
   /** Once: said again, the page shows it as it is. */
   @Post('samples/:id/discard')
-  @Header(...HTML)
-  async discard(
-    @Who() who: string,
-    @Param({ schema: resultPath }) { code, id }: z.infer<typeof resultPath>,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async discard(@Filled(resultPath) { who, path: { code, id }, reply }: Filled<typeof resultPath>) {
     try {
       const { samples } = await this.samples.ofBatch(code);
       if (!samples.some((sample) => sample.id === id)) throw notFound('kept sample with id', id);

@@ -1,6 +1,5 @@
 import { Readable } from 'node:stream';
-import { Body, Controller, Get, Header, Param, Post, Query, Req, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Get, Param, Post, Query, Req, Res } from '@nestjs/common';
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { ChannelsService } from '../../orders/channels.service.js';
@@ -11,10 +10,10 @@ import { ComplaintsService } from '../../trace/complaints.service.js';
 import { SuspicionService } from '../../trace/suspicion.service.js';
 import { ComplaintList } from './complaint-list.js';
 import { ComplaintPaper, type Refused } from './complaint-view.js';
-import { bodyOf, faultOf, goTo, sentForm, type Sent, written } from '../../ui/form.js';
+import { bodyOf, faultOf, goTo, type Sent, written } from '../../ui/form.js';
 import { readUploadForm } from '../../ui/upload-form.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const complaintPath = z.strictObject({ code: complaintCode });
 type ComplaintPath = z.infer<typeof complaintPath>;
 /** What is known already where a link leads here: the form begins with it. */
@@ -28,8 +27,7 @@ const SHOWN_MAX = 1000;
 const COMPARED_DAYS = 730;
 
 /** What customers report, and what several reports may have in common. */
-@ApiExcludeController()
-@Controller('complaints')
+@PageController('complaints')
 export class ComplaintPage {
   constructor(
     private readonly complaints: ComplaintsService,
@@ -38,18 +36,12 @@ export class ComplaintPage {
   ) {}
 
   @Get()
-  @Header(...HTML)
   list(@Query({ schema: givenQuery }) given: z.infer<typeof givenQuery>) {
     return this.listed(undefined, given);
   }
 
   @Post()
-  @Header(...HTML)
-  async create(
-    @Who() who: string,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async create(@Filled() { who, sent, reply }: Filled) {
     try {
       const number = written(sent, 'number');
       const body = bodyOf(complaintCreate, {
@@ -71,19 +63,12 @@ export class ComplaintPage {
   }
 
   @Get(':code')
-  @Header(...HTML)
   async show(@Param({ schema: complaintPath }) { code }: ComplaintPath) {
     return <ComplaintPaper complaint={await this.complaints.get(code)} />;
   }
 
   @Post(':code/entry')
-  @Header(...HTML)
-  entry(
-    @Who() who: string,
-    @Param({ schema: complaintPath }) { code }: ComplaintPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  entry(@Filled(complaintPath) { who, path: { code }, sent, reply }: Filled<typeof complaintPath>) {
     return this.add(
       { who, code, form: 'entry', sent, reply },
       { kind: sent['kind'], text: written(sent, 'text') ?? '' },
@@ -91,29 +76,16 @@ export class ComplaintPage {
   }
 
   @Post(':code/lot')
-  @Header(...HTML)
-  lot(
-    @Who() who: string,
-    @Param({ schema: complaintPath }) { code }: ComplaintPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  lot(@Filled(complaintPath) { who, path: { code }, sent, reply }: Filled<typeof complaintPath>) {
     return this.add({ who, code, form: 'lot', sent, reply }, { kind: 'lot', lot: written(sent, 'lot') });
   }
 
   @Post(':code/due')
-  @Header(...HTML)
-  due(
-    @Who() who: string,
-    @Param({ schema: complaintPath }) { code }: ComplaintPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  due(@Filled(complaintPath) { who, path: { code }, sent, reply }: Filled<typeof complaintPath>) {
     return this.add({ who, code, form: 'due', sent, reply }, { kind: 'due', dueOn: written(sent, 'dueOn') });
   }
 
   @Post(':code/photo')
-  @Header(...HTML)
   async photo(
     @Who() who: string,
     @Param({ schema: complaintPath }) { code }: ComplaintPath,

@@ -1,48 +1,28 @@
-import { Body, Controller, Get, Header, Post, Query, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
-import type { FastifyReply } from 'fastify';
+import { Get, Post, Query } from '@nestjs/common';
 import { z } from 'zod';
-import { Who } from '../../platform/person.js';
 import type { TraceSettings } from '../../trace/settings.schema.js';
 import { traceSettings } from '../../trace/settings.schema.js';
 import { TraceSettingsService } from '../../trace/settings.service.js';
-import {
-  bodyOf,
-  type Fault,
-  FaultNote,
-  faultOf,
-  goTo,
-  sentForm,
-  type Sent,
-  TextField,
-  written,
-} from '../../ui/form.js';
+import { bodyOf, type Fault, FaultNote, faultOf, goTo, type Sent, TextField, written } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import { Page } from '../../ui/layout.js';
 import { LongField } from '../../ui/long-field.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const saidQuery = z.strictObject({ said: z.enum(['kept']).optional() });
 
 /** The words of the letter of a recall, and how the workshop and its customers are named and kept. */
-@ApiExcludeController()
-@Controller('recalls/letter')
+@PageController('recalls/letter')
 export class RecallLetterPage {
   constructor(private readonly settings: TraceSettingsService) {}
 
   @Get()
-  @Header(...HTML)
   async show(@Query({ schema: saidQuery }) { said }: z.infer<typeof saidQuery>) {
     return <LetterForm settings={await this.settings.get()} isKept={said === 'kept'} />;
   }
 
   @Post()
-  @Header(...HTML)
-  async keep(
-    @Who() who: string,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async keep(@Filled() { who, sent, reply }: Filled) {
     try {
       const days = written(sent, 'contactDays') ?? '';
       await this.settings.put(

@@ -1,8 +1,5 @@
-import { Body, Controller, Get, Header, Param, Post, Query, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
-import type { FastifyReply } from 'fastify';
+import { Get, Param, Post, Query } from '@nestjs/common';
 import { z } from 'zod';
-import { Who } from '../../platform/person.js';
 import { invalid } from '../../platform/problem.js';
 import { DrillService } from '../../trace/drill.service.js';
 import { PapersService } from '../../trace/papers.service.js';
@@ -10,11 +7,11 @@ import { RecallHoldsService } from '../../trace/recall-holds.service.js';
 import { answerCreate, lettersCreate, recallCode, recallEntryCreate, recallWhy } from '../../trace/recall.schema.js';
 import { RecallsService } from '../../trace/recalls.service.js';
 import type { Refused } from './complaint-view.js';
-import { bodyOf, faultOf, goTo, sentForm, type Sent, written } from '../../ui/form.js';
+import { bodyOf, faultOf, goTo, type Sent, written } from '../../ui/form.js';
 import { RecallList, RecallPaper } from './recall-view.js';
 import { RECALL_SAID, type RecallProps, type RecallSaid } from './recall-props.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const recallPath = z.strictObject({ code: recallCode });
 type RecallPath = z.infer<typeof recallPath>;
 const saidQuery = z.strictObject({ said: z.enum(RECALL_SAID).optional() });
@@ -35,8 +32,7 @@ const SAID: Record<Act, RecallSaid> = {
 };
 
 /** What is done about a suspected lot, and practising it. */
-@ApiExcludeController()
-@Controller('recalls')
+@PageController('recalls')
 export class RecallPage {
   constructor(
     private readonly recalls: RecallsService,
@@ -46,18 +42,12 @@ export class RecallPage {
   ) {}
 
   @Get()
-  @Header(...HTML)
   list() {
     return this.listed();
   }
 
   @Post('drill')
-  @Header(...HTML)
-  async drill(
-    @Who() who: string,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async drill(@Filled() { who, sent, reply }: Filled) {
     try {
       const { code } = await this.drills.drill(who, {});
       return goTo(reply, `/recalls/${code}`);
@@ -67,7 +57,6 @@ export class RecallPage {
   }
 
   @Get(':code')
-  @Header(...HTML)
   async show(
     @Param({ schema: recallPath }) { code }: RecallPath,
     @Query({ schema: saidQuery }) { said }: z.infer<typeof saidQuery>,
@@ -76,13 +65,7 @@ export class RecallPage {
   }
 
   @Post(':code/:act')
-  @Header(...HTML)
-  async act(
-    @Who() who: string,
-    @Param({ schema: actPath }) { code, act }: z.infer<typeof actPath>,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async act(@Filled(actPath) { who, path: { code, act }, sent, reply }: Filled<typeof actPath>) {
     try {
       await this.done(who, code, act, sent);
       return goTo(reply, `/recalls/${code}`, { said: SAID[act] });

@@ -1,18 +1,16 @@
-import { Body, Controller, Get, Header, Param, Post, Query, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Get, Param, Post, Query, Res } from '@nestjs/common';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
 import { Clock } from '../../platform/clock.js';
-import { Who } from '../../platform/person.js';
 import { AccountService } from '../../trace/account.service.js';
 import { lotCodeOfScan } from '../../trace/complaints.js';
 import { recallCreate } from '../../trace/recall.schema.js';
 import { RecallsService } from '../../trace/recalls.service.js';
 import { lotCode, traceQuery, type TraceQuery } from '../../trace/trace.schema.js';
-import { bodyOf, faultOf, goTo, sentForm, type Sent, written } from '../../ui/form.js';
+import { bodyOf, faultOf, goTo, written } from '../../ui/form.js';
 import { TraceOfLot, type TraceProps } from './trace-view.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const lotPath = z.strictObject({ code: lotCode });
 type LotPath = z.infer<typeof lotPath>;
 /** Complaints the lot is suspected for go along into the recall. */
@@ -20,8 +18,7 @@ const pageQuery = traceQuery.extend({ complaints: z.string().max(500).optional()
 const goQuery = z.strictObject({ lot: z.string().max(500).default('') });
 
 /** Where a lot came from and where it went. */
-@ApiExcludeController()
-@Controller('trace')
+@PageController('trace')
 export class TracePage {
   constructor(
     private readonly accounts: AccountService,
@@ -40,7 +37,6 @@ export class TracePage {
   }
 
   @Get(':code')
-  @Header(...HTML)
   async show(
     @Param({ schema: lotPath }) { code }: LotPath,
     @Query({ schema: pageQuery }) { direction, complaints }: z.infer<typeof pageQuery>,
@@ -49,13 +45,7 @@ export class TracePage {
   }
 
   @Post(':code/recall')
-  @Header(...HTML)
-  async open(
-    @Who() who: string,
-    @Param({ schema: lotPath }) { code }: LotPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async open(@Filled(lotPath) { who, path: { code }, sent, reply }: Filled<typeof lotPath>) {
     try {
       const complaints = written(sent, 'complaints')?.split(',') ?? [];
       const body = bodyOf(recallCreate, { lot: code, why: written(sent, 'why') ?? '', complaints });

@@ -1,5 +1,4 @@
-import { Controller, Get, Header, HttpCode, Query, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Get, HttpCode, Query, Res } from '@nestjs/common';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
 import { type Found, FindService } from '../../batches/find.service.js';
@@ -7,18 +6,17 @@ import { lineOfText } from '../../platform/schema.js';
 import { blankIsNone } from '../../ui/form.js';
 import { Page } from '../../ui/layout.js';
 import { orderAddress } from '../../ui/addresses.js';
+import { PageController } from '../../ui/page-controller.js';
 
 const findQuery = z.strictObject({ q: blankIsNone(lineOfText(120)) });
 
 /** From any code to its page. */
-@ApiExcludeController()
-@Controller('find')
+@PageController('find')
 export class FindPage {
   constructor(private readonly finder: FindService) {}
 
   @Get()
   @HttpCode(200)
-  @Header('content-type', 'text/html; charset=utf-8')
   async find(
     @Query({ schema: findQuery }) { q }: z.infer<typeof findQuery>,
     @Res({ passthrough: true }) reply: FastifyReply,

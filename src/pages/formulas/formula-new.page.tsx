@@ -1,5 +1,4 @@
-import { Body, Controller, Get, Header, HttpCode, Param, Post, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Get, HttpCode, Param, Post, Res } from '@nestjs/common';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
 import { FormulaBookService } from '../../catalog/formula-book.service.js';
@@ -9,23 +8,21 @@ import type { ItemView } from '../../catalog/items.schema.js';
 import { ItemsService } from '../../catalog/items.service.js';
 import { SheetsService } from '../../catalog/sheets.service.js';
 import { WorkshopService } from '../../catalog/workshop.service.js';
-import { Who } from '../../platform/person.js';
 import { itemCode } from '../../platform/schema.js';
 import { CostsService } from '../../purchasing/costs.service.js';
-import { bodyOf, type Fault, faultOf, goTo, sentForm, type Sent, written, writtenAmount } from '../../ui/form.js';
+import { bodyOf, type Fault, faultOf, goTo, type Sent, written, writtenAmount } from '../../ui/form.js';
 import { draftOf, filledRows, formulaOf, linesOf, ROWS_MAX, rowsOf, SPARE_ROWS } from './formula-draft.js';
 import { CODES_MAX } from '../../ui/codes-list.js';
 import { FormulaForm, Solved } from './formula-form.js';
 import type { Solution } from './formula-rows.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const itemPath = z.strictObject({ item: itemCode });
 type ItemPath = z.infer<typeof itemPath>;
 const tried = z.strictObject({ lines: z.array(lineInput).min(1, 'Write at least one line.').max(ROWS_MAX) });
 
 /** Writing a formula: what its lines come to is shown as they are typed, or by a button. */
-@ApiExcludeController()
-@Controller('formulas/:item/new')
+@PageController('formulas/:item/new')
 export class FormulaNewPage {
   constructor(
     private readonly books: FormulaBookService,
@@ -37,7 +34,6 @@ export class FormulaNewPage {
   ) {}
 
   @Get()
-  @Header(...HTML)
   async start(@Param({ schema: itemPath }) { item }: ItemPath, @Res({ passthrough: true }) reply: FastifyReply) {
     const sent = draftOf(await this.books.book(item));
     const made = await this.items.get(item);
@@ -48,13 +44,7 @@ export class FormulaNewPage {
   /** Keeps the version, or works it out, or adds rows: which of them, the button says that was pressed. */
   @Post()
   @HttpCode(200)
-  @Header(...HTML)
-  async send(
-    @Who() who: string,
-    @Param({ schema: itemPath }) { item }: ItemPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async send(@Filled(itemPath) { who, path: { item }, sent, reply }: Filled<typeof itemPath>) {
     const made = await this.items.get(item);
     if (sent['do'] === 'more') {
       const rows = String(Math.min(ROWS_MAX, rowsOf(sent) + SPARE_ROWS));
@@ -72,12 +62,7 @@ export class FormulaNewPage {
   /** Only what the lines come to, as they are typed. A formula that is wrong halfway is no error: it is being written. */
   @Post('solution')
   @HttpCode(200)
-  @Header(...HTML)
-  async solution(
-    @Param({ schema: itemPath }) { item }: ItemPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async solution(@Filled(itemPath) { path: { item }, sent, reply }: Filled<typeof itemPath>) {
     const solution = await this.solve(await this.items.get(item), sent, reply);
     void reply.status(200);
     return <Solved sent={sent} solution={solution} currency={(await this.workshop.get()).currency} isUpdate />;

@@ -1,5 +1,4 @@
-import { Controller, Get, Header, Param, Query, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Get, Param, Query, Res } from '@nestjs/common';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
 import { type FormulaBook, FormulaBookService, type MadeItemRow } from '../../catalog/formula-book.service.js';
@@ -17,8 +16,8 @@ import { Page } from '../../ui/layout.js';
 import { SheetPaper } from './sheet-paper.js';
 import { FAMILY_WORDS } from '../shelf/elsewhere/shelf-words.js';
 import { count } from '../../ui/words.js';
+import { PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const listQuery = z.strictObject({ search: blankIsNone(lineOfText(200)), after: blankIsNone(itemCode) });
 type ListQuery = z.infer<typeof listQuery>;
 const itemPath = z.strictObject({ item: itemCode });
@@ -32,8 +31,7 @@ const bookQuery = z.strictObject({
 type BookQuery = z.infer<typeof bookQuery>;
 
 /** Formulas: what is in what is made, for any batch, and how it came to be so. */
-@ApiExcludeController()
-@Controller('formulas')
+@PageController('formulas')
 export class FormulasPage {
   constructor(
     private readonly books: FormulaBookService,
@@ -43,13 +41,11 @@ export class FormulasPage {
   ) {}
 
   @Get()
-  @Header(...HTML)
   async list(@Query({ schema: listQuery }) query: ListQuery) {
     return <ListView query={query} {...await this.books.list(query)} />;
   }
 
   @Get(':item')
-  @Header(...HTML)
   async book(
     @Param({ schema: itemPath }) { item }: z.infer<typeof itemPath>,
     @Query({ schema: bookQuery }) query: BookQuery,
@@ -63,7 +59,6 @@ export class FormulasPage {
 
   /** The sheet of one batch, to print and take to the bench. */
   @Get(':item/sheet')
-  @Header(...HTML)
   async sheet(
     @Param({ schema: itemPath }) { item }: z.infer<typeof itemPath>,
     @Query({ schema: bookQuery }) query: BookQuery,

@@ -1,5 +1,4 @@
-import { Body, Controller, Get, Header, HttpCode, Param, Post, Req, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Body, Get, HttpCode, Param, Post, Req, Res } from '@nestjs/common';
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { ItemsService } from '../../catalog/items.service.js';
@@ -14,12 +13,12 @@ import { problemOf } from '../../platform/problem-filter.js';
 import { idParam } from '../../platform/schema.js';
 import { CODES_MAX } from '../../ui/codes-list.js';
 import { ChannelForm } from './elsewhere/channel-form.js';
-import { blankIsNone, bodyOf, type Fault, faultOf, goTo, sentForm, type Sent, written } from '../../ui/form.js';
+import { blankIsNone, bodyOf, type Fault, faultOf, goTo, type Sent, written } from '../../ui/form.js';
 import { ChooseFile, FileSeen, FileTaken, FileUnderWay, FileUnread } from './import-views.js';
 import { Page } from '../../ui/layout.js';
 import { readUploadForm } from '../../ui/upload-form.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 /** Most files are through by then, so that no page in between is seen. */
 const WAIT_MS = 700;
 const UNDER_WAY = new Set(['taken', 'being-read']);
@@ -32,8 +31,7 @@ const readAs = z.object({
 });
 
 /** Bringing in a shop's file: choose it, look at what it would do, map what is unknown, take it. */
-@ApiExcludeController()
-@Controller()
+@PageController()
 export class OrderImportPage {
   constructor(
     private readonly files: OrderFilesService,
@@ -42,14 +40,12 @@ export class OrderImportPage {
   ) {}
 
   @Get('orders/import')
-  @Header(...HTML)
   choose() {
     return this.chooseView({}, undefined);
   }
 
   @Post('orders/import')
   @HttpCode(200)
-  @Header(...HTML)
   async upload(@Who() who: string, @Req() request: FastifyRequest, @Res({ passthrough: true }) reply: FastifyReply) {
     const { sent, file } = await readUploadForm(request);
     try {
@@ -71,20 +67,13 @@ export class OrderImportPage {
   }
 
   @Get('order-files/:id')
-  @Header(...HTML)
   async show(@Who() who: string, @Param({ schema: filePath }) { id }: FilePath) {
     return this.fileView(who, id, {}, undefined);
   }
 
   @Post('order-files/:id/settings')
   @HttpCode(200)
-  @Header(...HTML)
-  async set(
-    @Who() who: string,
-    @Param({ schema: filePath }) { id }: FilePath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async set(@Filled(filePath) { who, path: { id }, sent, reply }: Filled<typeof filePath>) {
     const { channel, dates } = bodyOf(readAs, sent);
     const columnMap: ColumnMap = {};
     for (const role of ROLES) if (sent[`map/${role}`] !== undefined) columnMap[role] = sent[`map/${role}`]!.trim();
@@ -95,13 +84,7 @@ export class OrderImportPage {
   /** Says what unknown codes stand for, then the file is looked at again. */
   @Post('order-files/:id/codes')
   @HttpCode(200)
-  @Header(...HTML)
-  async map(
-    @Who() who: string,
-    @Param({ schema: filePath }) { id }: FilePath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async map(@Filled(filePath) { who, path: { id }, sent, reply }: Filled<typeof filePath>) {
     const rows = Object.keys(sent)
       .map((name) => /^codes\/(\d+)\/item$/.exec(name)?.[1])
       .filter((row): row is string => row !== undefined && written(sent, `codes/${row}/item`) !== undefined);
@@ -126,7 +109,6 @@ export class OrderImportPage {
 
   @Post('order-files/:id/take')
   @HttpCode(200)
-  @Header(...HTML)
   async take(
     @Who() who: string,
     @Param({ schema: filePath }) { id }: FilePath,

@@ -1,12 +1,9 @@
-import { Body, Controller, Get, Header, HttpCode, Post, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
-import type { FastifyReply } from 'fastify';
+import { Get, HttpCode, Post } from '@nestjs/common';
 import { ItemsService } from '../../catalog/items.service.js';
 import type { ItemView } from '../../catalog/items.schema.js';
 import { ChannelsService } from '../../orders/channels.service.js';
 import { channelCreate, type ChannelView, orderCreate } from '../../orders/orders.schema.js';
 import { OrdersService } from '../../orders/orders.service.js';
-import { Who } from '../../platform/person.js';
 import { CODES_MAX, CodesList } from '../../ui/codes-list.js';
 import { CHANNEL_ASKERS, type ChannelAsker, ChannelForm } from './elsewhere/channel-form.js';
 import {
@@ -16,7 +13,6 @@ import {
   faultOf,
   FaultNote,
   goTo,
-  sentForm,
   type Sent,
   TextField,
   tiesOf,
@@ -25,16 +21,15 @@ import {
 import { Page } from '../../ui/layout.js';
 import { orderAddress } from '../../ui/addresses.js';
 import { FormKey } from '../../ui/form-key.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const ROWS_FIRST = 5;
 const ROWS_MORE = 5;
 const ROWS_MAX = 500;
 const LINE_FIELDS = ['code', 'quantity', 'shipBy', 'notBefore'] as const;
 
 /** Writing down an order by hand, and the channels orders come from. */
-@ApiExcludeController()
-@Controller('orders')
+@PageController('orders')
 export class OrderNewPage {
   constructor(
     private readonly orders: OrdersService,
@@ -43,19 +38,13 @@ export class OrderNewPage {
   ) {}
 
   @Get('new')
-  @Header(...HTML)
   blank() {
     return this.view({}, undefined);
   }
 
   @Post('new')
   @HttpCode(200)
-  @Header(...HTML)
-  async create(
-    @Who() who: string,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async create(@Filled() { who, sent, reply }: Filled) {
     if (sent['more'] !== undefined) return this.view(sent, undefined, ROWS_MORE);
     const rows = Array.from({ length: rowsOf(sent) }, (_, row) => row).filter((row) =>
       LINE_FIELDS.some((field) => written(sent, `lines/${row}/${field}`) !== undefined),
@@ -70,12 +59,7 @@ export class OrderNewPage {
 
   @Post('channels')
   @HttpCode(200)
-  @Header(...HTML)
-  async addChannel(
-    @Who() who: string,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async addChannel(@Filled() { who, sent, reply }: Filled) {
     const then = CHANNEL_ASKERS.find((path) => path === sent['then']) ?? '/orders/new';
     const promiseDays = Number(written(sent, 'promiseDays') ?? Number.NaN);
     try {

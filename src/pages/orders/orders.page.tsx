@@ -1,6 +1,4 @@
-import { Body, Controller, Get, Header, Param, Post, Query, Redirect, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
-import type { FastifyReply } from 'fastify';
+import { Get, Param, Post, Query, Redirect } from '@nestjs/common';
 import { z } from 'zod';
 import { ChannelsService } from '../../orders/channels.service.js';
 import { ORDER_STATUSES } from '../../orders/orders.entity.js';
@@ -14,22 +12,12 @@ import { ReturnsService } from '../../shipping/returns.service.js';
 import { returnCreate } from '../../shipping/shipping.schema.js';
 import { ShipmentsService } from '../../shipping/shipments.service.js';
 import { CoveredLines, ORDER_STATES, OrderState } from './coverage.js';
-import {
-  blankIsNone,
-  bodyOf,
-  ChoiceField,
-  faultOf,
-  goTo,
-  sentForm,
-  type Sent,
-  TextField,
-  written,
-} from '../../ui/form.js';
+import { blankIsNone, bodyOf, ChoiceField, faultOf, goTo, TextField, written } from '../../ui/form.js';
 import { Page } from '../../ui/layout.js';
 import { OrderView } from './order.js';
 import { orderAddress } from '../../ui/addresses.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const ORDERS_A_PAGE = 25;
 
 const listQuery = z.strictObject({
@@ -51,8 +39,7 @@ const SAID = {
 };
 
 /** Orders, and how far each line is covered. */
-@ApiExcludeController()
-@Controller('orders')
+@PageController('orders')
 export class OrdersPage {
   constructor(
     private readonly orders: OrdersService,
@@ -63,7 +50,6 @@ export class OrdersPage {
   ) {}
 
   @Get()
-  @Header(...HTML)
   async list(@Query({ schema: listQuery }) query: ListQuery) {
     const { only, ...asked } = query;
     const page = await this.coverage.page({ ...asked, limit: ORDERS_A_PAGE, trouble: only === 'late' });
@@ -72,7 +58,6 @@ export class OrdersPage {
   }
 
   @Get(':channel/:number')
-  @Header(...HTML)
   async show(
     @Param({ schema: orderPath }) path: OrderPath,
     @Query({ schema: saidQuery }) { said }: z.infer<typeof saidQuery>,
@@ -81,13 +66,7 @@ export class OrdersPage {
   }
 
   @Post(':channel/:number/return')
-  @Header(...HTML)
-  async takeBack(
-    @Who() who: string,
-    @Param({ schema: orderPath }) path: OrderPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async takeBack(@Filled(orderPath) { who, path, sent, reply }: Filled<typeof orderPath>) {
     try {
       const [code, occurrence, lot] = whatCameBack(sent['what']);
       const body = bodyOf(returnCreate, {

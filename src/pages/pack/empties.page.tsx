@@ -1,47 +1,27 @@
-import { Body, Controller, Get, Header, Post, Query, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
-import type { FastifyReply } from 'fastify';
+import { Get, Post, Query } from '@nestjs/common';
 import { z } from 'zod';
-import { Who } from '../../platform/person.js';
 import { lineOfText } from '../../platform/schema.js';
 import { ReturnsService } from '../../shipping/returns.service.js';
 import { emptiesCreate } from '../../shipping/shipping.schema.js';
-import {
-  bodyOf,
-  type Fault,
-  faultOf,
-  FaultNote,
-  goTo,
-  sentForm,
-  type Sent,
-  TextField,
-  written,
-} from '../../ui/form.js';
+import { bodyOf, type Fault, faultOf, FaultNote, goTo, type Sent, TextField, written } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import { Page } from '../../ui/layout.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const saidQuery = z.strictObject({ lot: lineOfText(80).optional() });
 
 /** Jars and bottles that customers bring back. */
-@ApiExcludeController()
-@Controller('empties')
+@PageController('empties')
 export class EmptiesPage {
   constructor(private readonly returns: ReturnsService) {}
 
   @Get()
-  @Header(...HTML)
   show(@Query({ schema: saidQuery }) { lot }: z.infer<typeof saidQuery>) {
     return <EmptiesView lot={lot} />;
   }
 
   @Post()
-  @Header(...HTML)
-  async take(
-    @Who() who: string,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async take(@Filled() { who, sent, reply }: Filled) {
     try {
       const body = bodyOf(emptiesCreate, {
         item: written(sent, 'item')?.toUpperCase(),

@@ -1,38 +1,29 @@
-import { Body, Controller, Get, Header, Param, Post, Query, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Get, Param, Post, Query } from '@nestjs/common';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
-import { Who } from '../../platform/person.js';
 import { invalid } from '../../platform/problem.js';
 import { bringBack, fairName, fairSale, takeAlong } from '../../shipping/fairs.schema.js';
 import { FairsService } from '../../shipping/fairs.service.js';
 import { FAIR_ROWS, FAIR_SAID, type FairForm, FairList, FairView } from './fair-view.js';
-import { bodyOf, type Fault, faultOf, goTo, sentForm, type Sent, written } from '../../ui/form.js';
+import { bodyOf, type Fault, faultOf, goTo, type Sent, written } from '../../ui/form.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const fairPath = z.strictObject({ name: fairName });
 type FairPath = z.infer<typeof fairPath>;
 const saidQuery = z.strictObject({ said: z.enum(FAIR_SAID).optional() });
 
 /** Goods at a fair: taken along, sold there, brought home. */
-@ApiExcludeController()
-@Controller('fairs')
+@PageController('fairs')
 export class FairsPage {
   constructor(private readonly fairs: FairsService) {}
 
   @Get()
-  @Header(...HTML)
   async list() {
     return <FairList {...await this.fairs.list()} />;
   }
 
   @Post()
-  @Header(...HTML)
-  async begin(
-    @Who() who: string,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async begin(@Filled() { who, sent, reply }: Filled) {
     try {
       const { name } = bodyOf(fairPath, { name: written(sent, 'name') });
       await this.fairs.takeAlong(who, name, alongOf(sent));
@@ -43,7 +34,6 @@ export class FairsPage {
   }
 
   @Get(':name')
-  @Header(...HTML)
   async show(
     @Param({ schema: fairPath }) { name }: FairPath,
     @Query({ schema: saidQuery }) { said }: z.infer<typeof saidQuery>,
@@ -52,37 +42,19 @@ export class FairsPage {
   }
 
   @Post(':name/along')
-  @Header(...HTML)
-  along(
-    @Who() who: string,
-    @Param({ schema: fairPath }) { name }: FairPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  along(@Filled(fairPath) { who, path: { name }, sent, reply }: Filled<typeof fairPath>) {
     return this.act({ name, form: 'along', sent, reply }, () => this.fairs.takeAlong(who, name, alongOf(sent)));
   }
 
   @Post(':name/sold')
-  @Header(...HTML)
-  sell(
-    @Who() who: string,
-    @Param({ schema: fairPath }) { name }: FairPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  sell(@Filled(fairPath) { who, path: { name }, sent, reply }: Filled<typeof fairPath>) {
     return this.act({ name, form: 'sold', sent, reply }, () =>
       this.fairs.sell(who, name, bodyOf(fairSale, { lots: lotsOf(sent) })),
     );
   }
 
   @Post(':name/back')
-  @Header(...HTML)
-  back(
-    @Who() who: string,
-    @Param({ schema: fairPath }) { name }: FairPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  back(@Filled(fairPath) { who, path: { name }, sent, reply }: Filled<typeof fairPath>) {
     return this.act({ name, form: 'back', sent, reply }, () =>
       this.fairs.bringBack(who, name, bodyOf(bringBack, { place: written(sent, 'place') })),
     );

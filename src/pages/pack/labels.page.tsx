@@ -1,20 +1,18 @@
-import { Body, Controller, Get, Header, Param, Post, Query, Req, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Get, Param, Post, Query, Req, Res } from '@nestjs/common';
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import { z } from 'zod';
 import { pdfHeaders } from '../../platform/pdf.js';
-import { Who } from '../../platform/person.js';
 import { invalid } from '../../platform/problem.js';
 import { lineOfText } from '../../platform/schema.js';
 import { BenchRulesService } from '../../checks/bench-rules.service.js';
 import { originOf } from '../../labels/labels.controller.js';
 import { allergensPut, itemLabelPut, labelPdfQuery } from '../../labels/labels.schema.js';
 import { LabelsService } from '../../labels/labels.service.js';
-import { blankIsNone, bodyOf, faultOf, goTo, linesIn, sentForm, type Sent, TextField, written } from '../../ui/form.js';
+import { blankIsNone, bodyOf, faultOf, goTo, linesIn, type Sent, TextField, written } from '../../ui/form.js';
 import { type LabelForm, LabelPage, type LabelProps, LABELS_SAID, labelsAddress } from './label-view.js';
 import { Page } from '../../ui/layout.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const lotPath = z.strictObject({ lot: lineOfText(80) });
 type LotPath = z.infer<typeof lotPath>;
 const lotQuery = z.strictObject({ lot: blankIsNone(lineOfText(80)) });
@@ -22,8 +20,7 @@ const saidQuery = z.strictObject({ said: z.enum(LABELS_SAID).optional() });
 const printQuery = z.record(z.string().max(40), z.string().max(200));
 
 /** What stands on labels, and labels to print. */
-@ApiExcludeController()
-@Controller('labels')
+@PageController('labels')
 export class LabelsPage {
   constructor(
     private readonly labels: LabelsService,
@@ -31,7 +28,6 @@ export class LabelsPage {
   ) {}
 
   @Get()
-  @Header(...HTML)
   choose(
     @Query({ schema: lotQuery }) { lot }: z.infer<typeof lotQuery>,
     @Res({ passthrough: true }) reply: FastifyReply,
@@ -40,7 +36,6 @@ export class LabelsPage {
   }
 
   @Get(':lot')
-  @Header(...HTML)
   async show(
     @Param({ schema: lotPath }) { lot }: LotPath,
     @Query({ schema: saidQuery }) { said }: z.infer<typeof saidQuery>,
@@ -69,21 +64,13 @@ export class LabelsPage {
       const named = Object.fromEntries(
         Object.entries(fields).map(([at, text]) => [at.startsWith('query/') ? at : `query/${at}`, text]),
       );
-      void reply.header('content-type', HTML[1]);
       const refused = { form: 'print' as const, sent: asked, fault: { detail, fields: named } };
       return <LabelPage {...await this.seen(lot, request)} refused={refused} />;
     }
   }
 
   @Post(':lot/stated')
-  @Header(...HTML)
-  state(
-    @Who() who: string,
-    @Param({ schema: lotPath }) { lot }: LotPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Req() request: FastifyRequest,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  state(@Filled(lotPath) { who, path: { lot }, sent, reply }: Filled<typeof lotPath>, @Req() request: FastifyRequest) {
     return this.act({ lot, form: 'stated', sent, request, reply }, async ({ label }) => {
       const months = written(sent, 'openedMonths');
       const body = bodyOf(itemLabelPut, {
@@ -100,13 +87,9 @@ export class LabelsPage {
   }
 
   @Post(':lot/allergens')
-  @Header(...HTML)
   allergens(
-    @Who() who: string,
-    @Param({ schema: lotPath }) { lot }: LotPath,
-    @Body({ schema: sentForm }) sent: Sent,
+    @Filled(lotPath) { who, path: { lot }, sent, reply }: Filled<typeof lotPath>,
     @Req() request: FastifyRequest,
-    @Res({ passthrough: true }) reply: FastifyReply,
   ) {
     return this.act({ lot, form: 'allergens', sent, request, reply }, async () => {
       const [source, dated] = [written(sent, 'source'), written(sent, 'dated')];

@@ -1,19 +1,16 @@
-import { Body, Controller, Get, Header, Param, Post, Query, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
-import type { FastifyReply } from 'fastify';
+import { Get, Param, Post, Query } from '@nestjs/common';
 import { z } from 'zod';
 import { type OrderPath, orderPath } from '../../orders/orders.schema.js';
-import { Who } from '../../platform/person.js';
 import { invalid } from '../../platform/problem.js';
 import { isoDay, lineOfText } from '../../platform/schema.js';
 import { PickService } from '../../shipping/pick.service.js';
 import { type ShipmentCreate, shipmentCreate } from '../../shipping/shipping.schema.js';
 import { ShipmentsService } from '../../shipping/shipments.service.js';
-import { blankIsNone, bodyOf, type Fault, faultOf, goTo, sentForm, type Sent, written } from '../../ui/form.js';
+import { blankIsNone, bodyOf, type Fault, faultOf, goTo, type Sent, written } from '../../ui/form.js';
 import { PickListView } from './pick-list.js';
 import { PickOrderView } from './pick-order.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const LINES_MAX = 500;
 const LOTS_MAX = 200;
 
@@ -24,8 +21,7 @@ const listQuery = z.strictObject({
 });
 
 /** What has to go, parcel by parcel. */
-@ApiExcludeController()
-@Controller('pick')
+@PageController('pick')
 export class PickPage {
   constructor(
     private readonly picks: PickService,
@@ -33,25 +29,17 @@ export class PickPage {
   ) {}
 
   @Get()
-  @Header(...HTML)
   async list(@Query({ schema: listQuery }) { sent, ...query }: z.infer<typeof listQuery>) {
     return <PickListView list={await this.picks.list(query)} query={query} sent={sent} />;
   }
 
   @Get(':channel/:number')
-  @Header(...HTML)
   async order(@Param({ schema: orderPath }) { channel, number }: OrderPath) {
     return <PickOrderView order={await this.picks.order(channel, number)} />;
   }
 
   @Post(':channel/:number')
-  @Header(...HTML)
-  async ship(
-    @Who() who: string,
-    @Param({ schema: orderPath }) { channel, number }: OrderPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async ship(@Filled(orderPath) { who, path: { channel, number }, sent, reply }: Filled<typeof orderPath>) {
     const { lines, places } = linesOf(sent);
     try {
       if (lines.length === 0) throw invalid('', 'Write of at least one lot how many pieces are in the parcel.');

@@ -1,5 +1,4 @@
-import { Body, Controller, Get, Header, Param, Post, Query, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Body, Get, Post, Query, Res } from '@nestjs/common';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
 import { addDays } from '../../kernel/measure/day.js';
@@ -11,14 +10,13 @@ import { OutboxService } from '../../messages/outbox.service.js';
 import { QueueService } from '../../messages/queue.service.js';
 import { RemindersService } from '../../messages/reminders.service.js';
 import { Clock } from '../../platform/clock.js';
-import { Who } from '../../platform/person.js';
 import { idParam } from '../../platform/schema.js';
 import { SweepService } from '../../reminders/sweep.service.js';
-import { bodyOf, faultOf, goTo, sentForm, type Sent, written } from '../../ui/form.js';
+import { bodyOf, faultOf, goTo, type Sent, written } from '../../ui/form.js';
 import { RemindersView } from './reminder-list.js';
 import { NoticesView, type NoticesViewProps } from './notice-settings.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const LISTED_MAX = 200;
 const listQuery = z.strictObject({
   status: z.enum(REMINDER_STATES).default('open'),
@@ -30,8 +28,7 @@ const jobForm = z.strictObject({ id: z.string().min(1).max(120) });
 const saidQuery = z.strictObject({ said: z.enum(['kept', 'again', 'ended']).optional() });
 
 /** What there is to be told, and how it is told. */
-@ApiExcludeController()
-@Controller('reminders')
+@PageController('reminders')
 export class RemindersPage {
   constructor(
     private readonly reminders: RemindersService,
@@ -44,7 +41,6 @@ export class RemindersPage {
   ) {}
 
   @Get()
-  @Header(...HTML)
   async list(@Query({ schema: listQuery }) { status, after, said }: z.infer<typeof listQuery>) {
     const page = await this.reminders.list({ status, after, limit: LISTED_MAX });
     return (
@@ -53,39 +49,25 @@ export class RemindersPage {
   }
 
   @Post('look')
-  async look(@Res({ passthrough: true }) reply: FastifyReply) {
+  async look(@Filled() { reply }: Filled) {
     await this.sweeps.ask();
     return goTo(reply, '/reminders', { said: 'looked' });
   }
 
   @Post(':id/acknowledge')
-  async acknowledge(
-    @Who() who: string,
-    @Param({ schema: idPath }) { id }: z.infer<typeof idPath>,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async acknowledge(@Filled(idPath) { who, path: { id }, reply }: Filled<typeof idPath>) {
     await this.reminders.acknowledge(who, id);
     return goTo(reply, '/reminders');
   }
 
   @Post(':id/reopen')
-  async reopen(
-    @Who() who: string,
-    @Param({ schema: idPath }) { id }: z.infer<typeof idPath>,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async reopen(@Filled(idPath) { who, path: { id }, reply }: Filled<typeof idPath>) {
     await this.reminders.reopen(who, id);
     return goTo(reply, '/reminders');
   }
 
   @Post(':id/snooze')
-  @Header(...HTML)
-  async snooze(
-    @Who() who: string,
-    @Param({ schema: idPath }) { id }: z.infer<typeof idPath>,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async snooze(@Filled(idPath) { who, path: { id }, sent, reply }: Filled<typeof idPath>) {
     try {
       const until = written(sent, 'until') ?? addDays(await this.clock.today(), 7);
       await this.reminders.snooze(who, id, bodyOf(snoozeBody, { until }).until);
@@ -98,29 +80,18 @@ export class RemindersPage {
   }
 
   @Post('muted/:kind')
-  async mute(
-    @Who() who: string,
-    @Param({ schema: kindPath }) { kind }: z.infer<typeof kindPath>,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async mute(@Filled(kindPath) { who, path: { kind }, sent, reply }: Filled<typeof kindPath>) {
     await (sent['mute'] === 'yes' ? this.settings.mute(who, kind) : this.settings.unmute(who, kind));
     return goTo(reply, '/reminders/settings', { said: 'kept' });
   }
 
   @Get('settings')
-  @Header(...HTML)
   async show(@Query({ schema: saidQuery }) { said }: z.infer<typeof saidQuery>) {
     return <NoticesView {...await this.shown()} said={said} />;
   }
 
   @Post('settings')
-  @Header(...HTML)
-  async keep(
-    @Who() who: string,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async keep(@Filled() { who, sent, reply }: Filled) {
     try {
       await this.settings.put(who, bodyOf(noticeSettingsPut, settingsOf(sent)));
       return goTo(reply, '/reminders/settings', { said: 'kept' });
@@ -131,33 +102,27 @@ export class RemindersPage {
   }
 
   @Post('settings/webhook-secret')
-  @Header(...HTML)
-  async newSecret(@Who() who: string, @Res({ passthrough: true }) reply: FastifyReply) {
+  async newSecret(@Filled() { who, reply }: Filled) {
     void reply.status(200).header('cache-control', 'no-store');
     const { secret } = await this.settings.newWebhookSecret(who);
     return <NoticesView {...await this.shown()} told={{ what: 'secret', text: secret }} />;
   }
 
   @Post('settings/calendar')
-  @Header(...HTML)
-  async newCalendar(@Who() who: string, @Res({ passthrough: true }) reply: FastifyReply) {
+  async newCalendar(@Filled() { who, reply }: Filled) {
     void reply.status(200).header('cache-control', 'no-store');
     const { path } = await this.settings.newCalendar(who);
     return <NoticesView {...await this.shown()} told={{ what: 'calendar', text: path }} />;
   }
 
   @Post('settings/calendar/end')
-  async endCalendar(@Who() who: string, @Res({ passthrough: true }) reply: FastifyReply) {
+  async endCalendar(@Filled() { who, reply }: Filled) {
     await this.settings.endCalendar(who);
     return goTo(reply, '/reminders/settings', { said: 'ended' });
   }
 
   @Post('messages/:message/retry')
-  async retryMessage(
-    @Who() who: string,
-    @Param({ schema: messagePath }) { message }: z.infer<typeof messagePath>,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async retryMessage(@Filled(messagePath) { who, path: { message }, reply }: Filled<typeof messagePath>) {
     await this.outbox.retry(who, message);
     return goTo(reply, '/reminders/settings', { said: 'again' });
   }

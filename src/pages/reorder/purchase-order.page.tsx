@@ -1,10 +1,7 @@
-import { Body, Controller, Get, Header, HttpCode, Param, Post, Query, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
-import type { FastifyReply } from 'fastify';
+import { Get, HttpCode, Param, Post, Query } from '@nestjs/common';
 import { z } from 'zod';
 import { WorkshopService } from '../../catalog/workshop.service.js';
 import { Clock } from '../../platform/clock.js';
-import { Who } from '../../platform/person.js';
 import { invalid } from '../../platform/problem.js';
 import { readableCode } from '../../platform/schema.js';
 import { ConfirmingService } from '../../purchasing/confirming.service.js';
@@ -23,15 +20,15 @@ import { deliveryDate, deliveryEnd, deliveryReceive } from '../../purchasing/pur
 import { ReceivingService } from '../../purchasing/receiving.service.js';
 import { SuppliersService } from '../../purchasing/suppliers.service.js';
 import type { BrokenPromise } from '../../stock/stock.schema.js';
-import { bodyOf, faultOf, goTo, type Sent, sentForm, written } from '../../ui/form.js';
+import { bodyOf, faultOf, goTo, type Sent, written } from '../../ui/form.js';
 import { freedForAddress, freedQuery } from '../shelf/elsewhere/freed.js';
 import { atItsRow, changeOf, confirmOf, PURCHASE_FORMS, type PurchaseForm, receiveOf } from './purchase-forms.js';
 import { PurchaseView } from './purchase-view.js';
 import { type PurchaseViewProps } from './purchase-props.js';
 import { PURCHASE_SAID } from './purchase-words.js';
 import { moneyE4Of } from '../../ui/amounts.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const SAID = Object.keys(PURCHASE_SAID) as (keyof typeof PURCHASE_SAID)[];
 const orderPath = z.strictObject({ code: readableCode });
 const formPath = z.strictObject({ code: readableCode, form: z.enum(PURCHASE_FORMS) });
@@ -46,8 +43,7 @@ interface Done {
 }
 
 /** One purchase order, from the draft to what came of it. */
-@ApiExcludeController()
-@Controller('purchase-orders/:code')
+@PageController('purchase-orders/:code')
 export class PurchaseOrderPage {
   constructor(
     private readonly orders: PurchaseOrdersService,
@@ -61,7 +57,6 @@ export class PurchaseOrderPage {
   ) {}
 
   @Get()
-  @Header(...HTML)
   async show(
     @Param({ schema: orderPath }) { code }: z.infer<typeof orderPath>,
     @Query({ schema: orderQuery }) said: z.infer<typeof orderQuery>,
@@ -72,13 +67,7 @@ export class PurchaseOrderPage {
   /** Does what one of the forms asks for, and shows it again where that is refused. */
   @Post(':form')
   @HttpCode(200)
-  @Header(...HTML)
-  async act(
-    @Who() who: string,
-    @Param({ schema: formPath }) { code, form }: z.infer<typeof formPath>,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async act(@Filled(formPath) { who, path: { code, form }, sent, reply }: Filled<typeof formPath>) {
     const order = await this.orders.get(code);
     const rows: number[] = [];
     try {

@@ -1,5 +1,4 @@
-import { Controller, Get, Header, Query } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Get, Query } from '@nestjs/common';
 import { z } from 'zod';
 import { WorkshopService } from '../../catalog/workshop.service.js';
 import { shortDay } from '../../ui/dates.js';
@@ -11,14 +10,13 @@ import { blankIsNone } from '../../ui/form.js';
 import { Page } from '../../ui/layout.js';
 import { comesWords, StatusMark } from './purchase-words.js';
 import { moneyText } from '../../ui/amounts.js';
+import { PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const ROWS = 50;
 const listQuery = z.strictObject({ after: blankIsNone(readableCode) });
 
 /** What was ordered from suppliers, the newest first. */
-@ApiExcludeController()
-@Controller('purchase-orders')
+@PageController('purchase-orders')
 export class PurchaseOrdersPage {
   constructor(
     private readonly orders: PurchaseOrdersService,
@@ -27,7 +25,6 @@ export class PurchaseOrdersPage {
   ) {}
 
   @Get()
-  @Header(...HTML)
   async list(@Query({ schema: listQuery }) { after }: z.infer<typeof listQuery>) {
     const page = await this.orders.list({ limit: ROWS, after });
     const { currency } = await this.workshop.get();

@@ -1,17 +1,14 @@
-import { Body, Controller, Get, Header, HttpCode, Post, Query, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
-import type { FastifyReply } from 'fastify';
+import { Get, HttpCode, Post, Query } from '@nestjs/common';
 import { z } from 'zod';
 import { FAMILIES } from '../../catalog/item.entity.js';
 import { WorkshopService } from '../../catalog/workshop.service.js';
-import { Who } from '../../platform/person.js';
 import { notFound } from '../../platform/problem.js';
 import { readableCode } from '../../platform/schema.js';
 import type { PackView } from '../../purchasing/purchasing.schema.js';
 import { SuppliersService } from '../../purchasing/suppliers.service.js';
 import { type ReorderList, reorderDraft } from '../../reorder/reorder.schema.js';
 import { ReorderService } from '../../reorder/reorder.service.js';
-import { blankIsNone, bodyOf, type Fault, faultOf, FaultNote, goTo, type Sent, sentForm } from '../../ui/form.js';
+import { blankIsNone, bodyOf, type Fault, faultOf, FaultNote, goTo } from '../../ui/form.js';
 import { Page } from '../../ui/layout.js';
 import { ReorderOrders } from './reorder-orders.js';
 import { FamilyTable } from './reorder-table.js';
@@ -19,13 +16,12 @@ import { byDay, comesAlong } from './elsewhere/reorder-words.js';
 import { type SupplierLine, SupplierList } from './supplier-list.js';
 import { moneyText } from '../../ui/amounts.js';
 import { count } from '../../ui/words.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const reorderQuery = z.strictObject({ supplier: blankIsNone(readableCode) });
 
 /** What to buy, how much, by which day; fragrances first, since they take longest to come. */
-@ApiExcludeController()
-@Controller('reorder')
+@PageController('reorder')
 export class ReorderPage {
   constructor(
     private readonly reorder: ReorderService,
@@ -34,7 +30,6 @@ export class ReorderPage {
   ) {}
 
   @Get()
-  @Header(...HTML)
   async list(@Query({ schema: reorderQuery }) { supplier }: z.infer<typeof reorderQuery>) {
     if (supplier === undefined) return this.view(undefined);
     const list = await this.reorder.list();
@@ -49,12 +44,7 @@ export class ReorderPage {
   /** Makes a purchase order of what is to be ordered together. */
   @Post('drafts')
   @HttpCode(200)
-  @Header(...HTML)
-  async draft(
-    @Who() who: string,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async draft(@Filled() { who, sent, reply }: Filled) {
     try {
       const items = (sent['items'] ?? '').split(' ').filter((item) => item !== '');
       const { code } = await this.reorder.draft(who, bodyOf(reorderDraft, { supplier: sent['supplier'], items }));

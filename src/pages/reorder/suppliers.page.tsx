@@ -1,36 +1,31 @@
-import { Body, Controller, Get, Header, Param, Post, Query, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Get, Post, Query } from '@nestjs/common';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
-import { Who } from '../../platform/person.js';
 import { lineOfText, readableCode } from '../../platform/schema.js';
 import { packChange, packCreate, supplierChange, supplierCreate } from '../../purchasing/purchasing.schema.js';
 import { SuppliersService } from '../../purchasing/suppliers.service.js';
-import { bodyOf, faultOf, goTo, sentForm, type Sent, wholeOrText, written } from '../../ui/form.js';
+import { bodyOf, faultOf, goTo, type Sent, wholeOrText, written } from '../../ui/form.js';
 import { NEW_SUPPLIER, packForm, SUPPLIERS_SAID, SuppliersView } from './suppliers-view.js';
 import { moneyE4Of } from '../../ui/amounts.js';
 import { WEEKDAYS } from '../../ui/dates.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const supplierPath = z.strictObject({ code: readableCode });
 const packPath = z.strictObject({ code: readableCode, pack: lineOfText(80) });
 const saidQuery = z.strictObject({ said: z.enum(SUPPLIERS_SAID).optional() });
 
 /** Whom the workshop buys from: their terms, and the packs they sell. */
-@ApiExcludeController()
-@Controller('suppliers')
+@PageController('suppliers')
 export class SuppliersPage {
   constructor(private readonly suppliers: SuppliersService) {}
 
   @Get()
-  @Header(...HTML)
   async show(@Query({ schema: saidQuery }) { said }: z.infer<typeof saidQuery>) {
     return <SuppliersView {...await this.seen()} said={said} />;
   }
 
   @Post()
-  @Header(...HTML)
-  add(@Who() who: string, @Body({ schema: sentForm }) sent: Sent, @Res({ passthrough: true }) reply: FastifyReply) {
+  add(@Filled() { who, sent, reply }: Filled) {
     return this.act({ form: NEW_SUPPLIER, said: 'supplier', sent, reply }, async () => {
       const body = { code: written(sent, 'code') ?? '', ...termsOf(sent) };
       await this.suppliers.create(who, bodyOf(supplierCreate, body));
@@ -38,26 +33,14 @@ export class SuppliersPage {
   }
 
   @Post(':code')
-  @Header(...HTML)
-  change(
-    @Who() who: string,
-    @Param({ schema: supplierPath }) { code }: z.infer<typeof supplierPath>,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  change(@Filled(supplierPath) { who, path: { code }, sent, reply }: Filled<typeof supplierPath>) {
     return this.act({ form: code, said: 'supplier', sent, reply }, async () => {
       await this.suppliers.change(who, code, bodyOf(supplierChange, termsOf(sent)));
     });
   }
 
   @Post(':code/packs')
-  @Header(...HTML)
-  addPack(
-    @Who() who: string,
-    @Param({ schema: supplierPath }) { code }: z.infer<typeof supplierPath>,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  addPack(@Filled(supplierPath) { who, path: { code }, sent, reply }: Filled<typeof supplierPath>) {
     return this.act({ form: packForm(code), said: 'pack', sent, reply }, async () => {
       const body = {
         supplier: code,
@@ -71,13 +54,7 @@ export class SuppliersPage {
   }
 
   @Post(':code/packs/:pack')
-  @Header(...HTML)
-  changePack(
-    @Who() who: string,
-    @Param({ schema: packPath }) { code, pack }: z.infer<typeof packPath>,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  changePack(@Filled(packPath) { who, path: { code, pack }, sent, reply }: Filled<typeof packPath>) {
     return this.act({ form: packForm(code, pack), said: 'pack', sent, reply }, async () => {
       const body = { ...priceAndDaysOf(sent), withdrawn: sent['withdrawn'] === 'yes' };
       await this.suppliers.changePack(who, code, pack, bodyOf(packChange, body));

@@ -1,11 +1,8 @@
-import { Body, Controller, Get, Header, Param, Post, Query, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
-import type { FastifyReply } from 'fastify';
+import { Get, Param, Post, Query } from '@nestjs/common';
 import { z } from 'zod';
 import { WorkshopService } from '../../catalog/workshop.service.js';
 import { longDay } from '../../ui/dates.js';
 import { Clock } from '../../platform/clock.js';
-import { Who } from '../../platform/person.js';
 import { invalid } from '../../platform/problem.js';
 import { idParam, longText } from '../../platform/schema.js';
 import { countCreate } from '../../stock/acts.schema.js';
@@ -17,7 +14,6 @@ import {
   FaultNote,
   faultOf,
   goTo,
-  sentForm,
   type Sent,
   TextField,
   written,
@@ -29,8 +25,8 @@ import { STATUS_WORDS } from './elsewhere/shelf-words.js';
 import { amountText, exactText, moneyText } from '../../ui/amounts.js';
 import { count } from '../../ui/words.js';
 import { FormKey } from '../../ui/form-key.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 /** As many as one count may name. */
 const LOTS_MAX = 500;
 /** Empty text is the place of lots of which no place is said. */
@@ -39,8 +35,7 @@ const countPath = z.strictObject({ id: idParam });
 const doneQuery = z.strictObject({ freed: freedQuery });
 
 /** Counting a shelf: what the book expects there against what is there. */
-@ApiExcludeController()
-@Controller('shelf/count')
+@PageController('shelf/count')
 export class CountPage {
   constructor(
     private readonly shelf: ShelfService,
@@ -50,7 +45,6 @@ export class CountPage {
   ) {}
 
   @Get()
-  @Header(...HTML)
   async show(@Query({ schema: placeQuery }) { place }: z.infer<typeof placeQuery>) {
     if (place === undefined) return <PlacesView places={await this.shelf.places()} />;
     const lots = await this.shelf.at(place, LOTS_MAX + 1);
@@ -58,12 +52,7 @@ export class CountPage {
   }
 
   @Post()
-  @Header(...HTML)
-  async count(
-    @Who() who: string,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async count(@Filled() { who, sent, reply }: Filled) {
     const place = (sent['place'] ?? '').trim();
     const lots = await this.shelf.at(place, LOTS_MAX + 1);
     const measures = new Map(lots.map((lot) => [lot.lot, lot.measure]));
@@ -95,7 +84,6 @@ export class CountPage {
   }
 
   @Get(':id')
-  @Header(...HTML)
   async done(
     @Param({ schema: countPath }) { id }: z.infer<typeof countPath>,
     @Query({ schema: doneQuery }) { freed }: z.infer<typeof doneQuery>,

@@ -1,5 +1,4 @@
-import { Body, Controller, Get, Header, Param, Post, Query, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Body, Get, Param, Post, Query, Res } from '@nestjs/common';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
 import { WorkshopService } from '../../catalog/workshop.service.js';
@@ -15,13 +14,13 @@ import { SetAsideService } from '../../stock/set-aside.service.js';
 import { SplitService } from '../../stock/split.service.js';
 import type { BrokenPromise } from '../../stock/stock.schema.js';
 import { statusChange } from '../../stock/stock.schema.js';
-import { bodyOf, faultOf, goTo, sentForm, type Sent, written, writtenAmount } from '../../ui/form.js';
+import { bodyOf, faultOf, goTo, type Sent, written, writtenAmount } from '../../ui/form.js';
 import { freedForAddress, freedQuery } from './elsewhere/freed.js';
 import { LotView } from './lot-view.js';
 import { LOT_SAID, type LotForm, type LotSaid } from './lot-props.js';
 import { TAKEN_OUT } from './elsewhere/shelf-words.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const lotPath = z.strictObject({ code: lineOfText(80) });
 type LotPath = z.infer<typeof lotPath>;
 
@@ -37,8 +36,7 @@ const takeOut = issue.extend({ as: z.enum(TAKEN_OUT) });
 const freeForm = z.strictObject({ reservation: z.coerce.number().int().positive() });
 
 /** One lot: what it is, whom it is set aside for, what happened to it, and what may be done with it. */
-@ApiExcludeController()
-@Controller('shelf/lots/:code')
+@PageController('shelf/lots/:code')
 export class LotPage {
   constructor(
     private readonly books: LotBookService,
@@ -52,7 +50,6 @@ export class LotPage {
   ) {}
 
   @Get()
-  @Header(...HTML)
   async show(
     @Param({ schema: lotPath }) { code }: LotPath,
     @Query({ schema: lotQuery }) said: z.infer<typeof lotQuery>,
@@ -63,13 +60,7 @@ export class LotPage {
   }
 
   @Post('take-out')
-  @Header(...HTML)
-  takeOut(
-    @Who() who: string,
-    @Param({ schema: lotPath }) { code }: LotPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  takeOut(@Filled(lotPath) { who, path: { code }, sent, reply }: Filled<typeof lotPath>) {
     return this.act({ code, form: 'take-out', sent, reply }, async (book) => {
       const { as, ...body } = bodyOf(takeOut, {
         as: written(sent, 'as'),
@@ -82,13 +73,7 @@ export class LotPage {
   }
 
   @Post('count')
-  @Header(...HTML)
-  count(
-    @Who() who: string,
-    @Param({ schema: lotPath }) { code }: LotPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  count(@Filled(lotPath) { who, path: { code }, sent, reply }: Filled<typeof lotPath>) {
     return this.act({ code, form: 'count', sent, reply }, async (book) => {
       const lots = [{ lot: code, counted: amountIn(sent, 'counted', book) }];
       const done = await this.counts.count(who, bodyOf(countCreate, { reason: written(sent, 'reason'), lots }));
@@ -98,13 +83,7 @@ export class LotPage {
   }
 
   @Post('decide')
-  @Header(...HTML)
-  decide(
-    @Who() who: string,
-    @Param({ schema: lotPath }) { code }: LotPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  decide(@Filled(lotPath) { who, path: { code }, sent, reply }: Filled<typeof lotPath>) {
     return this.act({ code, form: 'decide', sent, reply }, async () => {
       const body = bodyOf(statusChange, { to: written(sent, 'to'), why: written(sent, 'why') });
       const { freed } = await this.holds.changeStatus(who, code, body);
@@ -113,13 +92,7 @@ export class LotPage {
   }
 
   @Post('split')
-  @Header(...HTML)
-  split(
-    @Who() who: string,
-    @Param({ schema: lotPath }) { code }: LotPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  split(@Filled(lotPath) { who, path: { code }, sent, reply }: Filled<typeof lotPath>) {
     return this.act({ code, form: 'split', sent, reply }, async (book) => {
       const body = bodyOf(splitCreate, {
         quantity: amountIn(sent, 'quantity', book),
@@ -133,13 +106,7 @@ export class LotPage {
   }
 
   @Post('examine')
-  @Header(...HTML)
-  examine(
-    @Who() who: string,
-    @Param({ schema: lotPath }) { code }: LotPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  examine(@Filled(lotPath) { who, path: { code }, sent, reply }: Filled<typeof lotPath>) {
     return this.act({ code, form: 'examine', sent, reply }, async () => {
       const body = bodyOf(retestCreate, { newDate: written(sent, 'newDate'), evidence: written(sent, 'evidence') });
       const { freed } = await this.retests.retest(who, code, body);
@@ -148,13 +115,7 @@ export class LotPage {
   }
 
   @Post('date')
-  @Header(...HTML)
-  correctDate(
-    @Who() who: string,
-    @Param({ schema: lotPath }) { code }: LotPath,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  correctDate(@Filled(lotPath) { who, path: { code }, sent, reply }: Filled<typeof lotPath>) {
     return this.act({ code, form: 'date', sent, reply }, async () => {
       const expiresOn = written(sent, 'expiresOn') ?? null;
       const body = bodyOf(dateCorrectionCreate, { expiresOn, reason: written(sent, 'reason') });
@@ -165,7 +126,6 @@ export class LotPage {
 
   /** Gives back one thing it is set aside for; the next plan sees the need again. */
   @Post('give-back')
-  @Header(...HTML)
   async giveBack(
     @Who() who: string,
     @Param({ schema: lotPath }) { code }: LotPath,

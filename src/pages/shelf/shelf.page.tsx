@@ -1,11 +1,8 @@
-import { Body, Controller, Get, Header, Param, Post, Query, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
-import type { FastifyReply } from 'fastify';
+import { Get, Param, Post, Query } from '@nestjs/common';
 import { z } from 'zod';
 import { FAMILIES } from '../../catalog/item.entity.js';
 import { WorkshopService } from '../../catalog/workshop.service.js';
 import { longDay } from '../../ui/dates.js';
-import { Who } from '../../platform/person.js';
 import { itemCode, lineOfText } from '../../platform/schema.js';
 import { SuppliersService } from '../../purchasing/suppliers.service.js';
 import { LotsService } from '../../stock/lots.service.js';
@@ -18,13 +15,13 @@ import {
 } from '../../stock/shelf.service.js';
 import { lotCreate } from '../../stock/stock.schema.js';
 import { addDays } from '../../kernel/measure/day.js';
-import { blankIsNone, bodyOf, faultOf, goTo, sentForm, type Sent, written, writtenAmount } from '../../ui/form.js';
+import { blankIsNone, bodyOf, faultOf, goTo, written, writtenAmount } from '../../ui/form.js';
 import { Page } from '../../ui/layout.js';
 import { FAMILY_WORDS } from './elsewhere/shelf-words.js';
 import { ItemView } from './shelf-item.js';
 import { amountText, moneyE4Of } from '../../ui/amounts.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const shelfQuery = z.strictObject({
   family: blankIsNone(z.enum(FAMILIES)),
   search: blankIsNone(lineOfText(200)),
@@ -35,8 +32,7 @@ type Filter = z.infer<typeof shelfQuery>;
 const itemPath = z.strictObject({ code: itemCode });
 
 /** The shelf: what lies there, what of it is free, what comes, and what is soon over. */
-@ApiExcludeController()
-@Controller('shelf')
+@PageController('shelf')
 export class ShelfPage {
   constructor(
     private readonly shelf: ShelfService,
@@ -46,26 +42,18 @@ export class ShelfPage {
   ) {}
 
   @Get()
-  @Header(...HTML)
   async list(@Query({ schema: shelfQuery }) filter: Filter) {
     return <ShelfView filter={filter} shelf={await this.shelf.list(filter)} />;
   }
 
   @Get('items/:code')
-  @Header(...HTML)
   item(@Param({ schema: itemPath }) { code }: z.infer<typeof itemPath>) {
     return this.itemView(code, {});
   }
 
   /** Takes in what came outside of a delivery that was expected, or was there all along. */
   @Post('items/:code/receive')
-  @Header(...HTML)
-  async receive(
-    @Who() who: string,
-    @Param({ schema: itemPath }) { code }: z.infer<typeof itemPath>,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  async receive(@Filled(itemPath) { who, path: { code }, sent, reply }: Filled<typeof itemPath>) {
     const { item } = await this.shelf.item(code);
     try {
       const body = bodyOf(lotCreate, {

@@ -1,5 +1,4 @@
-import { Body, Controller, Get, Header, HttpCode, Post, Query, Res } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Get, HttpCode, Post, Query } from '@nestjs/common';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
 import { itemCreate } from '../../catalog/items.schema.js';
@@ -9,18 +8,17 @@ import { WorkshopService } from '../../catalog/workshop.service.js';
 import { BeginningService } from '../../demo/beginning.service.js';
 import { DemoService } from '../../demo/demo.service.js';
 import { Clock } from '../../platform/clock.js';
-import { Who } from '../../platform/person.js';
 import { invalid, Problem } from '../../platform/problem.js';
 import { problemOf } from '../../platform/problem-filter.js';
 import { lotCreate } from '../../stock/stock.schema.js';
 import { LotsService } from '../../stock/lots.service.js';
-import { bodyOf, faultOf, goTo, sentForm, type Sent, written } from '../../ui/form.js';
+import { bodyOf, faultOf, goTo, type Sent, written } from '../../ui/form.js';
 import { readPastedItems } from './pasted-items.js';
 import { REMOVE_WORD, StartView } from './start-view.js';
 import { moneyE4Of } from '../../ui/amounts.js';
 import type { Tried } from './tried.js';
+import { Filled, PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const ITEMS_MAX = 1000;
 
 const SAID = {
@@ -34,8 +32,7 @@ const SAID = {
 const startQuery = z.strictObject({ said: z.enum(Object.keys(SAID) as [keyof typeof SAID]).optional() });
 
 /** The guided beginning of an empty workshop; or the demonstration, which goes with one word. */
-@ApiExcludeController()
-@Controller('start')
+@PageController('start')
 export class StartPage {
   constructor(
     private readonly beginning: BeginningService,
@@ -47,15 +44,13 @@ export class StartPage {
   ) {}
 
   @Get()
-  @Header(...HTML)
   show(@Query({ schema: startQuery }) { said }: z.infer<typeof startQuery>) {
     return this.view(undefined, said && SAID[said]);
   }
 
   @Post('settings')
   @HttpCode(200)
-  @Header(...HTML)
-  set(@Who() who: string, @Body({ schema: sentForm }) sent: Sent, @Res({ passthrough: true }) reply: FastifyReply) {
+  set(@Filled() { who, sent, reply }: Filled) {
     return this.attempt('settings', sent, reply, async () => {
       const whole = (name: string): number => Number(written(sent, name) ?? Number.NaN);
       const body = {
@@ -79,12 +74,7 @@ export class StartPage {
 
   @Post('vessel')
   @HttpCode(200)
-  @Header(...HTML)
-  addVessel(
-    @Who() who: string,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  addVessel(@Filled() { who, sent, reply }: Filled) {
     return this.attempt('vessel', sent, reply, async () => {
       const body = { code: sent['code']?.trim().toUpperCase(), kind: sent['kind']?.trim(), capacity: sent['capacity'] };
       await this.workshop.addVessel(who, bodyOf(vesselCreate, body));
@@ -93,12 +83,7 @@ export class StartPage {
 
   @Post('items')
   @HttpCode(200)
-  @Header(...HTML)
-  addItems(
-    @Who() who: string,
-    @Body({ schema: sentForm }) sent: Sent,
-    @Res({ passthrough: true }) reply: FastifyReply,
-  ) {
+  addItems(@Filled() { who, sent, reply }: Filled) {
     return this.attempt('items', sent, reply, async () => {
       const rows = await readPastedItems(written(sent, 'text') ?? '');
       if (rows.length === 0) throw invalid('/text', 'Paste at least one row.');
@@ -122,8 +107,7 @@ export class StartPage {
 
   @Post('lot')
   @HttpCode(200)
-  @Header(...HTML)
-  addLot(@Who() who: string, @Body({ schema: sentForm }) sent: Sent, @Res({ passthrough: true }) reply: FastifyReply) {
+  addLot(@Filled() { who, sent, reply }: Filled) {
     return this.attempt('lot', sent, reply, async () => {
       const body = {
         item: written(sent, 'item')?.toUpperCase() ?? '',
@@ -137,15 +121,13 @@ export class StartPage {
 
   @Post('demo')
   @HttpCode(200)
-  @Header(...HTML)
-  load(@Who() who: string, @Res({ passthrough: true }) reply: FastifyReply) {
+  load(@Filled() { who, reply }: Filled) {
     return this.attempt('demo', {}, reply, async () => this.demo.loadAsked(await this.clock.today(), who));
   }
 
   @Post('remove')
   @HttpCode(200)
-  @Header(...HTML)
-  remove(@Who() who: string, @Body({ schema: sentForm }) sent: Sent, @Res({ passthrough: true }) reply: FastifyReply) {
+  remove(@Filled() { who, sent, reply }: Filled) {
     return this.attempt('remove', sent, reply, async () => {
       if (written(sent, 'word')?.toLowerCase() !== REMOVE_WORD)
         throw invalid('/word', `Write ${REMOVE_WORD} to take it away. Nothing was removed.`);

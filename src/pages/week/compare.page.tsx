@@ -1,5 +1,4 @@
-import { Controller, Get, Header, Param } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Get, Param } from '@nestjs/common';
 import { z } from 'zod';
 import { CompareService, type Comparison, type PourChange } from '../../planning/compare.service.js';
 import type { Change } from '../../planning/what-changed.js';
@@ -7,6 +6,7 @@ import { shortDay } from '../../ui/dates.js';
 import { isoDay } from '../../platform/schema.js';
 import { Page } from '../../ui/layout.js';
 import { amountText } from '../../ui/amounts.js';
+import { PageController } from '../../ui/page-controller.js';
 
 const weekPath = z.strictObject({ start: isoDay });
 
@@ -26,13 +26,11 @@ const WHAT: Record<string, string> = {
 };
 
 /** The newest plan of a week beside the one before: what is different, and why. */
-@ApiExcludeController()
-@Controller('week')
+@PageController('week')
 export class ComparePage {
   constructor(private readonly comparisons: CompareService) {}
 
   @Get(':start/compare')
-  @Header('content-type', 'text/html; charset=utf-8')
   async show(@Param({ schema: weekPath }) { start }: z.infer<typeof weekPath>) {
     return <CompareView start={start} comparison={await this.comparisons.compare(start)} />;
   }

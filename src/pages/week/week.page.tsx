@@ -1,5 +1,4 @@
-import { Body, Controller, Get, Header, HttpCode, Param, Post, Query, Redirect } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Body, Get, HttpCode, Param, Post, Query, Redirect } from '@nestjs/common';
 import { z } from 'zod';
 import { addDays } from '../../kernel/measure/day.js';
 import { ChangeService } from '../../planning/change.service.js';
@@ -18,8 +17,8 @@ import { amountText } from '../../ui/amounts.js';
 import { Troubles } from './troubles.js';
 import { WeekTakes } from './week-takes.js';
 import { FormKey } from '../../ui/form-key.js';
+import { PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const weekPath = z.strictObject({ start: isoDay });
 const runPath = z.strictObject({ start: isoDay, run: idParam });
 const batchPath = z.strictObject({ start: isoDay, run: idParam, code: readableCode });
@@ -34,8 +33,7 @@ const SAID = {
 };
 
 /** The week: what is poured, filled and packed on which day, in which vessel, for whom. */
-@ApiExcludeController()
-@Controller('week')
+@PageController('week')
 export class WeekPage {
   constructor(
     private readonly weeks: WeekService,
@@ -52,7 +50,6 @@ export class WeekPage {
   }
 
   @Get(':start')
-  @Header(...HTML)
   async show(
     @Param({ schema: weekPath }) { start }: z.infer<typeof weekPath>,
     @Query({ schema: saidQuery }) { said }: z.infer<typeof saidQuery>,
@@ -84,7 +81,6 @@ export class WeekPage {
   /** What moving a batch would do, before it is done. */
   @Post(':start/runs/:run/batches/:code/move-preview')
   @HttpCode(200)
-  @Header(...HTML)
   async preview(
     @Who() who: string,
     @Param({ schema: batchPath }) { start, run, code }: z.infer<typeof batchPath>,

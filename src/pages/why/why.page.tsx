@@ -1,5 +1,4 @@
-import { Controller, Get, Header, Param, Redirect } from '@nestjs/common';
-import { ApiExcludeController } from '@nestjs/swagger';
+import { Get, Param, Redirect } from '@nestjs/common';
 import { z } from 'zod';
 import { ItemsService } from '../../catalog/items.service.js';
 import { WorkshopService } from '../../catalog/workshop.service.js';
@@ -19,16 +18,15 @@ import { amountText } from '../../ui/amounts.js';
 import { WhyBenchView } from './why-bench.js';
 import { WhyNeedView } from './why-need.js';
 import { WhyReorderView } from './why-reorder.js';
+import { PageController } from '../../ui/page-controller.js';
 
-const HTML = ['content-type', 'text/html; charset=utf-8'] as const;
 const batchPath = z.strictObject({ run: idParam, code: lineOfText(80) });
 const itemPath = z.strictObject({ run: idParam, item: itemCode });
 const onlyItem = z.strictObject({ item: itemCode });
 const benchPath = z.strictObject({ day: isoDay });
 
 /** Where a number comes from: whom it is for, the arithmetic in one line each, and links onward. */
-@ApiExcludeController()
-@Controller('why')
+@PageController('why')
 export class WhyPage {
   constructor(
     private readonly why: WhyService,
@@ -40,19 +38,16 @@ export class WhyPage {
   ) {}
 
   @Get('batch/:run/:code')
-  @Header(...HTML)
   async batch(@Param({ schema: batchPath }) { run, code }: z.infer<typeof batchPath>) {
     return <WhyBatchView why={await this.why.batch(run, code)} />;
   }
 
   @Get('short/:run/:item')
-  @Header(...HTML)
   async short(@Param({ schema: itemPath }) { run, item }: z.infer<typeof itemPath>) {
     return <WhyShortView why={await this.why.short(run, item)} />;
   }
 
   @Get('need/:run/:item')
-  @Header(...HTML)
   async need(@Param({ schema: itemPath }) { run, item }: z.infer<typeof itemPath>) {
     return <WhyNeedView why={await this.why.need(run, item)} />;
   }
@@ -67,7 +62,6 @@ export class WhyPage {
   }
 
   @Get('reorder/:item')
-  @Header(...HTML)
   async reorder(@Param({ schema: onlyItem }) { item: code }: z.infer<typeof onlyItem>) {
     const item = await this.items.get(code);
     const { rows, today } = await this.reorders.list();
@@ -79,7 +73,6 @@ export class WhyPage {
 
   /** What takes the bench minutes of a day. */
   @Get('bench/:day')
-  @Header(...HTML)
   async bench(@Param({ schema: benchPath }) { day }: z.infer<typeof benchPath>) {
     const week = await this.weeks.week(addDays(day, -weekdayOf(dayOf(day))));
     return <WhyBenchView week={week} day={day} />;
