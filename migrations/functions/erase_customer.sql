@@ -24,7 +24,7 @@ begin
     raise exception 'who customer % was is erased already', which using errcode = 'LW008';
   end if;
   select r.code into open_recall from recall r join recall_scope s on s.recall_id = r.id
-    join movement m on m.lot_id = s.lot_id and m.cause = 'shipment'
+    join standing_movement m on m.lot_id = s.lot_id and m.cause = 'shipment'
     join order_line ol on ol.id = m.order_line_id join customer_order o on o.id = ol.order_id
     where o.customer_id = which and not r.is_drill and coalesce((select e.kind <> 'closed' from recall_entry e
       where e.recall_id = r.id and e.kind in ('closed', 'reopened') order by e.id desc limit 1), true)
@@ -32,7 +32,7 @@ begin
   if open_recall is not null then
     raise exception 'recall % is open and has to reach them', open_recall using errcode = 'LW008';
   end if;
-  select max(m.done_on) into last_sent from movement m join order_line ol on ol.id = m.order_line_id
+  select max(m.done_on) into last_sent from standing_movement m join order_line ol on ol.id = m.order_line_id
     join customer_order o on o.id = ol.order_id where o.customer_id = which and m.cause = 'shipment';
   if last_sent + days > today then
     raise exception 'something was sent to them on %, so they must be reachable until %', last_sent, last_sent + days

@@ -7,11 +7,11 @@ create view lead_time as
     select dl.id as line_id, d.supplier_id, dl.item_id, dl.pack_id, o.ordered_on, max(m.done_on) as last_on,
       sum(m.quantity) as quantity, sum(m.quantity * (m.done_on - o.ordered_on)) as took,
       min(m.done_on - o.ordered_on) as least, bool_or(d.ordered_on is not null) as is_known
-    from movement m join delivery_line dl on dl.id = m.delivery_line_id join delivery d on d.id = dl.delivery_id
+    from standing_movement m join delivery_line dl on dl.id = m.delivery_line_id join delivery d on d.id = dl.delivery_id
       left join workshop w on true
       cross join lateral (
         select coalesce(d.ordered_on, (d.created_at at time zone coalesce(w.time_zone, 'UTC'))::date) as ordered_on) o
-    where m.cause = 'receipt' and not exists (select from movement c where c.reverses_id = m.id)
+    where m.cause = 'receipt'
     group by dl.id, d.supplier_id, o.ordered_on
   ) taken
   where least >= 0 and (is_known or least > 0);

@@ -9,7 +9,7 @@ begin
       select above.id from came_of c cross join lateral (
         select l.parent_lot_id as id from lot l where l.id = c.lot_id and l.parent_lot_id is not null
         union all
-        select m.lot_id from batch_output o join movement m on m.batch_id = o.batch_id and m.cause = 'consumption'
+        select m.lot_id from batch_output o join standing_movement m on m.batch_id = o.batch_id and m.cause = 'consumption'
           where o.lot_id = c.lot_id) above
     ) select from came_of c join batch_output o on o.lot_id = c.lot_id where o.batch_id = new.batch_id) then
     raise exception 'this lot was made from the batch itself' using errcode = 'LW004';

@@ -138,8 +138,8 @@ const INPUTS = `
     'weighed', bi.weighed + unbooked.quantity,
     'lots', (select coalesce(json_agg(json_build_object('lot', used.code, 'quantity', used.quantity)
         order by used.code), '[]')
-      from (select l.code, -sum(m.quantity)::bigint as quantity from movement m join lot l on l.id = m.lot_id
-        where m.batch_input_id = bi.id group by l.code having sum(m.quantity) <> 0) used),
+      from (select l.code, -sum(m.quantity)::bigint as quantity from standing_movement m join lot l on l.id = m.lot_id
+        where m.batch_input_id = bi.id group by l.code) used),
     'done', bi.closed or bi.weighed + unbooked.quantity >= bi.quantity) order by bi.position), '[]')
   from batch_input bi join item ii on ii.id = bi.item_id
     cross join lateral (select coalesce(sum(e.quantity), 0)::bigint as quantity from bench_entry e

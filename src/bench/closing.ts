@@ -64,7 +64,7 @@ export async function usableUntil(
   const keepsUntil = batch.shelfLifeDays === null ? null : addDays(on, batch.shelfLifeDays);
   const [row] = await tx.query<{ until: string | null }[]>(
     `select min(case when i.kind = 'material' then l.expires_on else f.materials_until end) as until
-     from (select lot_id from movement where batch_id = $1 group by lot_id having sum(quantity) < 0) used
+     from (select distinct lot_id from standing_movement where batch_id = $1 and cause = 'consumption') used
        join lot l on l.id = used.lot_id join item i on i.id = l.item_id and i.measure = 'weighed'
        left join batch_output o on o.lot_id in (l.id, l.parent_lot_id) and o.kind = 'made'
        left join batch_finish f on f.batch_id = o.batch_id`,

@@ -78,8 +78,7 @@ export class FinishService {
 
   private async refuseBeforeWeighing(tx: EntityManager, batch: LockedBatch, on: string): Promise<void> {
     const [weighed] = await tx.query<{ last: string | null }[]>(
-      `select max(m.done_on) as last from movement m where m.batch_id = $1 and m.cause = 'consumption'
-         and not exists (select from movement where reverses_id = m.id)`,
+      `select max(m.done_on) as last from standing_movement m where m.batch_id = $1 and m.cause = 'consumption'`,
       [batch.id],
     );
     if (weighed!.last === null) throw conflict('not-weighed', `Nothing is weighed into batch ${batch.code} yet.`);
@@ -299,7 +298,7 @@ async function sourcesOf(
 ): Promise<{ expiresOn: string | null; status: 'released' | 'held' }> {
   const [row] = await tx.query<{ expiresOn: string | null; isReleased: boolean }[]>(
     `select min(l.expires_on) as "expiresOn", bool_and(l.status = 'released') as "isReleased"
-     from lot l where l.id in (select lot_id from movement where batch_input_id = $1 group by lot_id having sum(quantity) < 0)`,
+     from lot l where l.id in (select lot_id from standing_movement where batch_input_id = $1)`,
     [line.id],
   );
   return { expiresOn: row!.expiresOn, status: row!.isReleased ? 'released' : 'held' };

@@ -153,11 +153,11 @@ const LINES = `
 
 const OUTPUTS = `
   select json_agg(json_build_object('lot', l.code, 'kind', o.kind, 'item', i.code, 'quantity', m.quantity,
-    'valueE4', m.value_e4 + (select coalesce(sum(x.value_e4), 0)::bigint from movement x
+    'valueE4', m.value_e4 + (select coalesce(sum(x.value_e4), 0)::bigint from standing_movement x
       where x.lot_id = l.id and x.batch_id = b.id and x.cause = 'revaluation'),
     'status', l.status, 'expiresOn', l.expires_on, 'place', l.place, 'onHand', l.on_hand,
     'usedIn', (select coalesce(json_agg(u.code order by u.code), '[]') from (select distinct c.code
-      from movement n join batch c on c.id = n.batch_id where n.lot_id = l.id and n.cause = 'consumption') u))
+      from standing_movement n join batch c on c.id = n.batch_id where n.lot_id = l.id and n.cause = 'consumption') u))
     order by o.kind desc, l.id)
   from batch_output o join lot l on l.id = o.lot_id join item i on i.id = l.item_id
     join movement m on m.lot_id = l.id and m.cause = 'production' where o.batch_id = b.id`;

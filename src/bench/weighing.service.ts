@@ -175,9 +175,8 @@ async function refuseTwice(tx: EntityManager, batch: LockedBatch, line: BatchLin
   if (weighed === 0) return;
   const rows = await tx.query<{ lot: string | null; quantity: number; by: string; at: Date }[]>(
     `select l.code as lot, -m.quantity as quantity, m.created_by as by, m.recorded_at as at
-       from movement m join lot l on l.id = m.lot_id
+       from standing_movement m join lot l on l.id = m.lot_id
        where m.batch_input_id = $1 and m.cause = 'consumption'
-         and not exists (select from movement where reverses_id = m.id)
      union all
      select null, quantity, created_by, created_at from bench_entry where batch_input_id = $1 and kind = 'unbooked'
      order by at`,

@@ -53,7 +53,7 @@ async function statedOf(tx: EntityManager, batch: CheckedBatch): Promise<Stated>
        l.allowed_short as "allowedShort",
        (select max(coalesce(f.density_ug_per_ml, i.density_ug_per_ml))
         from batch_input bi join item i on i.id = bi.item_id and i.kind = 'bulk'
-          left join movement m on m.batch_input_id = bi.id and m.cause = 'consumption'
+          left join standing_movement m on m.batch_input_id = bi.id and m.cause = 'consumption'
           left join batch_output o on o.lot_id = m.lot_id and o.kind = 'made'
           left join batch_finish f on f.batch_id = o.batch_id
         where bi.batch_id = $1) as "densityUgPerMl"

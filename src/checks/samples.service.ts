@@ -107,7 +107,5 @@ const SAMPLES = `
   select s.id, b.code as batch, i.code as item, l.code as lot, -m.quantity as quantity, i.measure, s.place, m.done_on as "keptOn",
     s.created_by as "keptBy", s.discard_on as "discardOn", s.discarded_on as "discardedOn",
     s.discarded_by as "discardedBy"
-  from kept_sample s join batch b on b.id = s.batch_id join movement m on m.id = s.movement_id
-      -- one that was written down by mistake is none
-      and not exists (select from movement where reverses_id = m.id)
+  from kept_sample s join batch b on b.id = s.batch_id join standing_movement m on m.id = s.movement_id
     join lot l on l.id = m.lot_id join item i on i.id = l.item_id`;

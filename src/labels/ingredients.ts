@@ -99,7 +99,7 @@ export async function formulasUsed(tx: EntityManager, lotId: number): Promise<Ma
        select batch_id, 1 from lot_and_parents where batch_id is not null
        union
        select l.batch_id, made.depth + 1
-       from made join movement m on m.batch_id = made.batch_id and m.cause = 'consumption' join lot l on l.id = m.lot_id
+       from made join standing_movement m on m.batch_id = made.batch_id and m.cause = 'consumption' join lot l on l.id = m.lot_id
        where l.batch_id is not null and made.depth < ${LEVELS_MAX}
      )
      select b.item_id as "itemId", max(b.formula_id) as "formulaId" from made join batch b on b.id = made.batch_id

@@ -133,7 +133,7 @@ const SNAPSHOT = `
     select l.item_id, min(m.done_on) as first_on,
       sum(case when m.cause in ('consumption', 'shipment', 'own-use') and m.done_on > $1::date - ${HISTORY_DAYS}
         then -m.quantity else 0 end)::bigint as used
-    from movement m join lot l on l.id = m.lot_id
+    from standing_movement m join lot l on l.id = m.lot_id
     where m.cause in ('consumption', 'shipment', 'own-use') group by l.item_id
   )
   select ${MOMENT} as moment, json_build_object(

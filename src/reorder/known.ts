@@ -118,7 +118,7 @@ async function readSold(tx: EntityManager, suppliers: readonly SupplierTerms[]):
   return sold;
 }
 
-/** What counts as use: a movement put right again counts as never done. */
+/** What counts as use. */
 const USE = `('consumption', 'shipment', 'own-use', 'trial', 'sample')`;
 
 async function readHistory(tx: EntityManager, today: string): Promise<Map<string, number[]>> {
@@ -126,15 +126,9 @@ async function readHistory(tx: EntityManager, today: string): Promise<Map<string
   const rows = await tx.query<{ item: string; weeks: number[]; used: number[] }[]>(
     `select i.code as item, array_agg(u.week) as weeks, array_agg(u.used) as used
      from (
-       select l.item_id, ($1::date - 1 - x.done_on) / 7 as week, sum(x.quantity)::bigint as used
-       from (
-         select lot_id, done_on, -quantity as quantity from movement
-           where cause in ${USE} and done_on < $1::date and done_on >= $1::date - ${HISTORY_WEEKS * 7}
-         union all
-         select r.lot_id, r.done_on, r.quantity from movement c join movement r on r.id = c.reverses_id
-           where c.cause = 'correction' and r.cause in ${USE}
-             and r.done_on < $1::date and r.done_on >= $1::date - ${HISTORY_WEEKS * 7}
-       ) x join lot l on l.id = x.lot_id
+       select l.item_id, ($1::date - 1 - m.done_on) / 7 as week, -sum(m.quantity)::bigint as used
+       from standing_movement m join lot l on l.id = m.lot_id
+       where m.cause in ${USE} and m.done_on < $1::date and m.done_on >= $1::date - ${HISTORY_WEEKS * 7}
        group by 1, 2
      ) u join item i on i.id = u.item_id where i.kind = 'material' group by i.code`,
     [monday],

@@ -103,9 +103,8 @@ async function outOf(tx: EntityManager, lineId: number, lotId: number): Promise<
   const rows = await tx.query<Out[]>(
     `select coalesce(-sum(m.quantity), 0)::bigint as quantity, coalesce(-sum(m.value_e4), 0)::bigint as "valueE4",
        min(m.done_on) filter (where m.cause = 'shipment') as since
-     from movement m join lot l on l.id = m.lot_id left join movement was on was.id = m.reverses_id
-     where m.order_line_id = $1 and ((l.id = $2 and coalesce(was.cause, m.cause) = 'shipment')
-       or (l.parent_lot_id = $2 and coalesce(was.cause, m.cause) = 'return'))`,
+     from standing_movement m join lot l on l.id = m.lot_id
+     where m.order_line_id = $1 and ((l.id = $2 and m.cause = 'shipment') or (l.parent_lot_id = $2 and m.cause = 'return'))`,
     [lineId, lotId],
   );
   return rows[0]!;

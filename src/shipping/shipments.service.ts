@@ -241,6 +241,6 @@ const SHIPMENTS = `
         from movement m join order_line ol on ol.id = m.order_line_id join item i on i.id = ol.item_id
           join lot on lot.id = m.lot_id
         where m.shipment_id = s.id group by ol.id, i.code, lot.code) l) as lines,
-    case when exists (select from movement m join lot on lot.id = m.lot_id join item i on i.id = lot.item_id
+    case when exists (select from standing_movement m join lot on lot.id = m.lot_id join item i on i.id = lot.item_id
       where m.shipment_id = s.id and ${flammable('i')}) then array['${FLAMMABLE_NOTICE}'] else '{}' end as notices
   from shipment s join customer_order o on o.id = s.order_id`;

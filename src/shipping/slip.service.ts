@@ -58,7 +58,7 @@ export class SlipService {
 /* Of a set what went into the batch that made it; corrections are taken off. */
 const LINES = `
   select i.name, i.code as item, l.code as lot, -sum(m.quantity)::bigint as quantity, l.expires_on as "expiresOn",
-    ${flammable('i')} or exists (select from movement c join lot p on p.id = c.lot_id join item pi on pi.id = p.item_id
+    ${flammable('i')} or exists (select from standing_movement c join lot p on p.id = c.lot_id join item pi on pi.id = p.item_id
       where i.kind = 'set' and c.batch_id = l.batch_id and c.cause = 'consumption' and pi.flammable) as "isFlammable",
     (select coalesce(json_agg(json_build_object('name', used.name, 'lot', used.code) order by used.name, used.code), '[]')
      from (select pi.name, p.code from movement c join lot p on p.id = c.lot_id join item pi on pi.id = p.item_id

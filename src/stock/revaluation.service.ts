@@ -88,9 +88,8 @@ async function lockWithParts(tx: EntityManager, code: string): Promise<LockedLot
 async function cameIn(tx: EntityManager, lotId: number): Promise<number> {
   const rows = await tx.query<{ quantity: number }[]>(
     `select coalesce(sum(m.quantity), 0)::bigint as quantity
-     from movement m left join movement was on was.id = m.reverses_id
-     where m.lot_id = $1 and coalesce(was.cause, m.cause) in ('receipt', 'production', 'return', 'split')
-       and coalesce(was.quantity, m.quantity) > 0`,
+     from standing_movement m
+     where m.lot_id = $1 and m.cause in ('receipt', 'production', 'return', 'split') and m.quantity > 0`,
     [lotId],
   );
   return rows[0]!.quantity;

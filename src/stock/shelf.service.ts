@@ -170,7 +170,7 @@ const SHELF_ROWS = `
       select item_id, output from batch where status in ${UNDER_WAY}) sources
     group by item_id
   ), used as materialized (
-    select l.item_id, -sum(m.quantity)::bigint as quantity from movement m join lot l on l.id = m.lot_id
+    select l.item_id, -sum(m.quantity)::bigint as quantity from standing_movement m join lot l on l.id = m.lot_id
     where m.done_on > $1::date - ${USE_DAYS} and m.cause in ('consumption', 'shipment', 'own-use') group by l.item_id
   ), shelf as (
     select i.code, i.name, i.family, i.measure, stock.on_hand as "onHand", stock.reserved, stock.free,

@@ -130,16 +130,10 @@ function lotAccountOf(row: Sums, lot: Omit<TracedLot, 'layer'>, countedSince: st
   };
 }
 
-/*
- * An entry that was corrected and its correction cancel each other within one sum, as both bear the first one's cause and
- * side. What recipients said last of each lot they got counts, beside what really came back of it.
- */
+/* What recipients said last of each lot they got counts, beside what really came back of it. */
 const SUMS = `
   with entry as materialized (
-    select m.lot_id, coalesce(was.cause, m.cause) as cause, m.quantity, coalesce(was.quantity, m.quantity) > 0 as is_in,
-      m.batch_id
-    from movement m left join movement was on was.id = m.reverses_id
-    where m.lot_id = any($1::bigint[])
+    select lot_id, cause, quantity, quantity > 0 as is_in, batch_id from standing_movement where lot_id = any($1::bigint[])
   ), booked as (
     select lot_id,
       coalesce(sum(quantity) filter (where cause = 'receipt'), 0)::bigint as "received",
@@ -160,8 +154,8 @@ const SUMS = `
   ), parcel as (
     select case e.cause when 'shipment' then e.lot_id else e.parent_id end as lot_id, ol.order_id,
       -sum(e.quantity) filter (where e.cause = 'shipment') as sent, sum(e.quantity) filter (where e.cause = 'return') as back
-    from (select m.lot_id, l.parent_lot_id as parent_id, coalesce(was.cause, m.cause) as cause, m.quantity, m.order_line_id
-        from lot l join movement m on m.lot_id = l.id left join movement was on was.id = m.reverses_id
+    from (select m.lot_id, l.parent_lot_id as parent_id, m.cause, m.quantity, m.order_line_id
+        from lot l join standing_movement m on m.lot_id = l.id
         where l.id = any($1::bigint[]) or l.parent_lot_id = any($1::bigint[])) e
       join order_line ol on ol.id = e.order_line_id
     where e.cause in ('shipment', 'return') group by 1, 2

@@ -76,12 +76,11 @@ export const COMPLAINED_LOTS = `
     union
     select e.lot_id, true from complaint_entry e where e.complaint_id = c.id and e.kind = 'lot'
     union
-    select m.lot_id, false from order_line ol join movement m on m.order_line_id = ol.id and m.cause = 'shipment'
+    select m.lot_id, false from order_line ol join standing_movement m on m.order_line_id = ol.id and m.cause = 'shipment'
     where (ol.order_id = c.order_id or ol.order_id in (select order_id from complaint_entry
         where complaint_id = c.id and kind = 'order'))
       and (c.item_id is null or ol.item_id = c.item_id) and c.lot_id is null
       and not exists (select from complaint_entry where complaint_id = c.id and kind = 'lot')
-      and not exists (select from movement undo where undo.reverses_id = m.id and undo.reverses_id is not null)
   ) l`;
 
 /* The last word on it. */

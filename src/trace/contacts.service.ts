@@ -62,7 +62,7 @@ const CUSTOMERS = `
   select c.id, c.name, c.contact, c.erased_at is not null as "isErased",
     (select count(*)::int from customer_order o where o.customer_id = c.id) as orders,
     (select max(m.done_on) from customer_order o join order_line ol on ol.order_id = o.id
-      join movement m on m.order_line_id = ol.id and m.cause = 'shipment' where o.customer_id = c.id) as "lastShippedOn"
+      join standing_movement m on m.order_line_id = ol.id and m.cause = 'shipment' where o.customer_id = c.id) as "lastShippedOn"
   from customer c`;
 
 async function customerById(tx: EntityManager, id: number): Promise<CustomerView> {

@@ -50,7 +50,7 @@ export class DrillService {
 }
 
 async function draw(tx: EntityManager, seed: number): Promise<{ id: number; code: string }> {
-  const used = `from lot l where exists (select from movement m where m.lot_id = l.id and m.cause in ('consumption', 'shipment'))`;
+  const used = `from lot l where exists (select from standing_movement m where m.lot_id = l.id and m.cause in ('consumption', 'shipment'))`;
   const [count] = await tx.query<{ lots: number }[]>(`select count(*)::int as lots ${used}`);
   if (count!.lots === 0) throw conflict('nothing-used', 'No lot was used or sold yet, so there is nothing to follow.');
   const place = Math.floor(fractionOf(seed) * count!.lots);

@@ -52,9 +52,6 @@ interface Row extends EventLot {
   other: EventLot | null;
 }
 
-const NEVER_CORRECTED = `m.cause <> 'correction'
-  and not exists (select from movement undo where undo.reverses_id = m.id and undo.reverses_id is not null)`;
-
 const LOT = (of: string) => `json_build_object('code', ${of}.code, 'item', ${of}i.code, 'measure', ${of}i.measure,
   'gtin', ${of}t.gtin)`;
 
@@ -63,14 +60,14 @@ const ROWS = `
     m.shipment_id as "shipmentId", o.channel || '/' || o.number as "order", d.code as delivery, s.code as supplier,
     l.supplier_lot as "supplierLot", l.expires_on as "expiresOn", l.code, li.code as item, li.measure, lt.gtin,
     case when p.id is not null then ${LOT('p')} end as other
-  from movement m join lot l on l.id = m.lot_id join item li on li.id = l.item_id
+  from standing_movement m join lot l on l.id = m.lot_id join item li on li.id = l.item_id
     left join trade_item lt on lt.item_id = li.id and lt.supplier_id is null
     left join supplier s on s.id = l.supplier_id
     left join order_line ol on ol.id = m.order_line_id left join customer_order o on o.id = ol.order_id
     left join delivery_line dl on dl.id = m.delivery_line_id left join delivery d on d.id = dl.delivery_id
     left join lot p on p.id = coalesce(m.other_lot_id, case m.cause when 'return' then l.parent_lot_id end)
     left join item pi on pi.id = p.item_id left join trade_item pt on pt.item_id = pi.id and pt.supplier_id is null
-  where m.lot_id = any($1::bigint[]) and ${NEVER_CORRECTED}
+  where m.lot_id = any($1::bigint[])
   order by m.id`;
 
 interface BatchRow {
@@ -90,17 +87,17 @@ const BATCHES = `
     (select json_agg(json_build_object('code', x.code, 'item', x.item, 'measure', x.measure, 'gtin', x.gtin,
         'quantity', x.quantity, 'input', x.batch_input_id) order by x.code)
       from (select l.code, li.code as item, li.measure, lt.gtin, m.batch_input_id, -sum(m.quantity)::bigint as quantity
-        from movement m join lot l on l.id = m.lot_id join item li on li.id = l.item_id
+        from standing_movement m join lot l on l.id = m.lot_id join item li on li.id = l.item_id
           left join trade_item lt on lt.item_id = li.id and lt.supplier_id is null
-        where m.batch_id = b.id and m.cause = 'consumption' and ${NEVER_CORRECTED} group by 1, 2, 3, 4, 5) x) as inputs,
+        where m.batch_id = b.id and m.cause = 'consumption' group by 1, 2, 3, 4, 5) x) as inputs,
     (select json_agg(json_build_object('code', x.code, 'item', x.item, 'measure', x.measure, 'gtin', x.gtin,
         'quantity', x.quantity, 'kind', x.kind, 'input', x.batch_input_id) order by x.code)
       from (select l.code, li.code as item, li.measure, lt.gtin, o.kind, o.batch_input_id,
           sum(m.quantity)::bigint as quantity
-        from batch_output o join movement m on m.lot_id = o.lot_id and m.cause = 'production'
+        from batch_output o join standing_movement m on m.lot_id = o.lot_id and m.cause = 'production'
           join lot l on l.id = o.lot_id join item li on li.id = l.item_id
           left join trade_item lt on lt.item_id = li.id and lt.supplier_id is null
-        where o.batch_id = b.id and ${NEVER_CORRECTED} group by 1, 2, 3, 4, 5, 6) x) as outputs
+        where o.batch_id = b.id group by 1, 2, 3, 4, 5, 6) x) as outputs
   from batch b left join batch_finish f on f.batch_id = b.id where b.id = any($1::bigint[]) order by b.code`;
 
 /**

@@ -180,9 +180,8 @@ async function batchesAtBench(tx: EntityManager, lotIds: readonly number[], isLo
     `select b.id, b.code as batch, i.code as item, b.status, coalesce((select e.kind = 'pause' from bench_entry e
        where e.batch_id = b.id and e.kind in ('pause', 'resume') order by e.id desc limit 1), false) as "isPaused"
      from batch b join item i on i.id = b.item_id
-     where b.status in ('reserved', 'weighed') and b.id in (select m.batch_id from movement m
-       where m.lot_id = any($1::bigint[]) and m.cause = 'consumption'
-         and not exists (select from movement undo where undo.reverses_id = m.id and undo.reverses_id is not null))
+     where b.status in ('reserved', 'weighed') and b.id in (select m.batch_id from standing_movement m
+       where m.lot_id = any($1::bigint[]) and m.cause = 'consumption')
      order by b.id ${isLocking ? 'for update of b' : ''}`,
     [lotIds],
   );

@@ -116,7 +116,7 @@ export class RecallsService {
       const { channel, number } = body.order;
       const [sent] = await tx.query<{ orderId: number; lotId: number }[]>(
         `select o.id as "orderId", s.lot_id as "lotId" from recall_scope s join lot l on l.id = s.lot_id and l.code = $4
-           join movement m on m.lot_id = s.lot_id and m.cause = 'shipment' join order_line ol on ol.id = m.order_line_id
+           join standing_movement m on m.lot_id = s.lot_id and m.cause = 'shipment' join order_line ol on ol.id = m.order_line_id
            join customer_order o on o.id = ol.order_id and o.channel = $2 and o.number = $3
          where s.recall_id = $1 limit 1`,
         [recall.id, channel, number, body.lot],

@@ -71,11 +71,11 @@ const ORDER: SharedGroup['by'][] = ['delivery', 'material', 'vessel', 'day', 'pe
 async function sharedDeliveries(tx: EntityManager, lotIds: readonly number[]): Promise<Group[]> {
   const rows = await tx.query<{ what: string; name: string; lotIds: number[] }[]>(
     `select d.code as what, s.name, array_agg(distinct other.lot_id) as "lotIds"
-     from (select distinct dl.delivery_id from movement m join delivery_line dl on dl.id = m.delivery_line_id
+     from (select distinct dl.delivery_id from standing_movement m join delivery_line dl on dl.id = m.delivery_line_id
          where m.lot_id = any($1::bigint[]) and m.cause = 'receipt') came
        join delivery d on d.id = came.delivery_id join supplier s on s.id = d.supplier_id
        join delivery_line dl on dl.delivery_id = d.id
-       join movement other on other.delivery_line_id = dl.id and other.cause = 'receipt'
+       join standing_movement other on other.delivery_line_id = dl.id and other.cause = 'receipt'
      where not other.lot_id = any($1::bigint[])
      group by d.code, s.name
      union all
@@ -118,7 +118,7 @@ async function sharedBatches(tx: EntityManager, id: number, batchIds: readonly n
   const rows = await tx.query<{ by: Group['by']; what: string; name: string; lotIds: number[] }[]>(
     `with mine as materialized (select id, day, vessel_id from batch where id = any($1::bigint[])),
      hands as materialized (
-       select created_by as who from movement
+       select created_by as who from standing_movement
          where batch_id = any($1::bigint[]) and cause = 'consumption' and created_by <> ''
        union select created_by from batch_finish where batch_id = any($1::bigint[])
      ), other as (
@@ -131,7 +131,7 @@ async function sharedBatches(tx: EntityManager, id: number, batchIds: readonly n
        select 'person', h.who, '', f.batch_id from hands h join batch_finish f on f.created_by = h.who
          where not f.batch_id = any($1::bigint[])
        union
-       select 'person', h.who, '', m.batch_id from hands h join movement m on m.created_by = h.who
+       select 'person', h.who, '', m.batch_id from hands h join standing_movement m on m.created_by = h.who
            and m.cause = 'consumption' and m.batch_id is not null
          where not m.batch_id = any($1::bigint[])
      )

@@ -111,7 +111,7 @@ async function groupSuspects(
 ): Promise<Source[]> {
   const rows = await tx.query<{ kind: 'delivery' | 'vessel' | 'day'; code: string; name: string; lotIds: number[] }[]>(
     `select 'delivery' as kind, d.code, s.name, array_agg(distinct m.lot_id) as "lotIds"
-     from movement m join delivery_line dl on dl.id = m.delivery_line_id join delivery d on d.id = dl.delivery_id
+     from standing_movement m join delivery_line dl on dl.id = m.delivery_line_id join delivery d on d.id = dl.delivery_id
        join supplier s on s.id = d.supplier_id
      where m.lot_id = any($1::bigint[]) and m.cause = 'receipt' group by d.code, s.name
      union all
@@ -165,9 +165,7 @@ async function complainedOf(tx: EntityManager, codes: readonly string[] | null):
   return rows;
 }
 
-const SOLD = `select distinct m.lot_id as id from movement m
-  where m.cause = 'shipment' and not exists (select from movement undo where undo.reverses_id = m.id
-    and undo.reverses_id is not null)`;
+const SOLD = `select distinct m.lot_id as id from standing_movement m where m.cause = 'shipment'`;
 
 async function soldLots(tx: EntityManager, from: string, to: string): Promise<Set<number>> {
   const rows = await tx.query<{ id: number }[]>(`${SOLD} and m.done_on between $1 and $2`, [from, to]);

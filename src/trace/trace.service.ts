@@ -173,10 +173,9 @@ async function batchesById(
 function deliveriesOf(tx: EntityManager, lotIds: readonly number[]): Promise<TracedDelivery[]> {
   return tx.query<TracedDelivery[]>(
     `select d.code, s.code as supplier, l.code as lot, min(m.done_on) as "receivedOn", sum(m.quantity)::bigint as quantity
-     from movement m join lot l on l.id = m.lot_id join delivery_line dl on dl.id = m.delivery_line_id
+     from standing_movement m join lot l on l.id = m.lot_id join delivery_line dl on dl.id = m.delivery_line_id
        join delivery d on d.id = dl.delivery_id join supplier s on s.id = d.supplier_id
      where m.lot_id = any($1::bigint[]) and m.cause = 'receipt'
-       and not exists (select from movement undo where undo.reverses_id = m.id and undo.reverses_id is not null)
      group by d.code, s.code, l.code order by d.code, l.code`,
     [lotIds],
   );

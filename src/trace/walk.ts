@@ -5,16 +5,9 @@ export const LOTS_MAX = 50_000;
 
 export type Direction = 'back' | 'forward';
 
-/*
- * Every statement here leaves out what was corrected: an entry that another one reverses never happened. That corrections
- * are the few entries with a `reverses_id` is said, or all of the ledger would be read to find them.
- */
-const STANDS = (entry: string) =>
-  `not exists (select from movement undo where undo.reverses_id = ${entry}.id and undo.reverses_id is not null)`;
-
 /* What a lot was split off or sent back from; a split that was taken back brought nothing. */
-const CAME_AS_PART = `exists (select from movement came where came.lot_id = l.id and came.cause in ('split', 'return')
-  and came.quantity > 0 and ${STANDS('came')})`;
+const CAME_AS_PART = `exists (select from standing_movement came where came.lot_id = l.id
+  and came.cause in ('split', 'return') and came.quantity > 0)`;
 
 /**
  * To be said before the statements here: they look up rows by their keys, and the ledger of a workshop lies in memory. At
@@ -27,15 +20,15 @@ export async function lookUp(tx: EntityManager): Promise<void> {
 
 /* What a lot comes of: of what was left over of an input only what was weighed for it, of what was made everything. */
 const SOURCES = `
-  select m.lot_id as id from batch_output o join movement m on m.batch_id = o.batch_id and m.cause = 'consumption'
-    where o.lot_id = w.lot_id and (o.kind = 'made' or m.batch_input_id = o.batch_input_id) and ${STANDS('m')}
+  select m.lot_id as id from batch_output o join standing_movement m on m.batch_id = o.batch_id and m.cause = 'consumption'
+    where o.lot_id = w.lot_id and (o.kind = 'made' or m.batch_input_id = o.batch_input_id)
   union all
   select l.parent_lot_id from lot l where l.id = w.lot_id and l.parent_lot_id is not null and ${CAME_AS_PART}`;
 
 const RESULTS = `
-  select o.lot_id as id from movement m join batch_output o on o.batch_id = m.batch_id
+  select o.lot_id as id from standing_movement m join batch_output o on o.batch_id = m.batch_id
       and (o.kind = 'made' or o.batch_input_id = m.batch_input_id)
-    where m.lot_id = w.lot_id and m.cause = 'consumption' and ${STANDS('m')}
+    where m.lot_id = w.lot_id and m.cause = 'consumption'
   union all
   select l.id from lot l where l.parent_lot_id = w.lot_id and ${CAME_AS_PART}`;
 
@@ -118,14 +111,14 @@ const USED = {
     )
     select m.lot_id as "lotId", m.batch_id as "batchId", m.batch_input_id as "batchInputId",
       -sum(m.quantity)::bigint as quantity
-    from target t join movement m on m.batch_id = t.batch_id
-    where m.cause = 'consumption' and (t.is_whole or m.batch_input_id = any(t.inputs)) and ${STANDS('m')}
+    from target t join standing_movement m on m.batch_id = t.batch_id
+    where m.cause = 'consumption' and (t.is_whole or m.batch_input_id = any(t.inputs))
     group by 1, 2, 3 order by 2, 3, 1`,
   forward: `
     select m.lot_id as "lotId", m.batch_id as "batchId", m.batch_input_id as "batchInputId",
       -sum(m.quantity)::bigint as quantity
-    from movement m
-    where m.lot_id = any($1::bigint[]) and m.cause = 'consumption' and m.batch_id is not null and ${STANDS('m')}
+    from standing_movement m
+    where m.lot_id = any($1::bigint[]) and m.cause = 'consumption' and m.batch_id is not null
     group by 1, 2, 3 order by 2, 3, 1`,
 };
 
@@ -141,15 +134,15 @@ export async function linkRows(
   const outputs = await tx.query<OutputRow[]>(
     `select o.batch_id as "batchId", o.lot_id as "lotId", o.kind, o.batch_input_id as "batchInputId",
        sum(m.quantity)::bigint as quantity
-     from batch_output o join movement m on m.lot_id = o.lot_id and m.batch_id = o.batch_id and m.cause = 'production'
-     where o.lot_id = any($1::bigint[]) and ($2::bigint[] is null or o.batch_id = any($2::bigint[])) and ${STANDS('m')}
+     from batch_output o join standing_movement m on m.lot_id = o.lot_id and m.batch_id = o.batch_id and m.cause = 'production'
+     where o.lot_id = any($1::bigint[]) and ($2::bigint[] is null or o.batch_id = any($2::bigint[]))
      group by o.batch_id, o.lot_id order by o.batch_id, o.lot_id`,
     [lotIds, batchIds],
   );
   const parts = await tx.query<PartRow[]>(
     `select l.parent_lot_id as "parentId", l.id as "lotId", m.cause as kind, sum(m.quantity)::bigint as quantity
-     from lot l join movement m on m.lot_id = l.id and m.cause in ('split', 'return') and m.quantity > 0
-     where l.id = any($1::bigint[]) and l.parent_lot_id = any($1::bigint[]) and ${STANDS('m')}
+     from lot l join standing_movement m on m.lot_id = l.id and m.cause in ('split', 'return') and m.quantity > 0
+     where l.id = any($1::bigint[]) and l.parent_lot_id = any($1::bigint[])
        and (m.cause = 'return' or m.other_lot_id = l.parent_lot_id)
      group by l.id, m.cause order by l.id`,
     [lotIds],
@@ -231,7 +224,7 @@ const compare = (a: string, b: string): number => (a < b ? -1 : a > b ? 1 : 0);
 const SENT = `
   select m.lot_id as "lotId", m.order_line_id as "orderLineId", m.shipment_id as "shipmentId",
     min(m.done_on) as "shippedOn", -sum(m.quantity)::bigint as quantity
-  from movement m where m.lot_id = any($1::bigint[]) and m.cause = 'shipment' and ${STANDS('m')}
+  from standing_movement m where m.lot_id = any($1::bigint[]) and m.cause = 'shipment'
   group by 1, 2, 3`;
 
 const LINES = `
@@ -243,5 +236,5 @@ const LINES = `
 
 const CAME_BACK = `
   select l.parent_lot_id as "lotId", m.order_line_id as "orderLineId", sum(m.quantity)::bigint as quantity
-  from lot l join movement m on m.lot_id = l.id and m.cause = 'return' and ${STANDS('m')}
+  from lot l join standing_movement m on m.lot_id = l.id and m.cause = 'return'
   where l.parent_lot_id = any($1::bigint[]) group by 1, 2`;

@@ -77,14 +77,14 @@ export const BATCH_RULES: LedgerRule[] = [
     rule: 'batch loop',
     rows: `batch_output where kind = 'made'`,
     faults: `with recursive came_of (batch_id, lot_id) as (
-        select m.batch_id, m.lot_id from movement m join batch_output o on o.batch_id = m.batch_id and o.kind = 'made'
+        select m.batch_id, m.lot_id from standing_movement m join batch_output o on o.batch_id = m.batch_id and o.kind = 'made'
           join movement p on p.lot_id = o.lot_id and p.cause = 'production'
         where m.cause = 'consumption' and m.id > p.id
         union
         select c.batch_id, above.id from came_of c cross join lateral (
           select l.parent_lot_id as id from lot l where l.id = c.lot_id and l.parent_lot_id is not null
           union all
-          select m.lot_id from batch_output o join movement m on m.batch_id = o.batch_id and m.cause = 'consumption'
+          select m.lot_id from batch_output o join standing_movement m on m.batch_id = o.batch_id and m.cause = 'consumption'
             where o.lot_id = c.lot_id) above
       )
       select b.code, l.code, 'nothing that was made from it' from came_of c

@@ -16,8 +16,7 @@ const PROMISES: LedgerRule[] = [
       'id',
       'consumed',
       'reservation_id',
-      `select reservation_id, taken as amount from movement m
-       where not exists (select from movement where reverses_id = m.id)`,
+      `select reservation_id, taken as amount from standing_movement`,
     ),
   },
   {
