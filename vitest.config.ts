@@ -28,6 +28,8 @@ export default defineConfig({
     reporters: ['default', './test/support/closing-line-reporter.ts'],
     sequence: { sequencer: LongestFirst },
     maxWorkers: WORKERS,
+    // what one project has translated, the next need not
+    experimental: { fsModuleCache: true },
     projects: [
       {
         extends: true,

@@ -14,6 +14,9 @@ import type { TestDatabase } from './database.js';
 /** The day on which the tests take place unless they say otherwise: a Monday. */
 export const TODAY = '2026-03-02';
 
+/** What an owner waits seconds for, a test need not. */
+const RELAY = { lookMs: 100, quietSeconds: 1, sweepsMs: 200 };
+
 export interface TestAppOptions {
   today?: string;
   /** For tests that provoke faults: what the server would log of them is left out. */
@@ -78,6 +81,7 @@ async function serve(database: TestDatabase, options: TestAppOptions): Promise<T
     today: options.today ?? TODAY,
     demo: false,
     worker: 'separate',
+    relay: RELAY,
     ...options.config,
   };
   const app = await makeApplication(config, database.url, {

@@ -42,7 +42,10 @@ async function prepare(): Promise<Prepared> {
     template: { ownerUrl: ownerUrl.href, appUrl: await applicationUrl(ownerUrl.href) },
     stop: async () => {
       // and what was made from it to be copied in its turn
-      for (const { datname } of await query(server.url, `select datname from pg_database where datname like '${name}%'`))
+      for (const { datname } of await query(
+        server.url,
+        `select datname from pg_database where datname like '${name}%'`,
+      ))
         await query(server.url, `drop database ${datname} with (force)`);
       await server.stop();
     },

@@ -25,7 +25,7 @@ const FAST = {
 };
 
 /** From PostgreSQL 18 on, and not on Windows: the kernel copies the files of a database, which costs a third. */
-const COPIES = process.platform === 'win32' ? {} : { file_copy_method: 'clone' };
+const COPIES: Record<string, string> = process.platform === 'win32' ? {} : { file_copy_method: 'clone' };
 
 const IMAGE_DEFAULT = 'postgres:15';
 
