@@ -1,6 +1,7 @@
 import { availableParallelism } from 'node:os';
 import swc from 'unplugin-swc';
 import { defineConfig } from 'vitest/config';
+import { patience } from './test/support/scale.js';
 import { LongestFirst } from './test/support/sequence.js';
 
 /** Nest reads the types of constructor parameters, which only this compiler writes down. Pages are .tsx, all else is .ts. */
@@ -30,6 +31,7 @@ export default defineConfig({
     maxWorkers: WORKERS,
     // what one project has translated, the next need not
     experimental: { fsModuleCache: true },
+    setupFiles: './test/support/fixed-seed.ts',
     projects: [
       {
         extends: true,
@@ -37,7 +39,7 @@ export default defineConfig({
           name: 'pure',
           isolate: false,
           include: ['test/{kernel,published}/**/*.test.ts', 'test/*.test.ts'],
-          testTimeout: 30_000,
+          testTimeout: patience(30_000),
         },
       },
       {
@@ -47,7 +49,7 @@ export default defineConfig({
           isolate: false,
           include: ['test/api/**/*.test.ts'],
           globalSetup: './test/support/global-setup.ts',
-          testTimeout: 60_000,
+          testTimeout: patience(60_000),
           hookTimeout: 120_000,
         },
       },
