@@ -1,5 +1,8 @@
+import { availableParallelism } from 'node:os';
 import swc from 'unplugin-swc';
 import { defineConfig } from 'vitest/config';
+import { patience } from './test/support/scale.js';
+import { LongestFirst } from './test/support/sequence.js';
 
 /** Nest reads the types of constructor parameters, which only this compiler writes down. Pages are .tsx, all else is .ts. */
 const compiler = (ending: RegExp, tsx: boolean) =>
@@ -17,17 +20,26 @@ const compiler = (ending: RegExp, tsx: boolean) =>
     },
   });
 
+/** One more than processors: some files wait for clocks and for processes they have started. */
+const WORKERS = availableParallelism() + 1;
+
 export default defineConfig({
   plugins: [compiler(/\.ts$/, false), compiler(/\.tsx$/, true)],
   test: {
     reporters: ['default', './test/support/closing-line-reporter.ts'],
+    sequence: { sequencer: LongestFirst },
+    maxWorkers: WORKERS,
+    // what one project has translated, the next need not
+    experimental: { fsModuleCache: true },
+    setupFiles: './test/support/fixed-seed.ts',
     projects: [
       {
         extends: true,
         test: {
           name: 'pure',
+          isolate: false,
           include: ['test/{kernel,published}/**/*.test.ts', 'test/*.test.ts'],
-          testTimeout: 30_000,
+          testTimeout: patience(30_000),
         },
       },
       {
@@ -37,8 +49,8 @@ export default defineConfig({
           isolate: false,
           include: ['test/api/**/*.test.ts'],
           globalSetup: './test/support/global-setup.ts',
-          testTimeout: 30_000,
-          hookTimeout: 60_000,
+          testTimeout: patience(60_000),
+          hookTimeout: 120_000,
         },
       },
       {
@@ -46,21 +58,21 @@ export default defineConfig({
         extends: true,
         test: {
           name: 'browser',
+          isolate: false,
           include: ['test/browser/**/*.test.ts'],
           globalSetup: './test/support/global-setup.ts',
-          fileParallelism: false,
           testTimeout: 180_000,
           hookTimeout: 180_000,
         },
       },
       {
-        // whole processes are started and killed here: one file at a time leaves the time limits room
+        // whole processes are started and killed here
         extends: true,
         test: {
           name: 'faults',
+          isolate: false,
           include: ['test/faults/**/*.test.ts'],
-          globalSetup: './test/support/global-setup.ts',
-          fileParallelism: false,
+          globalSetup: ['./test/support/global-setup.ts', './test/support/build.ts'],
           maxConcurrency: 3,
           testTimeout: 300_000,
           hookTimeout: 180_000,

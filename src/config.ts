@@ -23,6 +23,8 @@ export interface Config {
   redisUrl?: string;
   /** Whether this process works the jobs itself, or leaves them to `npm run worker`. */
   worker: 'here' | 'separate';
+  /** How often what is due is looked for, how long after a change, and how long after the look before. */
+  relay: { lookMs: number; quietSeconds: number; sweepsMs: number };
   /** The server that takes email, and who it is from; without it no email is sent. */
   smtp?: { url: string; from: string };
   /** Addresses and networks of the owner's own that a webhook may reach although they are not public. */
@@ -31,6 +33,12 @@ export interface Config {
 
 /** Injection token of the one Config. */
 export const CONFIG = Symbol('config');
+
+/**
+ * After a change others often follow; the look for what it means waits, and then sees all of them. One that fails at once
+ * is not tried again at once.
+ */
+const RELAY = { lookMs: 2000, quietSeconds: 8, sweepsMs: 5000 };
 
 /** From quiet to talkative; each level includes the ones before it. */
 export const LOG_LEVELS = ['error', 'warn', 'log', 'debug', 'verbose'] as const;
@@ -101,6 +109,7 @@ export function readConfig(env: NodeJS.ProcessEnv): Config {
     photos,
     redisUrl: read.REDIS_URL,
     worker: read.WORKER,
+    relay: RELAY,
     smtp:
       read.LOTWRIGHT_SMTP_URL === undefined
         ? undefined

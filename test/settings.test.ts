@@ -15,6 +15,7 @@ describe('the settings', () => {
       photos: undefined,
       redisUrl: undefined,
       worker: 'here',
+      relay: { lookMs: 2000, quietSeconds: 8, sweepsMs: 5000 },
       smtp: undefined,
       webhookAllow: [],
     });

@@ -7,11 +7,6 @@ import { Clock } from '../platform/clock.js';
 import { DUE, OutboxService } from './outbox.service.js';
 import { QueueService } from './queue.service.js';
 
-const LOOK_MS = 2000;
-/** After a change others often follow; the look for what is due waits so long, and then sees all of them. */
-const QUIET_SECONDS = 8;
-/** Between two of them, should one fail at once. */
-const SWEEPS_MS = 5000;
 /** How often it is made sure that the nightly look is still in the queue. */
 const SCHEDULE_MS = 5 * 60_000;
 
@@ -56,12 +51,12 @@ export class RelayService implements OnApplicationBootstrap, OnModuleDestroy {
   /** Looks once, and hands over until nothing is due. Throws where the database or the queue cannot be reached. */
   async look(): Promise<void> {
     const today = await this.clock.today();
-    const [asked] = await this.dataSource.query<[Asked]>(ASK, [today]);
+    const [asked] = await this.dataSource.query<[Asked]>(ASK, [today, this.config.relay.quietSeconds]);
     if (asked.zone !== this.scheduled.zone || Date.now() - this.scheduled.at > SCHEDULE_MS) {
       await this.queue.keepNightly(asked.zone);
       this.scheduled = { zone: asked.zone, at: Date.now() };
     }
-    if ((asked.changed || asked.isNewDay) && Date.now() - this.sweptAt > SWEEPS_MS) {
+    if ((asked.changed || asked.isNewDay) && Date.now() - this.sweptAt > this.config.relay.sweepsMs) {
       this.sweptAt = Date.now();
       await this.queue.add([
         {
@@ -100,13 +95,13 @@ export class RelayService implements OnApplicationBootstrap, OnModuleDestroy {
     this.timer = setTimeout(() => {
       this.running = this.look()
         .catch((error: Error) => this.logger.warn(error.message))
-        .finally(() => this.next(LOOK_MS));
+        .finally(() => this.next(this.config.relay.lookMs));
     }, ms);
   }
 }
 
 const ASK = `
   select exists (select from message where ${DUE}) as due,
-    exists (select from change where at < now() - make_interval(secs => ${QUIET_SECONDS})) as changed,
+    exists (select from change where at < now() - make_interval(secs => $2)) as changed,
     not exists (select from sweep where day = $1) and exists (select from workshop) as "isNewDay",
     coalesce((select time_zone from workshop), 'UTC') as zone`;

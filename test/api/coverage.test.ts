@@ -1,10 +1,9 @@
 import { beforeEach, describe, expect, it } from 'vitest';
-import { readConfig } from '../../src/config.js';
 import { type CoveredLine, type CoveredOrder, CoverageService } from '../../src/planning/coverage.service.js';
 import type { Committed, RunView } from '../../src/planning/planning.schema.js';
-import { loadDemoIfEmpty } from '../../src/terminal.js';
 import { startTestApp, type TestApp } from '../support/app.js';
-import { openSmallShop, order } from '../support/small-shop.js';
+import { DEMONSTRATION } from '../support/demonstration.js';
+import { order, SMALL_SHOP } from '../support/small-shop.js';
 
 let app: TestApp;
 const plan = async (weekStart?: string): Promise<number> => {
@@ -24,8 +23,7 @@ const page = (trouble = false) => coverage().page({ limit: 1000, trouble });
 
 describe('how a line is covered', () => {
   beforeEach(async () => {
-    app = await startTestApp();
-    await openSmallShop(app);
+    app = await startTestApp({ filled: SMALL_SHOP });
     return () => app.close();
   });
 
@@ -106,9 +104,8 @@ const isInTrouble = ({ status, coverage: lines }: CoveredOrder): boolean =>
   lines.some((one) => one.open > 0 && (one.missing + one.unplanned > 0 || one.lateDays > 0 || one.isOverdue));
 
 it('is judged alike in the list and in the search for trouble, before and after the lots are set aside', async () => {
-  app = await startTestApp({ today: '2026-11-25' });
+  app = await startTestApp({ today: '2026-11-25', filled: DEMONSTRATION });
   try {
-    await loadDemoIfEmpty(app.app, { ...readConfig({}), demo: true });
     const judged = async () => {
       const all = (await page()).orders;
       for (const one of all.flatMap((row) => row.coverage)) {

@@ -3,10 +3,11 @@ import { beforeAll, expect, it } from 'vitest';
 import { useTestApp } from '../support/app.js';
 import { Comparison, STEP_KINDS } from '../support/ledger-comparison.js';
 import { OK } from '../support/ledger-model.js';
+import { patience, runs } from '../support/scale.js';
 
 const api = useTestApp();
 
-const RUNS = 14;
+const RUNS = runs(14, 300);
 /** Without the bias towards small numbers, which would let most acts go for the same lot. */
 const step = noBias(
   record({
@@ -19,7 +20,7 @@ const step = noBias(
 
 beforeAll(() => api.database.query(`insert into channel (code, name) values ('shop', 'Shop')`));
 
-it('does what a model of plain objects does, act for act', { timeout: 120_000 }, async () => {
+it('does what a model of plain objects does, act for act', { timeout: patience(120_000) }, async () => {
   let stepCount = 0;
   const { outcomes } = Comparison;
   const seed = Number(process.env['MODEL_SEED'] ?? 20_261_125);

@@ -3,6 +3,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import type { ShopCodePage } from '../../src/orders/orders.schema.js';
 import { useTestApp } from '../support/app.js';
 import { importCsv, openShops, rowCounts } from '../support/orders.js';
+import { runs } from '../support/scale.js';
 
 const shop = useTestApp();
 beforeAll(() => openShops(shop));
@@ -115,7 +116,7 @@ describe('bad input is answered with problem details and leaves nothing behind',
           expect(status).toBeLessThan(500);
         },
       ),
-      { numRuns: 100 },
+      { numRuns: runs(100, 2_000) },
     );
   });
 
@@ -147,7 +148,7 @@ describe('bad input is answered with problem details and leaves nothing behind',
         const { status } = await shop.request('POST', '/api/orders', sent);
         expect(status).toBeLessThan(500);
       }),
-      { numRuns: 150 },
+      { numRuns: runs(150, 3_000) },
     );
   });
 });

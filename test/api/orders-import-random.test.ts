@@ -3,6 +3,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import { useTestApp } from '../support/app.js';
 import { csvOf, importCsv, openShops, rowCounts } from '../support/orders.js';
 import type { Refusal } from '../support/orders.js';
+import { patience, runs } from '../support/scale.js';
 
 const shop = useTestApp();
 beforeAll(() => openShops(shop));
@@ -118,82 +119,94 @@ const lowered = (lines: Expected[]) =>
   sorted(lines.map((of) => ({ ...of, customer: of.customer?.toLowerCase() ?? null })));
 
 describe('whatever the shape of the file', () => {
-  it('the order lines come in as they were written, and a second time as known', async () => {
-    await fc.assert(
-      fc.asyncProperty(rowsOfOrders, shape, async (rows, how) => {
-        const channel = await freshChannel();
-        const csv = bytesOf(rows, how);
-        const first = await importCsv(shop, csv, { channel });
-        expect([first.status, first.body.rows]).toMatchObject([200, { read: rows.length, new: rows.length, bad: 0 }]);
-        expect(first.body.file.delimiter).toBe(how.delimiter);
-        expect(await storedIn(channel)).toEqual(lowered(linesOf(rows)));
-        const second = await importCsv(shop, csv, { channel });
-        expect(second.body.rows).toMatchObject({ known: rows.length, new: 0, amended: 0 });
-        expect(await storedIn(channel)).toEqual(lowered(linesOf(rows)));
-      }),
-      { numRuns: 60 },
-    );
-  }, 120_000);
+  it(
+    'the order lines come in as they were written, and a second time as known',
+    async () => {
+      await fc.assert(
+        fc.asyncProperty(rowsOfOrders, shape, async (rows, how) => {
+          const channel = await freshChannel();
+          const csv = bytesOf(rows, how);
+          const first = await importCsv(shop, csv, { channel });
+          expect([first.status, first.body.rows]).toMatchObject([200, { read: rows.length, new: rows.length, bad: 0 }]);
+          expect(first.body.file.delimiter).toBe(how.delimiter);
+          expect(await storedIn(channel)).toEqual(lowered(linesOf(rows)));
+          const second = await importCsv(shop, csv, { channel });
+          expect(second.body.rows).toMatchObject({ known: rows.length, new: 0, amended: 0 });
+          expect(await storedIn(channel)).toEqual(lowered(linesOf(rows)));
+        }),
+        { numRuns: runs(60, 600) },
+      );
+    },
+    patience(120_000),
+  );
 
-  it('exports that overlap, in any sequence, end as the newest of each order says', async () => {
-    const exports = rowsOfOrders.chain((rows) => {
-      const numbers = [...new Set(rows.map((row) => row['Order number']))];
-      const part = fc.record({
-        numbers: fc.subarray(numbers, { minLength: 1 }),
-        quantities: fc.array(fc.integer({ min: 1, max: 99 }), { minLength: rows.length, maxLength: rows.length }),
+  it(
+    'exports that overlap, in any sequence, end as the newest of each order says',
+    async () => {
+      const exports = rowsOfOrders.chain((rows) => {
+        const numbers = [...new Set(rows.map((row) => row['Order number']))];
+        const part = fc.record({
+          numbers: fc.subarray(numbers, { minLength: 1 }),
+          quantities: fc.array(fc.integer({ min: 1, max: 99 }), { minLength: rows.length, maxLength: rows.length }),
+        });
+        return fc.record({ rows: fc.constant(rows), parts: fc.array(part, { minLength: 1, maxLength: 4 }) });
       });
-      return fc.record({ rows: fc.constant(rows), parts: fc.array(part, { minLength: 1, maxLength: 4 }) });
-    });
-    await fc.assert(
-      fc.asyncProperty(exports, shape, async ({ rows, parts }, how) => {
-        const channel = await freshChannel();
-        const newest = new Map<string, Row[]>();
-        for (const { numbers, quantities } of parts) {
-          const changed = rows.map((row, at) => ({ ...row, Quantity: String(quantities[at]!) }));
-          const sent = changed.filter((row) => numbers.includes(row['Order number']));
-          for (const number of numbers)
-            newest.set(
-              number,
-              sent.filter((row) => row['Order number'] === number),
-            );
-          expect((await importCsv(shop, bytesOf(sent, how), { channel })).status).toBe(200);
-        }
-        // a ship-by the file does not state was promised when the line was first seen; placing days do not change here
-        expect(await storedIn(channel)).toEqual(lowered(linesOf([...newest.values()].flat())));
-      }),
-      { numRuns: 25 },
-    );
-  }, 120_000);
+      await fc.assert(
+        fc.asyncProperty(exports, shape, async ({ rows, parts }, how) => {
+          const channel = await freshChannel();
+          const newest = new Map<string, Row[]>();
+          for (const { numbers, quantities } of parts) {
+            const changed = rows.map((row, at) => ({ ...row, Quantity: String(quantities[at]!) }));
+            const sent = changed.filter((row) => numbers.includes(row['Order number']));
+            for (const number of numbers)
+              newest.set(
+                number,
+                sent.filter((row) => row['Order number'] === number),
+              );
+            expect((await importCsv(shop, bytesOf(sent, how), { channel })).status).toBe(200);
+          }
+          // a ship-by the file does not state was promised when the line was first seen; placing days do not change here
+          expect(await storedIn(channel)).toEqual(lowered(linesOf([...newest.values()].flat())));
+        }),
+        { numRuns: runs(25, 250) },
+      );
+    },
+    patience(120_000),
+  );
 
-  it('no bytes at all are answered with a fault of the program', async () => {
-    const piece = fc.oneof(
-      fc.constantFrom(
-        'order,code,quantity,placed\n',
-        '1,LINEN-100,1,2026-03-01\n',
-        '"',
-        ',',
-        ';',
-        '\n',
-        '\r',
-        '\t',
-        'sep=;\n',
-      ),
-      fc.string({ unit: 'binary', maxLength: 20 }),
-    );
-    const bytes = fc.oneof(
-      fc.array(piece, { maxLength: 12 }).map((pieces) => Buffer.from(pieces.join(''))),
-      fc.uint8Array({ maxLength: 200 }).map((array) => Buffer.from(array)),
-    );
-    const before = await rowCounts(shop);
-    await fc.assert(
-      fc.asyncProperty(bytes, fc.constantFrom('all', 'good'), async (body, take) => {
-        const answer = await importCsv<Partial<Refusal>>(shop, body, { channel: 'market', take, preview: 'true' });
-        expect([200, 422]).toContain(answer.status);
-      }),
-      { numRuns: 150 },
-    );
-    expect(await rowCounts(shop)).toEqual(before);
-  }, 120_000);
+  it(
+    'no bytes at all are answered with a fault of the program',
+    async () => {
+      const piece = fc.oneof(
+        fc.constantFrom(
+          'order,code,quantity,placed\n',
+          '1,LINEN-100,1,2026-03-01\n',
+          '"',
+          ',',
+          ';',
+          '\n',
+          '\r',
+          '\t',
+          'sep=;\n',
+        ),
+        fc.string({ unit: 'binary', maxLength: 20 }),
+      );
+      const bytes = fc.oneof(
+        fc.array(piece, { maxLength: 12 }).map((pieces) => Buffer.from(pieces.join(''))),
+        fc.uint8Array({ maxLength: 200 }).map((array) => Buffer.from(array)),
+      );
+      const before = await rowCounts(shop);
+      await fc.assert(
+        fc.asyncProperty(bytes, fc.constantFrom('all', 'good'), async (body, take) => {
+          const answer = await importCsv<Partial<Refusal>>(shop, body, { channel: 'market', take, preview: 'true' });
+          expect([200, 422]).toContain(answer.status);
+        }),
+        { numRuns: runs(150, 1_500) },
+      );
+      expect(await rowCounts(shop)).toEqual(before);
+    },
+    patience(120_000),
+  );
 });
 
 describe('a file of thousands of lines', () => {

@@ -1,7 +1,7 @@
 import { beforeAll, describe, expect, it } from 'vitest';
-import { DemoService } from '../../src/demo/demo.service.js';
 import type { LotPage } from '../../src/stock/stock.schema.js';
 import { startTestApp, type TestApp } from '../support/app.js';
+import { DEMONSTRATION } from '../support/demonstration.js';
 
 const TODAY = '2026-11-25';
 let app: TestApp;
@@ -9,8 +9,7 @@ let lot: string;
 let place: string;
 let run: number;
 beforeAll(async () => {
-  app = await startTestApp({ today: TODAY });
-  await app.app.get(DemoService).load(TODAY, 'demo');
+  app = await startTestApp({ today: TODAY, filled: DEMONSTRATION });
   const made = await app.request<{ id: number }>('POST', '/api/runs', { weekStart: '2026-11-30' });
   run = made.body.id;
   const { lots } = (await app.request<LotPage>('GET', '/api/lots?item=FO-CEDAR')).body;

@@ -1,15 +1,14 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import { PURCHASE_FORMS } from '../../src/pages/reorder/purchase-forms.js';
 import { startTestApp, type TestApp } from '../support/app.js';
-import { openSmallShop } from '../support/small-shop.js';
+import { SMALL_SHOP } from '../support/small-shop.js';
 
 let app: TestApp;
 let file: string;
 const bought: Record<string, string> = {};
 const FORM = 'application/x-www-form-urlencoded';
 beforeAll(async () => {
-  app = await startTestApp({ isQuiet: true });
-  await openSmallShop(app);
+  app = await startTestApp({ isQuiet: true, filled: SMALL_SHOP });
   for (const state of ['draft', 'sent', 'confirmed'] as const) bought[state] = await buy(state);
   file = await upload('order,sku,qty,date\nX-1,WHAT-100,2,2026-03-01\n');
   return () => app.close();

@@ -1,7 +1,7 @@
 import { beforeAll, describe, expect, it } from 'vitest';
-import { DemoService } from '../../src/demo/demo.service.js';
 import type { LotPage } from '../../src/stock/stock.schema.js';
 import { startTestApp, type TestApp } from '../support/app.js';
+import { DEMONSTRATION } from '../support/demonstration.js';
 
 const TODAY = '2026-11-25';
 const FORM = { 'content-type': 'application/x-www-form-urlencoded', accept: 'text/html' };
@@ -9,8 +9,7 @@ let app: TestApp;
 let lot: string;
 let place: string;
 beforeAll(async () => {
-  app = await startTestApp({ today: TODAY });
-  await app.app.get(DemoService).load(TODAY, 'demo');
+  app = await startTestApp({ today: TODAY, filled: DEMONSTRATION });
   const { lots } = (await app.request<LotPage>('GET', '/api/lots?item=FO-CEDAR')).body;
   lot = lots[0]!.code;
   place = lots[0]!.place;

@@ -1,16 +1,14 @@
 import { beforeEach, describe, expect, it } from 'vitest';
-import { readConfig } from '../../src/config.js';
 import type { ChangedBatch, Committed, RunView, Undone } from '../../src/planning/planning.schema.js';
-import { loadDemoIfEmpty } from '../../src/terminal.js';
 import { startTestApp, type TestApp } from '../support/app.js';
 import { faultsOnBadInput } from '../support/bad-input.js';
-import { openSmallShop, order } from '../support/small-shop.js';
+import { DEMONSTRATION } from '../support/demonstration.js';
+import { order, SMALL_SHOP } from '../support/small-shop.js';
 
 let app: TestApp;
 
 beforeEach(async () => {
-  app = await startTestApp();
-  await openSmallShop(app);
+  app = await startTestApp({ filled: SMALL_SHOP });
   return () => app.close();
 });
 
@@ -219,9 +217,8 @@ describe('POST /api/runs/{id}/batches/{code}/change', () => {
 
 describe('what a batch is made for', () => {
   it('follows the batch that takes less of it, or none', async () => {
-    const demo = await startTestApp({ today: '2026-11-25' });
+    const demo = await startTestApp({ today: '2026-11-25', filled: DEMONSTRATION });
     try {
-      await loadDemoIfEmpty(demo.app, { ...readConfig({}), demo: true });
       const { body: run } = await demo.request<RunView>('POST', '/api/runs', {});
       expect((await demo.request('POST', `/api/runs/${run.id}/commit`)).status).toBe(200);
       const fed = await demo.database.query<{ id: number; code: string; output: number }>(

@@ -3,13 +3,12 @@ import type { Proposal } from '../../src/kernel/plan/proposal.js';
 import type { Committed, RunView } from '../../src/planning/planning.schema.js';
 import { startTestApp, type TestApp } from '../support/app.js';
 import { faultsOnBadInput } from '../support/bad-input.js';
-import { openSmallShop, order } from '../support/small-shop.js';
+import { order, SMALL_SHOP } from '../support/small-shop.js';
 
 let app: TestApp;
 
 beforeEach(async () => {
-  app = await startTestApp();
-  await openSmallShop(app);
+  app = await startTestApp({ filled: SMALL_SHOP });
   return () => app.close();
 });
 

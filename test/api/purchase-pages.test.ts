@@ -1,12 +1,11 @@
-import { beforeAll, describe, expect, it } from 'vitest';
-import { DemoService } from '../../src/demo/demo.service.js';
+import { describe, expect, it } from 'vitest';
 import type { PurchaseOrderView } from '../../src/purchasing/purchase-orders.schema.js';
 import type { ReorderList } from '../../src/reorder/reorder.schema.js';
 import { useTestApp } from '../support/app.js';
+import { DEMONSTRATION } from '../support/demonstration.js';
 
 const TODAY = '2026-11-25';
-const app = useTestApp({ today: TODAY });
-beforeAll(() => app.app.get(DemoService).load(TODAY, 'demo'));
+const app = useTestApp({ today: TODAY, filled: DEMONSTRATION });
 
 const html = { accept: 'text/html' };
 const page = async (path: string): Promise<string> => {

@@ -3,14 +3,13 @@ import type { ItemOutlook, ReorderList, ReorderRow } from '../../src/reorder/reo
 import type { PurchaseOrderView } from '../../src/purchasing/purchase-orders.schema.js';
 import { startTestApp, type TestApp } from '../support/app.js';
 import { faultsOnBadInput } from '../support/bad-input.js';
-import { openSmallShop, order } from '../support/small-shop.js';
+import { order, SMALL_SHOP } from '../support/small-shop.js';
 
 let app: TestApp;
 
 beforeEach(async () => {
   // a Monday, so that the last whole week ended yesterday
-  app = await startTestApp({ today: '2026-03-02' });
-  await openSmallShop(app);
+  app = await startTestApp({ today: '2026-03-02', filled: SMALL_SHOP });
   return () => app.close();
 });
 

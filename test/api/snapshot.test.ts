@@ -2,14 +2,13 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import { SnapshotService } from '../../src/planning/snapshot.service.js';
 import { Database } from '../../src/platform/database.js';
 import { startTestApp, type TestApp, TODAY } from '../support/app.js';
-import { openSmallShop } from '../support/small-shop.js';
+import { SMALL_SHOP } from '../support/small-shop.js';
 
 let app: TestApp;
 let snapshots: SnapshotService;
 let database: Database;
 beforeAll(async () => {
-  app = await startTestApp();
-  await openSmallShop(app);
+  app = await startTestApp({ filled: SMALL_SHOP });
   snapshots = app.app.get(SnapshotService);
   database = app.app.get(Database);
   return () => app.close();

@@ -4,6 +4,7 @@ import { startTestApp } from '../support/app.js';
 import type { TestApp } from '../support/app.js';
 import { writeGenealogy } from '../support/genealogy.js';
 import type { KnownGenealogy } from '../support/genealogy.js';
+import { patience, runs } from '../support/scale.js';
 
 const traced = async (app: TestApp, code: string, direction: TraceView['direction']): Promise<TraceView> => {
   const answer = await app.request<TraceView>('GET', `/api/trace/lots/${code}?direction=${direction}`);
@@ -59,7 +60,7 @@ const DONE =
 describe('a random workshop of several years', () => {
   const done = new Set<string>();
 
-  it.each([1, 2, 3, 4])(
+  it.each(Array.from({ length: runs(4, 40) }, (_, n) => n + 1))(
     'is traced exactly as it was made, seed %i',
     async (seed) => {
       const app = await startTestApp();
@@ -80,7 +81,7 @@ describe('a random workshop of several years', () => {
         await app.close();
       }
     },
-    120_000,
+    patience(120_000),
   );
 
   it('did everything that can happen to a lot', () => {

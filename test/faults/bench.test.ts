@@ -1,4 +1,3 @@
-import { spawnSync } from 'node:child_process';
 import { randomUUID } from 'node:crypto';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { Finished } from '../../src/bench/finish.schema.js';
@@ -24,8 +23,6 @@ let devices: [Device, Device];
 
 /** Each device speaks to a server process of its own; both are on one database. */
 beforeAll(async () => {
-  const build = spawnSync('npm', ['run', '-s', 'build'], { encoding: 'utf8' });
-  if (build.status !== 0) throw new Error(`the build fails: ${build.stdout}`);
   app = await startTestApp();
   const env = { DATABASE_URL: app.database.ownerUrl, LOTWRIGHT_TODAY: TODAY, LOTWRIGHT_DEMO: '0' };
   servers = [startServerProcess({ env }), startServerProcess({ env })];

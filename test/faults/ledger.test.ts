@@ -1,5 +1,4 @@
-import { spawnSync } from 'node:child_process';
-import { beforeAll, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import type { Arrangement } from './ledger/installation.js';
 import { runLedger } from './ledger/run.js';
 
@@ -7,11 +6,6 @@ import { runLedger } from './ledger/run.js';
 const SMALL = { operations: 600, clients: 16, lots: 60, replays: 100 };
 /** It takes some 20 seconds on two idle processors; others may be at work on them. */
 const MS_MAX = 300_000;
-
-beforeAll(() => {
-  const build = spawnSync('npm', ['run', '-s', 'build'], { encoding: 'utf8' });
-  if (build.status !== 0) throw new Error(`the build fails: ${build.stdout}`);
-});
 
 describe('the ledger under many clients, while things are killed', () => {
   it.each<{ arrangement: Arrangement; seed: number; kills: number }>([

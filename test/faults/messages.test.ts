@@ -1,15 +1,9 @@
-import { spawnSync } from 'node:child_process';
-import { beforeAll, describe, expect, it } from 'vitest';
+import { describe, expect, it } from 'vitest';
 import { printed, runMessages } from './messages/run.js';
 
 /** The long run is `npm run faults`; this is the same in small. */
 const SMALL = { reminders: 400, workers: 2, faults: 4 };
 const MS_MAX = 400_000;
-
-beforeAll(() => {
-  const build = spawnSync('npm', ['run', '-s', 'build'], { encoding: 'utf8' });
-  if (build.status !== 0) throw new Error(`the build fails: ${build.stdout}`);
-});
 
 describe('reminders, while workers are killed and the queue is lost', () => {
   it.each([

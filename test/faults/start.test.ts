@@ -1,4 +1,4 @@
-import { execFileSync, spawnSync } from 'node:child_process';
+import { execFileSync } from 'node:child_process';
 import {
   chmodSync,
   chownSync,
@@ -16,7 +16,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 import { Client } from 'pg';
-import { afterAll, beforeAll, describe, expect, inject, it } from 'vitest';
+import { afterAll, describe, expect, inject, it } from 'vitest';
 import { lives } from '../../src/platform/embedded/processes.js';
 import { testDatabase } from '../support/database.js';
 import { startServerProcess } from '../support/server-process.js';
@@ -24,11 +24,6 @@ import type { ServerProcess } from '../support/server-process.js';
 
 const folders: string[] = [];
 const processes: ServerProcess[] = [];
-
-beforeAll(() => {
-  const build = spawnSync('npm', ['run', '-s', 'build'], { encoding: 'utf8' });
-  if (build.status !== 0) throw new Error(`the build fails: ${build.stdout}`);
-});
 
 afterAll(async () => {
   for (const server of processes) {

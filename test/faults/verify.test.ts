@@ -1,17 +1,12 @@
-import { spawnSync } from 'node:child_process';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, describe, expect, it } from 'vitest';
 import { testDatabase } from '../support/database.js';
 import { startServerProcess } from '../support/server-process.js';
 
 const folder = mkdtempSync(join(tmpdir(), 'lotwright-verify-'));
 
-beforeAll(() => {
-  const build = spawnSync('npm', ['run', '-s', 'build'], { encoding: 'utf8' });
-  if (build.status !== 0) throw new Error(`the build fails: ${build.stdout}`);
-});
 afterAll(() => rmSync(folder, { recursive: true, force: true, maxRetries: 10, retryDelay: 100 }));
 
 async function verify(env: Record<string, string>): Promise<{ code: number; output: string }> {

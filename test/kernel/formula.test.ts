@@ -3,6 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { largestRemainder, scaleSheet, solveFormula } from '../../src/kernel/formula/formula.js';
 import type { Basis, FormulaLine } from '../../src/kernel/formula/formula.js';
 import { PPB_ONE } from '../../src/kernel/measure/quantity.js';
+import { runs } from '../support/scale.js';
 
 const PERCENT = 10_000_000;
 
@@ -384,7 +385,7 @@ describe('scaleSheet', () => {
           }
         },
       ),
-      { numRuns: 300 },
+      { numRuns: runs(300, 20_000) },
     );
   });
 });

@@ -1,6 +1,7 @@
 import * as fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { type Offer, orderAmount, priceEach } from '../../src/kernel/buy/order-amount.js';
+import { runs } from '../support/scale.js';
 
 const offer = (key: string, size: number, priceE4: number, rest: Partial<Offer> = {}): Offer => ({
   key,
@@ -75,7 +76,7 @@ describe('how much to order', () => {
         expect(found.costE4).toBe(found.packs.reduce((sum, { count, priceE4 }) => sum + count * priceE4, 0));
         expect(found.costE4).toBe(cheapestByTrial(need, offers));
       }),
-      { numRuns: 200 },
+      { numRuns: runs(200, 10_000) },
     );
   });
 
@@ -89,7 +90,7 @@ describe('how much to order', () => {
         else expect(found).toMatchObject({ wasted: 0, wasteE4: 0 });
         expect(found.total - found.wasted).toBeLessThanOrEqual(usable);
       }),
-      { numRuns: 200 },
+      { numRuns: runs(200, 10_000) },
     );
   });
 });

@@ -2,6 +2,7 @@ import * as fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { choosePacks } from '../../src/kernel/buy/packs.js';
 import type { Pack, PackChoice } from '../../src/kernel/buy/packs.js';
+import { runs } from '../support/scale.js';
 
 const pack = (key: string, size: number, priceE4: number, leastPacks = 1): Pack => ({ key, size, priceE4, leastPacks });
 const chosen = (choice: PackChoice | null) => Object.fromEntries(choice?.packs.map((p) => [p.key, p.count]) ?? []);
@@ -103,7 +104,7 @@ describe('choosePacks, any packs', () => {
         const count = choice.packs.reduce((n, p) => n + p.count, 0);
         expect([choice.costE4, choice.total - need, count]).toEqual(byTrying(need, packs));
       }),
-      { numRuns: 500 },
+      { numRuns: runs(500, 20_000) },
     );
   });
 

@@ -5,6 +5,7 @@ import { plan } from '../../src/kernel/plan/plan.js';
 import type { Proposal, Taken } from '../../src/kernel/plan/proposal.js';
 import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
 import { randomWorkshop, seeded } from '../support/workshop.js';
+import { runs } from '../support/scale.js';
 
 const sizes = fc.record({
   seed: fc.integer({ min: 0, max: 1_000_000 }),
@@ -12,13 +13,13 @@ const sizes = fc.record({
   lines: fc.integer({ min: 0, max: 60 }),
 });
 
-const forAll = (check: (shop: Snapshot, proposal: Proposal, seed: number) => void, runs = 150): void =>
+const forAll = (check: (shop: Snapshot, proposal: Proposal, seed: number) => void, count = runs(150, 5_000)): void =>
   fc.assert(
     fc.property(sizes, ({ seed, ...size }) => {
       const shop = randomWorkshop(seed, size);
       check(shop, plan(shop), seed);
     }),
-    { numRuns: runs },
+    { numRuns: count },
   );
 
 const shuffled = <T>(rows: readonly T[], seed: number): T[] => {

@@ -11,6 +11,7 @@ import {
   units,
 } from '../../src/kernel/measure/quantity.js';
 import type { Measure, UnitName } from '../../src/kernel/measure/quantity.js';
+import { runs } from '../support/scale.js';
 
 const MAX_MG = 9_000_000_000_000;
 const weighed = (text: string, densityUgPerMl?: number | null) =>
@@ -157,7 +158,7 @@ describe('parseQuantity', () => {
         for (const measure of ['weighed', 'counted'] as const)
           expect(outcome(text, measure)).toMatch(/^(amount|refused)$/);
       }),
-      { numRuns: 2_000 },
+      { numRuns: runs(2_000, 200_000) },
     );
   });
 });

@@ -2,6 +2,7 @@ import highsModule from 'highs';
 import { describe, expect, it } from 'vitest';
 import { allocate, type Demand, type Supply } from '../../src/kernel/plan/allocation.js';
 import { seeded } from '../support/workshop.js';
+import { runs } from '../support/scale.js';
 
 const solver = await (highsModule as unknown as typeof highsModule.default)();
 
@@ -48,7 +49,7 @@ describe('first expired, first out against a linear programme', () => {
     'some arriving later': { arriving: true, owed: false },
   }))
     it(`serves as much as any plan could: ${name}`, () => {
-      for (let seed = 0; seed < 400; seed++) {
+      for (let seed = 0; seed < runs(400, 10_000); seed++) {
         const { supplies, demands } = instance(seed, options);
         const served = allocate(supplies, demands).reduce((sum, take) => sum + take.quantity, 0);
         expect(served, `seed ${seed}`).toBe(mostServed(supplies, demands));
@@ -57,7 +58,7 @@ describe('first expired, first out against a linear programme', () => {
 
   it('serves at least half of the most possible, and seldom less than all of it, where customers are owed different lives', () => {
     let below = 0;
-    for (let seed = 0; seed < 400; seed++) {
+    for (let seed = 0; seed < runs(400, 10_000); seed++) {
       const { supplies, demands } = instance(seed, { arriving: true, owed: true });
       const served = allocate(supplies, demands).reduce((sum, take) => sum + take.quantity, 0);
       const most = mostServed(supplies, demands);

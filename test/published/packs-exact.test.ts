@@ -3,6 +3,7 @@ import highsModule from 'highs';
 import { expect, it } from 'vitest';
 import { choosePacks } from '../../src/kernel/buy/packs.js';
 import type { Pack } from '../../src/kernel/buy/packs.js';
+import { runs } from '../support/scale.js';
 
 /*
  * Against an exact mixed-integer solver: HiGHS (University of Edinburgh, MIT licence), npm package highs 1.15.3.
@@ -63,6 +64,6 @@ it.each([
     fc.property(fc.integer({ min: 1, max: 60_000 }), lists(8, leastPacks), (need, packs) => {
       expect(choosePacks(need, packs)).toMatchObject({ costE4: leastCost(need, packs), gapE4: 0 });
     }),
-    { numRuns: 60 },
+    { numRuns: runs(60, 1_500) },
   );
 });

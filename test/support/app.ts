@@ -14,14 +14,26 @@ import type { TestDatabase } from './database.js';
 /** The day on which the tests take place unless they say otherwise: a Monday. */
 export const TODAY = '2026-03-02';
 
+/** What an owner waits seconds for, a test need not. */
+const RELAY = { lookMs: 100, quietSeconds: 1, sweepsMs: 200 };
+
 export interface TestAppOptions {
   today?: string;
   /** For tests that provoke faults: what the server would log of them is left out. */
   isQuiet?: boolean;
+  /** What is in the database at the beginning; nothing unless said. */
+  filled?: Filling;
   /** Modules a test brings along. */
   imports?: (new () => unknown)[];
   /** Other settings; jobs are left lying unless a test has them worked. */
   config?: Partial<Config>;
+}
+
+/** Data that many tests begin with: done once a run for each day, and copied with the database. */
+export interface Filling {
+  /** Part of a database's name: small letters and underscores. */
+  name: string;
+  by(app: TestApp): Promise<unknown>;
 }
 
 export interface Answer<Body> {
@@ -51,7 +63,17 @@ export interface TestApp {
 
 /** The whole application on its own copy of the database, served as the application's role. */
 export async function startTestApp(options: TestAppOptions = {}): Promise<TestApp> {
-  const database = await testDatabase();
+  const { filled, today = TODAY } = options;
+  if (!filled) return serve(await testDatabase(), options);
+  const fill = async (database: TestDatabase) => {
+    const app = await serve(database, { today });
+    await filled.by(app);
+    await app.stop();
+  };
+  return serve(await testDatabase({ name: `${filled.name}_${today.replaceAll('-', '')}`, fill }), options);
+}
+
+async function serve(database: TestDatabase, options: TestAppOptions): Promise<TestApp & { stop(): Promise<void> }> {
   const home = await mkdtemp(join(tmpdir(), 'lotwright-home-'));
   const config: Config = {
     ...readConfig({}),
@@ -59,6 +81,7 @@ export async function startTestApp(options: TestAppOptions = {}): Promise<TestAp
     today: options.today ?? TODAY,
     demo: false,
     worker: 'separate',
+    relay: RELAY,
     ...options.config,
   };
   const app = await makeApplication(config, database.url, {
@@ -66,9 +89,14 @@ export async function startTestApp(options: TestAppOptions = {}): Promise<TestAp
     logger: options.isQuiet ? false : new ConsoleLogger({ logLevels: ['fatal', 'error'] }),
     imports: options.imports,
   });
+  const stop = async () => {
+    await app.close();
+    await rm(home, { recursive: true });
+  };
   return {
     app,
     database,
+    stop,
     request: async <Body>(method: string, url: string, body?: unknown, headers: Record<string, string> = {}) => {
       const isRaw = typeof body === 'string' || Buffer.isBuffer(body);
       const key = randomUUID();
@@ -91,12 +119,11 @@ export async function startTestApp(options: TestAppOptions = {}): Promise<TestAp
       return { status, headers: response.headers, text, body: readJson(text) as Body };
     },
     close: async () => {
-      await app.close();
+      await stop();
       try {
         expect(await database.violations()).toEqual([]);
       } finally {
         await database.drop();
-        await rm(home, { recursive: true });
       }
     },
   };

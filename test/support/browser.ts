@@ -5,12 +5,13 @@ import { readFileSync } from 'node:fs';
 import { chromium } from 'playwright-core';
 import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect } from 'vitest';
-import { type Config, readConfig } from '../../src/config.js';
-import { loadDemoIfEmpty } from '../../src/terminal.js';
+import type { Config } from '../../src/config.js';
 import { startTestApp, type TestApp } from './app.js';
+import { DEMONSTRATION } from './demonstration.js';
 
 /** A phone at the bench and a desk. */
 export const WIDTHS = [390, 1280] as const;
+const HEIGHT = 900;
 
 const CANDIDATES = [
   process.env['CHROMIUM'] ?? '',
@@ -19,8 +20,26 @@ const CANDIDATES = [
   '/usr/bin/google-chrome',
 ];
 
+/**
+ * Nobody sees the suggestions of the address line nor needs a process in reserve, and both cost every window more than the
+ * page in it. The first six are what Playwright itself turns off for steadiness: a second list replaces the first.
+ */
+const FEATURES_OFF = [
+  'AvoidUnnecessaryBeforeUnloadCheckSync',
+  'DestroyProfileOnBrowserClose',
+  'HttpsUpgrades',
+  'PaintHolding',
+  'OptimizationHints',
+  'PreconnectToSearch',
+  'WebUIOmniboxPopup',
+  'WebUIOmniboxFullPopup',
+  'WebUIOmniboxAimPopup',
+  'SpareRendererForSitePerProcess',
+];
+
 /** Without these a browser on a closed network keeps asking for addresses nobody answers. */
 const FLAGS = [
+  `--disable-features=${FEATURES_OFF.join(',')}`,
   '--no-sandbox',
   '--disable-gpu',
   '--disable-quic',
@@ -47,7 +66,6 @@ export interface BrowserApp {
   app: TestApp;
   /** Where it serves, without a slash at the end. */
   base: string;
-  browser: Browser;
   /** Opens a path in a window of its own; what the page logs as an error, or asks of others, fails the test. */
   open(path: string, options?: OpenOptions): Promise<Page>;
 }
@@ -58,48 +76,67 @@ export interface OpenOptions {
   javaScript?: boolean;
 }
 
+let launched: Promise<Browser> | undefined;
+/** One for all files of a worker; it ends with the worker. */
+const browser = () => (launched ??= chromium.launch({ executablePath: findChromium(), args: FLAGS }));
+
 /**
- * For the top of a test file: the application on a port, with the demonstration loaded unless `demo` is false, and a
+ * For the top of a test file: the application on a port, with the demonstration in it unless `demo` is false, and a
  * browser.
  */
 export function useBrowser(options: { today?: string; demo?: boolean; config?: Partial<Config> } = {}): BrowserApp {
   const shared = {} as BrowserApp;
   const contexts: BrowserContext[] = [];
   beforeAll(async () => {
-    const executablePath = findChromium();
-    const app = await startTestApp({ today: options.today ?? '2026-11-25', config: options.config });
-    if (options.demo !== false) await loadDemoIfEmpty(app.app, { ...readConfig({}), demo: true });
+    const app = await startTestApp({
+      today: options.today ?? '2026-11-25',
+      config: options.config,
+      filled: options.demo === false ? undefined : DEMONSTRATION,
+    });
     await app.app.listen(0, '127.0.0.1');
     const { port } = app.app.getHttpServer().address() as { port: number };
-    const browser = await chromium.launch({ executablePath, args: FLAGS });
     const base = `http://127.0.0.1:${port}`;
-    Object.assign(shared, { app, base, browser, open: (path: string, how?: OpenOptions) => open(path, how) });
-    async function open(path: string, how: OpenOptions = {}): Promise<Page> {
-      const context = await browser.newContext({
-        viewport: { width: how.width ?? 1280, height: 900 },
-        colorScheme: how.dark ? 'dark' : 'light',
-        javaScriptEnabled: how.javaScript ?? true,
-      });
-      contexts.push(context);
-      const page = await context.newPage();
-      page.on('console', (message) => message.type() === 'error' && fault(page, message.text()));
-      page.on('pageerror', (error) => fault(page, error.message));
-      page.on(
-        'request',
-        (request) =>
-          request.url().startsWith(base) || request.url().startsWith('data:') || fault(page, `asks ${request.url()}`),
-      );
-      const answer = await page.goto(base + path);
-      expect(answer?.status(), path).toBeLessThan(400);
+    const open = async (path: string, how: OpenOptions = {}): Promise<Page> => {
+      const page = await newWindow(how);
+      contexts.push(page.context());
+      await goTo(page, base, path);
       return page;
-    }
+    };
+    Object.assign(shared, { app, base, open });
+    await browser();
   }, 180_000);
   afterAll(async () => {
     for (const context of contexts) await context.close();
-    await shared.browser?.close();
     await shared.app?.close();
   });
   return shared;
+}
+
+/** Where a page may ask anything. */
+const homes = new WeakMap<Page, string>();
+
+async function newWindow(how: OpenOptions): Promise<Page> {
+  const context = await (
+    await browser()
+  ).newContext({
+    viewport: { width: how.width ?? 1280, height: HEIGHT },
+    colorScheme: how.dark ? 'dark' : 'light',
+    javaScriptEnabled: how.javaScript ?? true,
+  });
+  const page = await context.newPage();
+  page.on('console', (message) => message.type() === 'error' && fault(page, message.text()));
+  page.on('pageerror', (error) => fault(page, error.message));
+  page.on('request', (request) => {
+    const isAllowed = request.url().startsWith(homes.get(page)!) || /^(data|about):/.test(request.url());
+    if (!isAllowed) fault(page, `asks ${request.url()}`);
+  });
+  return page;
+}
+
+async function goTo(page: Page, base: string, path: string): Promise<void> {
+  homes.set(page, base);
+  const answer = await page.goto(base + path);
+  expect(answer?.status(), path).toBeLessThan(400);
 }
 
 const faults = new WeakMap<Page, string[]>();
@@ -115,7 +152,7 @@ export const faultsOf = (page: Page): string[] => faults.get(page) ?? [];
  * logged, no requests to elsewhere.
  */
 export async function expectSound(page: Page): Promise<void> {
-  await page.evaluate(AXE);
+  if (!(await page.evaluate<boolean>(`'axe' in globalThis`))) await page.evaluate(AXE);
   const violations = await page.evaluate(async () => {
     const { axe } = globalThis as unknown as {
       axe: {
@@ -125,7 +162,7 @@ export async function expectSound(page: Page): Promise<void> {
       };
     };
     const tags = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
-    const found = await axe.run({ runOnly: { type: 'tag', values: tags } });
+    const found = await axe.run({ runOnly: { type: 'tag', values: tags }, resultTypes: ['violations'] });
     return found.violations.map(
       (v) =>
         `${v.id}: ${v.nodes
@@ -142,12 +179,23 @@ export async function expectSound(page: Page): Promise<void> {
   expect(faultsOf(page)).toEqual([]);
 }
 
-/** Opens a page at both widths, in light and dark, and demands that each is sound. */
+let looker: Promise<Page> | undefined;
+
+/**
+ * Opens a page at both widths, in light and dark, and demands that each is sound. It looks through one window for all
+ * files of a worker, because to open a window takes longer than to look.
+ */
 export async function expectSoundEverywhere(app: BrowserApp, path: string): Promise<void> {
-  for (const width of WIDTHS)
-    for (const dark of [false, true]) {
-      const page = await app.open(path, { width, dark });
+  const page = await (looker ??= newWindow({}));
+  for (const width of WIDTHS) {
+    await page.setViewportSize({ width, height: HEIGHT });
+    faults.delete(page);
+    await goTo(page, app.base, path);
+    for (const colorScheme of ['light', 'dark'] as const) {
+      await page.emulateMedia({ colorScheme });
       await expectSound(page);
-      await page.context().close();
     }
+  }
+  // so that nothing of it is still asked when its application is gone
+  await page.goto('about:blank');
 }

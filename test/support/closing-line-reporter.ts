@@ -1,11 +1,27 @@
 import type { Reporter, TestModule } from 'vitest/node';
 
-/** Prints what a script reads: `N passed, N failed`, and `, N skipped` if there are any, as the very last line. */
+const SLOWEST = 10;
+
+/**
+ * Prints the slowest files and then what a script reads: `N passed, N failed`, and `, N skipped` if there are any, as the
+ * very last line.
+ */
 export default class ClosingLineReporter implements Reporter {
   onTestRunEnd(modules: readonly TestModule[], unhandledErrors: readonly unknown[]): void {
-    const line = closingLine(modules, unhandledErrors.length);
-    process.once('exit', () => process.stdout.write(`${line}\n`));
+    const lines = [...slowest(modules), closingLine(modules, unhandledErrors.length)];
+    process.once('exit', () => process.stdout.write(`${lines.join('\n')}\n`));
   }
+}
+
+/** Loading included; files that run beside others take longer than alone. Nothing where there are only a few. */
+function slowest(modules: readonly TestModule[]): string[] {
+  if (modules.length <= SLOWEST) return [];
+  const took = modules.map((module) => {
+    const { collectDuration, duration } = module.diagnostic();
+    return { file: module.relativeModuleId, seconds: (collectDuration + duration) / 1000 };
+  });
+  const first = took.toSorted((a, b) => b.seconds - a.seconds).slice(0, SLOWEST);
+  return ['The slowest files:', ...first.map(({ file, seconds }) => `${seconds.toFixed(1).padStart(7)} s  ${file}`)];
 }
 
 /** A file that could not even be read, and an error nobody waited for, count as failures: they hide tests. */

@@ -14,12 +14,50 @@ export interface TestDatabase {
   drop(): Promise<void>;
 }
 
-/** An own copy of the migrated, empty database. */
-export async function testDatabase(): Promise<TestDatabase> {
-  const template = inject('template');
+/** What a copy holds, and how it came to be there. */
+export interface Contents {
+  /** Part of a database's name. */
+  name: string;
+  /** Fills it; every connection to it must be closed again. */
+  fill(database: TestDatabase): Promise<void>;
+}
+
+/** An own copy of the migrated database: empty, or with what is filled in once a run. */
+export async function testDatabase(contents?: Contents): Promise<TestDatabase> {
+  const empty = new URL(inject('template').ownerUrl).pathname.slice(1);
   const name = `lotwright_test_${randomBytes(6).toString('hex')}`;
-  const templateName = new URL(template.ownerUrl).pathname.slice(1);
-  await asAdmin(template.ownerUrl, `create database ${name} template ${templateName}`);
+  await asAdmin(copying(name, contents ? await filledOnce(empty, contents) : empty));
+  return onCopy(name);
+}
+
+// the other strategy writes all of it into the log, which nobody reads here
+const copying = (name: string, from: string) => `create database ${name} template ${from} strategy file_copy`;
+
+/** The database to copy from. Who comes first fills it, others wait; it has its name only when it is whole. */
+async function filledOnce(empty: string, { name, fill }: Contents): Promise<string> {
+  const full = `${empty}_${name}`;
+  const half = `${full}_half`;
+  const admin = new Client({ connectionString: onDatabase(inject('template').ownerUrl, 'postgres') });
+  await admin.connect();
+  try {
+    await admin.query('select pg_advisory_lock(hashtext($1))', [full]);
+    const { rowCount } = await admin.query('select from pg_database where datname = $1', [full]);
+    if (rowCount === 0) {
+      await admin.query(`drop database if exists ${half} with (force)`);
+      await admin.query(copying(half, empty));
+      const database = onCopy(half);
+      await fill(database);
+      await database.close();
+      await admin.query(`alter database ${half} rename to ${full}`);
+    }
+    return full;
+  } finally {
+    await admin.end();
+  }
+}
+
+function onCopy(name: string): TestDatabase & { close(): Promise<void> } {
+  const template = inject('template');
   const ownerUrl = onDatabase(template.ownerUrl, name);
   const { types } = poolOptions(ownerUrl).extra;
   const pool = new Pool({ connectionString: ownerUrl, options: '-c lotwright.who=test', max: 2, types });
@@ -29,9 +67,10 @@ export async function testDatabase(): Promise<TestDatabase> {
     ownerUrl,
     query,
     violations: () => query('select * from ledger_violations()'),
+    close: () => pool.end(),
     drop: async () => {
       await pool.end();
-      await asAdmin(template.ownerUrl, `drop database ${name} with (force)`);
+      await asAdmin(`drop database ${name} with (force)`);
     },
   };
 }
@@ -43,8 +82,8 @@ function onDatabase(url: string, name: string): string {
 }
 
 /** From the server's own database, because nobody may be connected to one that is copied or dropped. */
-async function asAdmin(ownerUrl: string, sql: string): Promise<void> {
-  const client = new Client({ connectionString: onDatabase(ownerUrl, 'postgres') });
+async function asAdmin(sql: string): Promise<void> {
+  const client = new Client({ connectionString: onDatabase(inject('template').ownerUrl, 'postgres') });
   await client.connect();
   try {
     await client.query(sql);

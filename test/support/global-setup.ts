@@ -12,26 +12,51 @@ declare module 'vitest' {
   }
 }
 
-/** One server for the whole run, and in it one migrated database that every test file gets a copy of. */
+interface Prepared {
+  template: { ownerUrl: string; appUrl: string };
+  stop(): Promise<void>;
+}
+
+/** Each project reads this file anew, so what they share is kept where all of them see it. */
+const shared = globalThis as { lotwrightTests?: { prepared: Promise<Prepared>; users: number } };
+
+/** One server for all projects of a run, and in it one migrated database that every test file gets a copy of. */
 export default async function setup(project: TestProject): Promise<() => Promise<void>> {
+  const run = (shared.lotwrightTests ??= { prepared: prepare(), users: 0 });
+  run.users++;
+  const { template, stop } = await run.prepared;
+  project.provide('template', template);
+  return async () => {
+    if (--run.users === 0) await stop();
+  };
+}
+
+async function prepare(): Promise<Prepared> {
   const server = await startTestServer();
   const name = `lotwright_template_${randomBytes(4).toString('hex')}`;
   const ownerUrl = new URL(server.url);
   ownerUrl.pathname = `/${name}`;
   await query(server.url, `create database ${name}`);
   await migrate(ownerUrl.href);
-  project.provide('template', { ownerUrl: ownerUrl.href, appUrl: await applicationUrl(ownerUrl.href) });
-  return async () => {
-    await query(server.url, `drop database ${name} with (force)`);
-    await server.stop();
+  return {
+    template: { ownerUrl: ownerUrl.href, appUrl: await applicationUrl(ownerUrl.href) },
+    stop: async () => {
+      // and what was made from it to be copied in its turn
+      for (const { datname } of await query(
+        server.url,
+        `select datname from pg_database where datname like '${name}%'`,
+      ))
+        await query(server.url, `drop database ${datname} with (force)`);
+      await server.stop();
+    },
   };
 }
 
-async function query(url: string, sql: string): Promise<void> {
+async function query(url: string, sql: string): Promise<{ datname: string }[]> {
   const client = new Client({ connectionString: url });
   await client.connect();
   try {
-    await client.query(sql);
+    return (await client.query<{ datname: string }>(sql)).rows;
   } finally {
     await client.end();
   }

@@ -1,5 +1,5 @@
 import { expect } from 'vitest';
-import type { TestApp } from './app.js';
+import type { Filling, TestApp } from './app.js';
 
 /**
  * A small workshop through the API, on Monday 2 March 2026: one spray of two materials in one jug, bottles, and an order
@@ -82,6 +82,9 @@ export async function openSmallShop(app: TestApp): Promise<void> {
   await post('/api/channels', { code: 'shop', name: 'Own shop' });
   await order(app, '1001', 10, '2026-03-20');
 }
+
+/** The same, copied from where it was opened before. */
+export const SMALL_SHOP: Filling = { name: 'small_shop', by: openSmallShop };
 
 export async function order(app: TestApp, number: string, quantity: number, shipBy: string): Promise<void> {
   const lines = [{ code: 'CEDAR-100', quantity, shipBy }];
