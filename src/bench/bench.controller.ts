@@ -1,6 +1,7 @@
 import { Body, Controller, Get, Param, Post, Query } from '@nestjs/common';
 import { ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import { Who } from '../platform/person.js';
+import { ApiProblem } from '../platform/problem-schema.js';
 import { lineOfText } from '../platform/schema.js';
 import { BenchService } from './bench.service.js';
 import type {
@@ -12,7 +13,16 @@ import type {
   Weighed,
   WeighingCreate,
 } from './bench.schema.js';
-import { batchPage, batchQuery, batchView, readyDays, readyQuery, weighed, weighingCreate } from './bench.schema.js';
+import {
+  batchPage,
+  batchQuery,
+  batchView,
+  readyDays,
+  readyQuery,
+  weighed,
+  weighingCreate,
+  weighProblem,
+} from './bench.schema.js';
 import type { BatchRecord } from './record.schema.js';
 import { batchRecord } from './record.schema.js';
 import { RecordService } from './record.service.js';
@@ -58,6 +68,7 @@ export class BenchController {
   }
 
   @Post(':code/weighings')
+  @ApiProblem(weighProblem)
   @ApiOperation({ summary: 'Write down what was weighed of a lot into a batch' })
   @ApiCreatedResponse({ standardSchema: weighed })
   weigh(

@@ -1,9 +1,18 @@
 import { Body, Controller, HttpCode, Param, Post } from '@nestjs/common';
 import { ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import { Who } from '../platform/person.js';
+import { ApiProblem } from '../platform/problem-schema.js';
 import { lineOfText } from '../platform/schema.js';
 import type { Finished, FinishCreate, Rejected, RejectCreate, Released, ReleaseCreate } from './finish.schema.js';
-import { finishCreate, finished, rejectCreate, rejected, releaseCreate, released } from './finish.schema.js';
+import {
+  closingProblem,
+  finishCreate,
+  finished,
+  rejectCreate,
+  rejected,
+  releaseCreate,
+  released,
+} from './finish.schema.js';
 import { FinishService } from './finish.service.js';
 import { PauseService } from './pause.service.js';
 import type { BatchView, PauseCreate, RescaleCreate, Rescaled, ResumeCreate } from './bench.schema.js';
@@ -67,6 +76,7 @@ export class LifeController {
   }
 
   @Post('batches/:code/finish')
+  @ApiProblem(closingProblem)
   @ApiOperation({ summary: 'Close a batch: the lots it made, what is left over, what was lost' })
   @ApiCreatedResponse({ standardSchema: finished })
   finish(
@@ -79,6 +89,7 @@ export class LifeController {
 
   @Post('batches/:code/release')
   @HttpCode(200)
+  @ApiProblem(closingProblem)
   @ApiOperation({ summary: 'Release a batch and the lot it made' })
   @ApiOkResponse({ standardSchema: released })
   release(

@@ -1,4 +1,5 @@
-import { Column, Entity, PrimaryColumn, PrimaryGeneratedColumn } from 'typeorm';
+import { Column, Entity, PrimaryColumn } from 'typeorm';
+import { GeneratedId } from '../platform/generated-id.js';
 
 export const STEPS = ['make', 'fill', 'pack'] as const;
 export type Step = (typeof STEPS)[number];
@@ -7,7 +8,7 @@ export type Basis = 'share' | 'load' | 'ratio' | 'qs' | 'each' | 'fixed';
 /** One version of how a made item is made. Batch amounts count what comes out: milligrams, or units of a product. */
 @Entity('formula')
 export class Formula {
-  @PrimaryGeneratedColumn({ type: 'bigint' })
+  @GeneratedId()
   id!: number;
 
   @Column({ type: 'bigint', name: 'item_id' })

@@ -1,6 +1,7 @@
 import { Body, Controller, Get, HttpCode, Param, Post } from '@nestjs/common';
 import { ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import { Who } from '../platform/person.js';
+import { ApiProblem } from '../platform/problem-schema.js';
 import { idParam, itemCode } from '../platform/schema.js';
 import type {
   FormulaCreate,
@@ -14,6 +15,7 @@ import type {
 import {
   formulaCreate,
   formulaList,
+  formulaProblem,
   formulaView,
   scaleInput,
   sheetView,
@@ -39,6 +41,7 @@ export class FormulasController {
   }
 
   @Post('items/:code/formulas')
+  @ApiProblem(formulaProblem)
   @ApiOperation({ summary: 'Add the next version, current from then on' })
   @ApiCreatedResponse({ standardSchema: formulaView })
   create(

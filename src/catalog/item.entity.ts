@@ -1,5 +1,6 @@
-import { Column, Entity, PrimaryColumn, PrimaryGeneratedColumn } from 'typeorm';
+import { Column, Entity, PrimaryColumn } from 'typeorm';
 import type { Measure } from '../kernel/measure/quantity.js';
+import { GeneratedId } from '../platform/generated-id.js';
 
 export const ITEM_KINDS = ['material', 'bulk', 'product', 'set'] as const;
 export const MEASURES = ['weighed', 'counted'] as const;
@@ -26,7 +27,7 @@ export type LotDateKind = (typeof LOT_DATE_KINDS)[number];
 /** Anything held on the shelf. Amounts are milligrams when weighed, units when counted. */
 @Entity('item')
 export class Item {
-  @PrimaryGeneratedColumn({ type: 'bigint' })
+  @GeneratedId()
   id!: number;
 
   @Column({ type: 'text' })

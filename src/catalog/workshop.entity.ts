@@ -1,4 +1,5 @@
-import { Column, Entity, PrimaryColumn, PrimaryGeneratedColumn } from 'typeorm';
+import { Column, Entity, PrimaryColumn } from 'typeorm';
+import { GeneratedId } from '../platform/generated-id.js';
 
 /** us: weights are read in ounces and pounds beside the metric ones, which stay what is kept. */
 export const UNIT_SYSTEMS = ['metric', 'us'] as const;
@@ -61,7 +62,7 @@ export class Workshop {
 /** A kettle, melter, jug or mould: busy from pour until emptied. */
 @Entity('vessel')
 export class Vessel {
-  @PrimaryGeneratedColumn({ type: 'bigint' })
+  @GeneratedId()
   id!: number;
 
   @Column({ type: 'text' })

@@ -11,6 +11,8 @@ import {
   readableCode,
 } from '../platform/schema.js';
 
+export const unitSystem = z.enum(UNIT_SYSTEMS).meta({ id: 'UnitSystem' });
+
 /** A zone of the IANA time zone database that this server knows, such as `Europe/Lisbon`; fixed offsets are refused. */
 const timeZone = lineOfText(64)
   .refine(isTimeZone, { error: 'must be a zone of the IANA time zone database, such as "Europe/Lisbon" or "UTC"' })
@@ -37,57 +39,67 @@ const settings = {
   receivingDays: z.int().min(0).max(30).describe("Days from a delivery's arrival until its goods may be used"),
 };
 
-export const workshopPut = z.strictObject({
-  ...settings,
-  units: z.enum(UNIT_SYSTEMS).default('metric').describe('us: ounces and pounds stand beside grams on every page'),
-  scaleStep: amountInput.describe('The smallest step the scale shows: milligrams, or text such as "0.1 g"'),
-  scaleLeast: amountInput.describe('The smallest weight it weighs well: milligrams, or text such as "0.5 g"'),
-  labourRateE4: moneyE4
-    .max(10_000_000_000)
-    .nullable()
-    .optional()
-    .describe('What an hour at the bench costs; null: labour is not part of the cost; left out, it stays as it is'),
-  lossTolerancePpb: percentInput
-    .optional()
-    .describe('How far the loss of a batch may depart from its formula without a reason; left out, it stays'),
-  weighTolerancePpb: percentInput
-    .optional()
-    .describe('How far a weight may depart from the sheet and still count as right; left out, it stays'),
-  bestBeforeOfMaterials: z
-    .boolean()
-    .optional()
-    .describe('Whether what is made keeps no longer than the earliest date of what went in; left out, it stays'),
-});
+export const workshopPut = z
+  .strictObject({
+    ...settings,
+    units: unitSystem.default('metric').describe('us: ounces and pounds stand beside grams on every page'),
+    scaleStep: amountInput.describe('The smallest step the scale shows: milligrams, or text such as "0.1 g"'),
+    scaleLeast: amountInput.describe('The smallest weight it weighs well: milligrams, or text such as "0.5 g"'),
+    labourRateE4: moneyE4
+      .max(10_000_000_000)
+      .nullable()
+      .optional()
+      .describe('What an hour at the bench costs; null: labour is not part of the cost; left out, it stays as it is'),
+    lossTolerancePpb: percentInput
+      .optional()
+      .describe('How far the loss of a batch may depart from its formula without a reason; left out, it stays'),
+    weighTolerancePpb: percentInput
+      .optional()
+      .describe('How far a weight may depart from the sheet and still count as right; left out, it stays'),
+    bestBeforeOfMaterials: z
+      .boolean()
+      .optional()
+      .describe('Whether what is made keeps no longer than the earliest date of what went in; left out, it stays'),
+  })
+  .meta({ id: 'WorkshopPut' });
 export type WorkshopPut = z.infer<typeof workshopPut>;
 
-export const workshopView = z.object({
-  ...settings,
-  units: z.enum(UNIT_SYSTEMS),
-  scaleStep: amount,
-  scaleLeast: amount,
-  labourRateE4: moneyE4.nullable(),
-  lossTolerancePpb: partsPpb,
-  weighTolerancePpb: partsPpb,
-  bestBeforeOfMaterials: z.boolean(),
-  isDemo: z.boolean(),
-});
+export const workshopView = z
+  .object({
+    ...settings,
+    units: unitSystem,
+    scaleStep: amount,
+    scaleLeast: amount,
+    labourRateE4: moneyE4.nullable(),
+    lossTolerancePpb: partsPpb,
+    weighTolerancePpb: partsPpb,
+    bestBeforeOfMaterials: z.boolean(),
+    isDemo: z.boolean(),
+  })
+  .meta({ id: 'WorkshopView' });
 export type WorkshopView = z.infer<typeof workshopView>;
+
+export const vesselKind = z
+  .string()
+  .regex(/^[a-z][a-z0-9-]{0,39}$/, 'must be 1 to 40 of a-z, 0-9 or dash, starting with a letter')
+  .meta({ id: 'VesselKind' });
 
 const vessel = {
   code: readableCode,
-  kind: z
-    .string()
-    .regex(/^[a-z][a-z0-9-]{0,39}$/, 'must be 1 to 40 of a-z, 0-9 or dash, starting with a letter')
-    .describe('What a formula asks for: kettle, jug, melter, mould'),
+  kind: vesselKind.describe('What a formula asks for: kettle, jug, melter, mould'),
 };
 
-export const vesselCreate = z.strictObject({ ...vessel, capacity: amountInput.describe('By weight: mg, or "20 kg"') });
+export const vesselCreate = z
+  .strictObject({ ...vessel, capacity: amountInput.describe('By weight: mg, or "20 kg"') })
+  .meta({ id: 'VesselCreate' });
 export type VesselCreate = z.infer<typeof vesselCreate>;
 
-export const vesselView = z.object({ ...vessel, capacity: amount });
+export const vesselView = z.object({ ...vessel, capacity: amount }).meta({ id: 'VesselView' });
 export type VesselView = z.infer<typeof vesselView>;
-export const vesselList = z.object({ vessels: z.array(vesselView) });
+export const vesselList = z.object({ vessels: z.array(vesselView) }).meta({ id: 'VesselList' });
 
-export const closedDayCreate = z.strictObject({ day: isoDay, why: lineOfText(200) });
+export const closedDayCreate = z.strictObject({ day: isoDay, why: lineOfText(200) }).meta({ id: 'ClosedDayCreate' });
 export type ClosedDayCreate = z.infer<typeof closedDayCreate>;
-export const closedDayList = z.object({ closedDays: z.array(z.object({ day: isoDay, why: z.string() })) });
+export const closedDayList = z
+  .object({ closedDays: z.array(z.object({ day: isoDay, why: z.string() })) })
+  .meta({ id: 'ClosedDayList' });

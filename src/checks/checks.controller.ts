@@ -31,6 +31,10 @@ import { ChecksService } from './checks.service.js';
 
 const batchCode = lineOfText(80);
 
+const PICTURE = Object.fromEntries(
+  ['image/jpeg', 'image/png', 'image/webp'].map((type) => [type, { schema: { type: 'string', format: 'binary' } }]),
+);
+
 @ApiTags('checks')
 @Controller('api')
 export class ChecksController {
@@ -73,7 +77,7 @@ export class ChecksController {
 
   @Get('check-photos/:id')
   @ApiOperation({ summary: 'A photo' })
-  @ApiOkResponse({ content: { 'image/*': { schema: { type: 'string', format: 'binary' } } } })
+  @ApiOkResponse({ content: PICTURE })
   async photo(@Param('id', { schema: idParam }) id: number, @Res({ passthrough: true }) reply: FastifyReply) {
     const { bytes, type } = await this.checks.photo(id);
     void reply.headers({

@@ -1,5 +1,5 @@
 import { Controller, Get, Header, HttpCode, Param, Post } from '@nestjs/common';
-import { ApiNoContentResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
+import { ApiNoContentResponse, ApiOkResponse, ApiOperation, ApiProduces, ApiTags } from '@nestjs/swagger';
 import { z } from 'zod';
 import { Who } from '../platform/person.js';
 import { jobPath, jobsView, messagePath } from './jobs.schema.js';
@@ -45,6 +45,7 @@ export class JobsController {
   @Get('metrics')
   @Header('content-type', 'text/plain; version=0.0.4; charset=utf-8')
   @ApiOperation({ summary: 'The same as numbers for a monitoring system' })
+  @ApiProduces('text/plain')
   @ApiOkResponse({ standardSchema: z.string() })
   metrics(): Promise<string> {
     return this.jobs.metrics();

@@ -78,21 +78,21 @@ export class RemindersController {
     return this.settings.endCalendar(who);
   }
 
-  @Get('muted')
+  @Get('settings/muted')
   @ApiOperation({ summary: 'Kinds that are listed but not sent' })
   @ApiOkResponse({ standardSchema: mutedView })
   muted() {
     return this.settings.muted();
   }
 
-  @Put('muted/:kind')
+  @Put('settings/muted/:kind')
   @ApiOperation({ summary: 'Send none of this kind' })
   @ApiOkResponse({ standardSchema: mutedView })
   mute(@Who() who: string, @Param({ schema: kindPath }) { kind }: z.infer<typeof kindPath>) {
     return this.settings.mute(who, kind);
   }
 
-  @Delete('muted/:kind')
+  @Delete('settings/muted/:kind')
   @ApiOperation({ summary: 'Send them again' })
   @ApiOkResponse({ standardSchema: mutedView })
   unmute(@Who() who: string, @Param({ schema: kindPath }) { kind }: z.infer<typeof kindPath>) {

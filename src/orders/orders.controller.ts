@@ -3,10 +3,11 @@ import { Body, Controller, Get, HttpCode, Param, Post, Query, Req } from '@nestj
 import { ApiBody, ApiConsumes, ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import type { FastifyRequest } from 'fastify';
 import { Who } from '../platform/person.js';
+import { ApiProblem } from '../platform/problem-schema.js';
 import { Problem } from '../platform/problem.js';
 import { readColumnMap } from './columns.js';
 import { ImportService } from './import.service.js';
-import { importQuery, importReport } from './import.schema.js';
+import { importProblem, importQuery, importReport } from './import.schema.js';
 import type { ImportQuery, ImportReport } from './import.schema.js';
 import { OrdersService } from './orders.service.js';
 import { orderCreate, orderPage, orderPath, orderQuery, orderView } from './orders.schema.js';
@@ -36,6 +37,7 @@ export class OrdersController {
 
   @Post('import')
   @HttpCode(200)
+  @ApiProblem(importProblem)
   @ApiOperation({ summary: "Take in a shop's export of order lines" })
   @ApiConsumes('text/csv')
   @ApiBody({ schema: { type: 'string' }, description: 'CSV with a header, up to 32 MB' })

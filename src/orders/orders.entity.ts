@@ -1,4 +1,5 @@
-import { Column, Entity, PrimaryColumn, PrimaryGeneratedColumn } from 'typeorm';
+import { Column, Entity, PrimaryColumn } from 'typeorm';
+import { GeneratedId } from '../platform/generated-id.js';
 
 /** waiting: not yet paid or confirmed, so not planned. */
 export const ORDER_STATUSES = ['waiting', 'confirmed', 'fulfilled', 'cancelled'] as const;
@@ -20,7 +21,7 @@ export class Channel {
 
 @Entity('customer')
 export class Customer {
-  @PrimaryGeneratedColumn({ type: 'bigint' })
+  @GeneratedId()
   id!: number;
 
   @Column({ type: 'text' })
@@ -29,7 +30,7 @@ export class Customer {
 
 @Entity('customer_order')
 export class CustomerOrder {
-  @PrimaryGeneratedColumn({ type: 'bigint' })
+  @GeneratedId()
   id!: number;
 
   @Column({ type: 'text' })
@@ -51,7 +52,7 @@ export class CustomerOrder {
 /** Quantities are units of the item; open is quantity less shipped and cancelled. */
 @Entity('order_line')
 export class OrderLine {
-  @PrimaryGeneratedColumn({ type: 'bigint' })
+  @GeneratedId()
   id!: number;
 
   @Column({ type: 'bigint', name: 'order_id' })

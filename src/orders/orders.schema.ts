@@ -3,10 +3,12 @@ import { amount, amountInput, isoDay, itemCode, lineOfText, pageQuery } from '..
 import { ORDER_STATUSES } from './orders.entity.js';
 import { CODE_LENGTH_MAX, NUMBER_LENGTH_MAX } from './rows.js';
 
+export const orderStatus = z.enum(ORDER_STATUSES).meta({ id: 'OrderStatus' });
+
 export const channelCode = z
   .string()
   .regex(/^[a-z0-9][a-z0-9-]{0,39}$/, 'must be 1 to 40 of a-z, 0-9 or dash, not starting with a dash')
-  .describe('A channel, such as webshop');
+  .meta({ id: 'ChannelCode', description: 'A channel, such as webshop' });
 
 const orderNumber = lineOfText(NUMBER_LENGTH_MAX).describe('The order number as the channel gives it');
 const shopCode = lineOfText(CODE_LENGTH_MAX).describe('The code as the shop writes it');
@@ -17,51 +19,61 @@ const orderDay = isoDay.refine(
 );
 const next = z.string().nullable().describe('Give it as "after" for the next page; null on the last one');
 
-export const channelCreate = z.strictObject({
-  code: channelCode,
-  name: lineOfText(200),
-  promiseDays: z.int().min(0).max(365).default(5).describe('Ship-by is so many days after placing, where not stated'),
-});
+export const channelCreate = z
+  .strictObject({
+    code: channelCode,
+    name: lineOfText(200),
+    promiseDays: z.int().min(0).max(365).default(5).describe('Ship-by is so many days after placing, where not stated'),
+  })
+  .meta({ id: 'ChannelCreate' });
 export type ChannelCreate = z.infer<typeof channelCreate>;
 
-export const channelView = z.object({ code: channelCode, name: z.string(), promiseDays: z.int() });
+export const channelView = z
+  .object({ code: channelCode, name: z.string(), promiseDays: z.int() })
+  .meta({ id: 'ChannelView' });
 export type ChannelView = z.infer<typeof channelView>;
-export const channelList = z.object({ channels: z.array(channelView) });
+export const channelList = z.object({ channels: z.array(channelView) }).meta({ id: 'ChannelList' });
 
-export const shopCodeSet = z.strictObject({
-  channel: channelCode,
-  code: shopCode,
-  item: itemCode,
-  units: z.int().min(1).max(100_000).default(1).describe('Units of the item in one: 3 for a three-pack'),
-});
+export const shopCodeSet = z
+  .strictObject({
+    channel: channelCode,
+    code: shopCode,
+    item: itemCode,
+    units: z.int().min(1).max(100_000).default(1).describe('Units of the item in one: 3 for a three-pack'),
+  })
+  .meta({ id: 'ShopCodeSet' });
 export type ShopCodeSet = z.infer<typeof shopCodeSet>;
 
-export const shopCodeView = z.object({ channel: channelCode, code: z.string(), item: itemCode, units: z.int() });
+export const shopCodeView = z
+  .object({ channel: channelCode, code: z.string(), item: itemCode, units: z.int() })
+  .meta({ id: 'ShopCodeView' });
 export type ShopCodeView = z.infer<typeof shopCodeView>;
-export const shopCodePage = z.object({ shopCodes: z.array(shopCodeView), next });
+export const shopCodePage = z.object({ shopCodes: z.array(shopCodeView), next }).meta({ id: 'ShopCodePage' });
 export type ShopCodePage = z.infer<typeof shopCodePage>;
 
 export const shopCodeQuery = pageQuery.extend({ channel: channelCode.optional() });
 export type ShopCodeQuery = z.infer<typeof shopCodeQuery>;
 
-export const orderCreate = z.strictObject({
-  channel: channelCode,
-  number: orderNumber,
-  customer: lineOfText(200).nullable().optional(),
-  placedOn: orderDay.optional().describe('Today where not stated'),
-  paid: z.boolean().default(true).describe('false: the order waits and is not planned until it is confirmed'),
-  lines: z
-    .array(
-      z.strictObject({
-        code: shopCode.describe('A shop code of the channel, or an item code'),
-        quantity: amountInput.describe('How many of that code: 2, or "3 dozen"'),
-        shipBy: orderDay.optional(),
-        notBefore: orderDay.optional(),
-      }),
-    )
-    .min(1)
-    .max(500),
-});
+export const orderCreate = z
+  .strictObject({
+    channel: channelCode,
+    number: orderNumber,
+    customer: lineOfText(200).nullable().optional(),
+    placedOn: orderDay.optional().describe('Today where not stated'),
+    paid: z.boolean().default(true).describe('false: the order waits and is not planned until it is confirmed'),
+    lines: z
+      .array(
+        z.strictObject({
+          code: shopCode.describe('A shop code of the channel, or an item code'),
+          quantity: amountInput.describe('How many of that code: 2, or "3 dozen"'),
+          shipBy: orderDay.optional(),
+          notBefore: orderDay.optional(),
+        }),
+      )
+      .min(1)
+      .max(500),
+  })
+  .meta({ id: 'OrderCreate' });
 export type OrderCreate = z.infer<typeof orderCreate>;
 
 const orderHead = {
@@ -69,42 +81,47 @@ const orderHead = {
   number: z.string(),
   customer: z.string().nullable(),
   placedOn: isoDay,
-  status: z.enum(ORDER_STATUSES),
+  status: orderStatus,
 };
 
-export const orderView = z.object({
-  ...orderHead,
-  lines: z.array(
-    z.object({
-      code: z.string().describe('The code as the shop writes it'),
-      occurrence: z.int().describe('Which of the lines with this code, counted from 1'),
-      item: itemCode,
-      quantity: amount,
-      shipped: amount,
-      cancelled: amount,
-      open: amount,
-      shipBy: isoDay,
-      notBefore: isoDay.nullable(),
-    }),
-  ),
-});
+export const orderView = z
+  .object({
+    ...orderHead,
+    lines: z.array(
+      z.object({
+        code: z.string().describe('The code as the shop writes it'),
+        occurrence: z.int().describe('Which of the lines with this code, counted from 1'),
+        item: itemCode,
+        quantity: amount,
+        shipped: amount,
+        cancelled: amount,
+        open: amount,
+        shipBy: isoDay,
+        notBefore: isoDay.nullable(),
+      }),
+    ),
+  })
+  .meta({ id: 'OrderView' });
 export type OrderView = z.infer<typeof orderView>;
 
-export const orderSummary = z.object({
-  ...orderHead,
-  lines: z.int(),
-  open: amount.describe('Units of all lines neither shipped nor cancelled'),
-  shipBy: isoDay.nullable().describe('The earliest of the open lines'),
-});
-export const orderPage = z.object({ orders: z.array(orderSummary), next });
+export const orderSummary = z
+  .object({
+    ...orderHead,
+    lines: z.int(),
+    open: amount.describe('Units of all lines neither shipped nor cancelled'),
+    shipBy: isoDay.nullable().describe('The earliest of the open lines'),
+  })
+  .meta({ id: 'OrderSummary' });
+export const orderPage = z.object({ orders: z.array(orderSummary), next }).meta({ id: 'OrderPage' });
 export type OrderPage = z.infer<typeof orderPage>;
 
 export const orderQuery = pageQuery.extend({
-  status: z.enum(ORDER_STATUSES).optional(),
+  status: orderStatus.optional(),
   channel: channelCode.optional(),
   search: lineOfText(200).optional().describe('A part of the number, the customer, a shop code or an item code'),
 });
 export type OrderQuery = z.infer<typeof orderQuery>;
 
 export const orderPath = z.strictObject({ channel: channelCode, number: orderNumber });
+export const orderName = orderPath.meta({ id: 'OrderName' });
 export type OrderPath = z.infer<typeof orderPath>;

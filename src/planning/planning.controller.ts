@@ -1,6 +1,7 @@
 import { Body, Controller, Delete, Get, HttpCode, Param, Post, Query } from '@nestjs/common';
 import { ApiCreatedResponse, ApiNoContentResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import { Who } from '../platform/person.js';
+import { ApiProblem } from '../platform/problem-schema.js';
 import { idParam } from '../platform/schema.js';
 import { ChangeService } from './change.service.js';
 import { CommitService } from './commit.service.js';
@@ -17,11 +18,12 @@ import {
   type CreateRun,
   createRunSchema,
   needsSchema,
+  planProblem,
   runListSchema,
   runSchema,
   shortfallsSchema,
-  type UndoRun,
   undoneSchema,
+  type UndoRun,
   undoRunSchema,
 } from './planning.schema.js';
 import { PlanningService } from './planning.service.js';
@@ -80,6 +82,7 @@ export class PlanningController {
   }
 
   @Post(':id/commit')
+  @ApiProblem(planProblem)
   @ApiOperation({ summary: 'Turn a draft into batches with their lots set aside' })
   @HttpCode(200)
   @ApiOkResponse({ standardSchema: committedSchema })
@@ -92,6 +95,7 @@ export class PlanningController {
   }
 
   @Post(':id/undo')
+  @ApiProblem(planProblem)
   @ApiOperation({ summary: 'Take a committed plan back, as long as nothing of it has begun' })
   @HttpCode(200)
   @ApiOkResponse({ standardSchema: undoneSchema })
@@ -104,6 +108,7 @@ export class PlanningController {
   }
 
   @Post(':id/batches/:code/change')
+  @ApiProblem(planProblem)
   @ApiOperation({ summary: 'Move, resize or cancel one batch of a committed plan' })
   @HttpCode(200)
   @ApiOkResponse({ standardSchema: changedBatchSchema })

@@ -1,11 +1,12 @@
-import { Column, Entity, PrimaryGeneratedColumn } from 'typeorm';
+import { Column, Entity } from 'typeorm';
 import type { Proposal } from '../kernel/plan/proposal.js';
 import type { Snapshot } from '../kernel/plan/snapshot.js';
+import { GeneratedId } from '../platform/generated-id.js';
 
 /** The week's plan: a draft proposes and reserves nothing; a committed run has its lots reserved. */
 @Entity('run')
 export class Run {
-  @PrimaryGeneratedColumn({ type: 'bigint' })
+  @GeneratedId()
   id!: number;
 
   @Column({ type: 'date', name: 'week_start' })

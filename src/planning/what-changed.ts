@@ -2,13 +2,17 @@ import { z } from 'zod';
 import type { Snapshot } from '../kernel/plan/snapshot.js';
 
 /** One thing that is not as it was when the draft was made. */
-export const changeSchema = z.object({
-  what: z.string().describe('items, formulas, vessels, lots, deliveries, making, lines, packs, use, workshop or today'),
-  key: z.string(),
-  change: z.enum(['added', 'gone', 'changed']),
-  was: z.unknown().optional(),
-  now: z.unknown().optional(),
-});
+export const changeSchema = z
+  .object({
+    what: z
+      .string()
+      .describe('items, formulas, vessels, lots, deliveries, making, lines, packs, use, workshop or today'),
+    key: z.string(),
+    change: z.enum(['added', 'gone', 'changed']),
+    was: z.unknown().optional(),
+    now: z.unknown().optional(),
+  })
+  .meta({ id: 'PlanChange' });
 export type Change = z.infer<typeof changeSchema>;
 
 /** Enough to see what happened; a whole import need not be spelled out. */

@@ -1,10 +1,13 @@
 import type { OpenAPIObject } from '@nestjs/swagger';
+import { operationsOf } from './openapi-operations.js';
+import type { Operation, PlacedOperation } from './openapi-operations.js';
 
-type Operation = NonNullable<OpenAPIObject['paths'][string]['get']>;
 type Schema = Record<string, unknown>;
+type Show = (schema: unknown) => string;
 
-const METHODS = ['get', 'post', 'put', 'patch', 'delete'] as const;
 const INDENT = '  ';
+/** Stands around a name in a text that becomes a link once the text is escaped. */
+const MARK = '\u0001';
 
 export const DOCS_STYLE = `
 :root { color-scheme: light dark; font: 16px/1.5 system-ui, sans-serif }
@@ -17,40 +20,53 @@ pre { overflow-x: auto; padding: .6rem; border: 1px solid GrayText; border-radiu
 .note { color: GrayText }
 `;
 
-/** The description of the API as one page a person can read, without a script and without asking anybody else. */
+/**
+ * The description of the API as one page a person can read, without a script and without asking anybody else. What has a
+ * name of its own is shown once, at the end, and led to from wherever it is used.
+ */
 export function docsPage(document: OpenAPIObject): string {
-  const operations = Object.entries(document.paths).flatMap(([path, item]) =>
-    METHODS.flatMap((method) => (item[method] ? [{ path, method, operation: item[method] }] : [])),
-  );
-  const tagOf = ({ operation }: { operation: Operation }) => operation.tags?.[0] ?? 'other';
+  const operations = operationsOf(document);
+  const tagOf = ({ operation }: PlacedOperation) => operation.tags?.[0] ?? 'other';
   const tags = [...new Set(operations.map(tagOf))].sort();
-  const show = (schema: unknown) => schemaText(schema as Schema, document);
+  const about = new Map(document.tags?.map(({ name, description }) => [name, description ?? '']));
+  const schemas = document.components?.schemas ?? {};
+  const show: Show = (schema) => linked(schemaText(opened(schema as Schema, schemas)));
   const sections = tags.map((tag) => {
     const own = operations.filter((operation) => tagOf(operation) === tag);
-    return `<h2 id="${escape(tag)}">${escape(tag)}</h2>${own.map((each) => operationHtml(each, show)).join('')}`;
+    const routes = own.map((each) => operationHtml(each, document, show)).join('');
+    return `<h2 id="${idOf(tag)}">${escape(tag)}</h2><p class="note">${escape(about.get(tag) ?? '')}</p>${routes}`;
   });
+  const named = Object.entries(schemas).map(
+    ([name, schema]) =>
+      `<details><summary><code>${escape(name)}</code> ${escape('description' in schema ? schema.description : '')}</summary>
+<div><pre id="schema-${escape(name)}">${show(schema)}</pre></div></details>`,
+  );
   return `<!doctype html><html lang="en"><head><meta charset="utf-8"><title>${escape(document.info.title)} API</title>
 <meta name="viewport" content="width=device-width"><link rel="stylesheet" href="/api/docs.css"></head><body>
-<h1>${escape(document.info.title)} API</h1><p>${escape(document.info.description ?? '')}</p>
+<h1>${escape(document.info.title)} API</h1><p>${escape(document.info.description)}</p>
 <p>As data: <a href="/api/openapi.json">/api/openapi.json</a> (OpenAPI ${escape(document.openapi)})</p>
-<nav><ul>${tags.map((tag) => `<li><a href="#${escape(tag)}">${escape(tag)}</a></li>`).join('')}</ul></nav>
-<main>${sections.join('')}<h2 id="problem">Problem</h2><pre>${escape(show(document.components?.schemas?.['Problem']))}</pre></main>
+<nav><ul>${tags.map((tag) => `<li><a href="#${idOf(tag)}">${escape(tag)}</a></li>`).join('')}
+<li><a href="#names">what has a name</a></li></ul></nav>
+<main>${sections.join('')}<h2 id="names">What has a name</h2>${named.join('')}</main>
 </body></html>`;
 }
 
 function operationHtml(
-  { path, method, operation }: { path: string; method: string; operation: Operation },
-  show: (schema: unknown) => string,
+  { path, method, operation }: PlacedOperation,
+  { components }: OpenAPIObject,
+  show: Show,
 ): string {
   const parts: string[] = [];
   if (operation.description) parts.push(`<p>${escape(operation.description)}</p>`);
-  const parameters = (operation.parameters ?? []).flatMap((parameter) => ('name' in parameter ? [parameter] : []));
+  const parameters = (operation.parameters ?? []).map((parameter) =>
+    '$ref' in parameter ? found<Parameter>(parameter.$ref, components?.parameters) : parameter,
+  );
   if (parameters.length > 0) {
     const lines = parameters.map(({ name, in: place, required, schema, description }) => {
       const note = description ? `  // ${description}` : '';
-      return `${place} ${name}${required ? '' : '?'}: ${show(schema)}${note}`;
+      return `${escape(`${place} ${name}${required ? '' : '?'}: `)}${linked(schemaText(schema as Schema))}${escape(note)}`;
     });
-    parts.push(`<h3>Parameters</h3><pre>${escape(lines.join('\n'))}</pre>`);
+    parts.push(`<h3>Parameters</h3><pre>${lines.join('\n')}</pre>`);
   }
   if (operation.requestBody && 'content' in operation.requestBody) {
     parts.push('<h3>Body</h3>', ...contentHtml(operation.requestBody.content, show));
@@ -60,26 +76,39 @@ function operationHtml(
     parts.push(`<h3>${escape(status)} <span class="note">${escape(response.description)}</span></h3>`);
     parts.push(...contentHtml(response.content ?? {}, show));
   }
-  parts.push('<p class="note">Anything else is a <a href="#problem">problem</a>.</p>');
-  const title = `<code>${method.toUpperCase()} ${escape(path)}</code> ${escape(operation.summary ?? '')}`;
+  parts.push('<p class="note">Anything else is a <a href="#schema-Problem">problem</a>.</p>');
+  const title = `<code>${method.toUpperCase()} ${escape(path)}</code> ${escape(operation.summary)}`;
   return `<details><summary>${title}</summary><div>${parts.join('')}</div></details>`;
 }
 
-function contentHtml(content: Record<string, { schema?: unknown }>, show: (schema: unknown) => string): string[] {
-  return Object.entries(content).map(
-    ([type, { schema }]) => `<p class="note">${escape(type)}</p><pre>${escape(show(schema))}</pre>`,
-  );
+type Parameter = Extract<NonNullable<Operation['parameters']>[number], { name: string }>;
+
+const nameIn = (ref: string): string => ref.split('/').at(-1)!;
+const found = <Part>(ref: string, parts: Record<string, unknown> | undefined): Part => parts?.[nameIn(ref)] as Part;
+
+/** What a name at the top of a body or an answer stands for; the names in it stay names. */
+function opened(schema: Schema | undefined, schemas: Record<string, unknown>): Schema | undefined {
+  return typeof schema?.['$ref'] === 'string' ? opened(found(schema['$ref'], schemas), schemas) : schema;
 }
 
+function contentHtml(content: Record<string, { schema?: unknown }>, show: Show): string[] {
+  return Object.entries(content).map(([type, { schema }]) => {
+    const ref = (schema as Schema | undefined)?.['$ref'];
+    const name = typeof ref === 'string' ? ` ${linked(MARK + nameIn(ref) + MARK)}` : '';
+    return `<p class="note">${escape(type)}${name}</p><pre>${show(schema)}</pre>`;
+  });
+}
+
+const linked = (text: string): string => escape(text).replaceAll(LINK, '<a href="#schema-$1">$1</a>');
+const LINK = new RegExp(`${MARK}(\\w+)${MARK}`, 'g');
+const idOf = (tag: string): string => escape(tag.replaceAll(' ', '-'));
+
 /** A JSON schema in the way a programmer would write the type. */
-function schemaText(schema: Schema | undefined, document: OpenAPIObject, indent = ''): string {
+function schemaText(schema: Schema | undefined, indent = ''): string {
   if (schema === undefined) return 'any';
-  const inner = (part: unknown, deeper = indent) => schemaText(part as Schema, document, deeper);
-  if (typeof schema['$ref'] === 'string') {
-    const name = schema['$ref'].split('/').at(-1)!;
-    // a part that holds itself would never end
-    return indent.length > 16 ? name : inner(document.components?.schemas?.[name]);
-  }
+  const inner = (part: unknown, deeper = indent) => schemaText(part as Schema, deeper);
+  if (typeof schema['$ref'] === 'string')
+    return [MARK + nameIn(schema['$ref']) + MARK, rangeText(schema)].filter(Boolean).join(' ');
   if ('const' in schema) return JSON.stringify(schema['const']);
   if (Array.isArray(schema['enum'])) return schema['enum'].map((each) => JSON.stringify(each)).join(' | ');
   const choices = schema['anyOf'] ?? schema['oneOf'];
@@ -87,7 +116,8 @@ function schemaText(schema: Schema | undefined, document: OpenAPIObject, indent 
   if (Array.isArray(schema['allOf'])) return schema['allOf'].map((each) => inner(each)).join(' & ');
   if (schema['type'] === 'array') return `[ ${inner(schema['items'])}, ... ]`;
   if (schema['type'] === 'object') return objectText(schema, indent, inner);
-  return [schema['type'] ?? 'any', rangeText(schema), schema['format'], schema['pattern']].filter(Boolean).join(' ');
+  const type = Array.isArray(schema['type']) ? schema['type'].join(' | ') : (schema['type'] ?? 'any');
+  return [type, rangeText(schema), schema['format'], schema['pattern']].filter(Boolean).join(' ');
 }
 
 function objectText(schema: Schema, indent: string, inner: (part: unknown, indent: string) => string): string {
@@ -115,6 +145,6 @@ function rangeText(schema: Schema): string {
   return bounds.flatMap(([bound, sign]) => (isTold(bound) ? [`${sign} ${String(bound)}`] : [])).join(' ');
 }
 
-function escape(text: string): string {
+function escape(text = ''): string {
   return text.replace(/[&<>"']/g, (character) => `&#${character.charCodeAt(0)};`);
 }

@@ -4,7 +4,10 @@ import { z } from 'zod';
 export const WHOLE_PPB = 1_000_000_000;
 
 /** A calendar day, YYYY-MM-DD. */
-export const isoDay = z.iso.date().describe('A calendar day, YYYY-MM-DD');
+export const isoDay = z.iso.date().meta({ id: 'Day', description: 'A calendar day, YYYY-MM-DD' });
+
+/** A moment, ISO 8601 in UTC. */
+export const instant = z.iso.datetime().meta({ id: 'Instant', description: 'ISO 8601, UTC' });
 
 /** How items, lots, orders, suppliers and vessels are called: capitals, digits, dot, dash, underscore. */
 export const readableCode = z
@@ -13,43 +16,61 @@ export const readableCode = z
     /^[A-Z0-9][A-Z0-9._-]{0,39}$/,
     'must be 1 to 40 of A-Z, 0-9, dot, dash or underscore, not starting with a sign',
   )
-  .describe('A readable code');
+  .meta({ id: 'ReadableCode', description: 'A readable code' });
 
 export const itemCode = readableCode;
 
+/** One schema for each length, so that each has one name in the description of the API. */
+function onceEach<Schema>(make: (lengthMax: number) => Schema): (lengthMax: number) => Schema {
+  const made = new Map<number, Schema>();
+  return (lengthMax) => {
+    const schema = made.get(lengthMax) ?? make(lengthMax);
+    made.set(lengthMax, schema);
+    return schema;
+  };
+}
+
 /** One line of text: trimmed, not empty, without control characters. */
-export const lineOfText = (lengthMax: number) =>
+export const lineOfText = onceEach((lengthMax) =>
   z
     .string()
     .trim()
     .min(1)
     .max(lengthMax)
-    .regex(/^[^\p{Cc}]*$/u, 'must not hold control characters');
+    .regex(/^[^\p{Cc}]*$/u, 'must not hold control characters')
+    .meta({ id: `LineOf${lengthMax}` }),
+);
 
 /** Text of several lines, possibly empty: tabs and line ends are the only control characters. */
-export const longText = (lengthMax: number) =>
+export const longText = onceEach((lengthMax) =>
   z
     .string()
     .trim()
     .max(lengthMax)
-    .regex(/^(?:[^\p{Cc}]|[\t\n\r])*$/u, 'must not hold control characters');
+    .regex(/^(?:[^\p{Cc}]|[\t\n\r])*$/u, 'must not hold control characters')
+    .meta({ id: `TextOf${lengthMax}` }),
+);
 
 /** The integer id of a run or a formula, as it comes in a path. */
 export const idParam = z.coerce.number().int().positive().describe('An integer id');
 
 /** An amount in the item's base unit: milligrams if it is weighed, units if it is counted. */
-export const amount = z.int().min(0).describe("Integer in the item's base unit: milligrams, or units if counted");
+export const amount = z
+  .int()
+  .min(0)
+  .meta({ id: 'Amount', description: "Integer in the item's base unit: milligrams, or units if counted" });
 
 /** An amount as it may be sent: in the base unit, or text with a unit. The service parses text: it knows the item. */
-export const amountInput = z
-  .union([amount, lineOfText(40)])
-  .describe('Integer in the base unit, or text with a unit: "2.5 kg", "16 fl oz", "3 dozen"');
+export const amountInput = z.union([amount, lineOfText(40)]).meta({
+  id: 'AmountSent',
+  description: 'Integer in the base unit, or text with a unit: "2.5 kg", "16 fl oz", "3 dozen"',
+});
 
 /** Money in 1/10 000 of the workshop's currency unit. */
-export const moneyE4 = z.int().min(0).describe('Money in 1/10 000 of the currency unit');
+export const moneyE4 = z.int().min(0).meta({ id: 'MoneyE4', description: 'Money in 1/10 000 of the currency unit' });
 
 /** A fraction in parts per billion, as it is sent back. */
-export const partsPpb = z.int().min(0).describe('Parts per billion');
+export const partsPpb = z.int().min(0).meta({ id: 'PartsPpb', description: 'Parts per billion' });
 
 /** Percent as text to parts per billion, exactly: at most 7 decimals. Undefined when it is not a percentage. */
 export function ppbOfPercent(text: string): number | undefined {
@@ -75,10 +96,21 @@ export const percentUpTo = (ppbMax: number) =>
     ])
     .describe('Integer parts per billion, or percent as text: "5.5 %"');
 
-export const percentInput = percentUpTo(WHOLE_PPB);
+export const percentInput = percentUpTo(WHOLE_PPB).meta({ id: 'PercentSent' });
+
+/** How long a page of a list is. */
+export const pageLimit = z.coerce.number().int().min(1).max(1000).default(100).describe('How many at most');
 
 /** One page of a list: at most `limit` rows, those after the row called `after`. */
 export const pageQuery = z.strictObject({
-  limit: z.coerce.number().int().min(1).max(1000).default(100).describe('How many rows at most'),
+  limit: pageLimit,
   after: lineOfText(200).optional().describe('The last row of the page before'),
 });
+
+/** Why something is done, where nothing else is asked. */
+export const whySaid = z.strictObject({ why: lineOfText(500) }).meta({ id: 'WhySaid' });
+
+export const emailAddress = z.email().max(254).meta({ id: 'EmailAddress' });
+
+/** What a message is known by, the same for every try. */
+export const messageId = z.uuid().meta({ id: 'MessageId' });

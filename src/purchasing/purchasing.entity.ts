@@ -1,4 +1,5 @@
-import { Column, Entity, PrimaryGeneratedColumn } from 'typeorm';
+import { Column, Entity } from 'typeorm';
+import { GeneratedId } from '../platform/generated-id.js';
 
 export const DELIVERY_STATUSES = ['expected', 'received', 'cancelled'] as const;
 export type DeliveryStatus = (typeof DELIVERY_STATUSES)[number];
@@ -6,7 +7,7 @@ export type DeliveryStatus = (typeof DELIVERY_STATUSES)[number];
 /** Whom materials are bought from. */
 @Entity('supplier')
 export class Supplier {
-  @PrimaryGeneratedColumn({ type: 'bigint' })
+  @GeneratedId()
   id!: number;
 
   @Column({ type: 'text' })
@@ -41,7 +42,7 @@ export class Supplier {
 /** A supplier's pack of a material; `size` in the item's base unit, `priceE4` for one pack. */
 @Entity('pack')
 export class Pack {
-  @PrimaryGeneratedColumn({ type: 'bigint' })
+  @GeneratedId()
   id!: number;
 
   @Column({ type: 'bigint', name: 'supplier_id' })
@@ -72,7 +73,7 @@ export class Pack {
 /** What a supplier is expected to bring, or has brought, on a day. */
 @Entity('delivery')
 export class Delivery {
-  @PrimaryGeneratedColumn({ type: 'bigint' })
+  @GeneratedId()
   id!: number;
 
   @Column({ type: 'text' })
@@ -100,7 +101,7 @@ export class Delivery {
 /** One item of a delivery. `promised` follows the reservations on it and is never written from here. */
 @Entity('delivery_line')
 export class DeliveryLine {
-  @PrimaryGeneratedColumn({ type: 'bigint' })
+  @GeneratedId()
   id!: number;
 
   @Column({ type: 'bigint', name: 'delivery_id' })

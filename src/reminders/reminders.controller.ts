@@ -1,5 +1,5 @@
 import { Controller, Get, Header, HttpCode, Param, Post } from '@nestjs/common';
-import { ApiNoContentResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
+import { ApiNoContentResponse, ApiOkResponse, ApiOperation, ApiProduces, ApiTags } from '@nestjs/swagger';
 import { z } from 'zod';
 import { CalendarService } from './calendar.service.js';
 import { SweepService } from './sweep.service.js';
@@ -31,6 +31,7 @@ export class SweepController {
   @Header('content-type', 'text/calendar; charset=utf-8')
   @Header('cache-control', 'private, no-cache')
   @ApiOperation({ summary: 'Pours, releases and last days to order, as a calendar to subscribe to (RFC 5545)' })
+  @ApiProduces('text/calendar')
   @ApiOkResponse({ standardSchema: z.string() })
   feed(@Param({ schema: secretPath }) { secret }: z.output<typeof secretPath>): Promise<string> {
     return this.calendar.text(secret);

@@ -2,6 +2,7 @@ import { Body, Controller, Get, Param, Post, Query, Res } from '@nestjs/common';
 import { ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import type { FastifyReply } from 'fastify';
 import { pdfHeaders } from '../platform/pdf.js';
+import { ApiProblem } from '../platform/problem-schema.js';
 import { Who } from '../platform/person.js';
 import { idParam } from '../platform/schema.js';
 import { lotView } from '../stock/stock.schema.js';
@@ -16,6 +17,7 @@ import {
   returnCreate,
   shipmentCreate,
   shipmentPage,
+  shipmentProblem,
   shipmentQuery,
   shipmentView,
 } from './shipping.schema.js';
@@ -54,6 +56,7 @@ export class ShippingController {
   }
 
   @Post('shipments')
+  @ApiProblem(shipmentProblem)
   @ApiOperation({ summary: 'Ship parts of an order' })
   @ApiCreatedResponse({ standardSchema: shipmentView })
   ship(@Who() who: string, @Body({ schema: shipmentCreate }) body: ShipmentCreate): Promise<ShipmentView> {

@@ -7,18 +7,20 @@ export const stockQuery = pageQuery.extend({
 });
 export type StockQuery = z.infer<typeof stockQuery>;
 
-export const stockOnDay = z.object({
-  asOf: isoDay,
-  items: z.array(
-    z.object({
-      item: itemCode,
-      onHand: amount,
-      valueE4: moneyE4,
-      lots: z.array(z.object({ lot: z.string(), onHand: z.int(), valueE4: z.int() })),
-    }),
-  ),
-  next: z.string().nullable(),
-});
+export const stockOnDay = z
+  .object({
+    asOf: isoDay,
+    items: z.array(
+      z.object({
+        item: itemCode,
+        onHand: amount,
+        valueE4: moneyE4,
+        lots: z.array(z.object({ lot: z.string(), onHand: z.int(), valueE4: z.int() })),
+      }),
+    ),
+    next: z.string().nullable(),
+  })
+  .meta({ id: 'StockOnDay' });
 export type StockOnDay = z.infer<typeof stockOnDay>;
 
 export const ledgerQuery = z.strictObject({

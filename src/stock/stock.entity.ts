@@ -1,4 +1,5 @@
-import { Column, Entity, PrimaryGeneratedColumn } from 'typeorm';
+import { Column, Entity } from 'typeorm';
+import { GeneratedId } from '../platform/generated-id.js';
 
 export const LOT_STATUSES = ['quarantine', 'released', 'held', 'rejected'] as const;
 export type LotStatus = (typeof LOT_STATUSES)[number];
@@ -25,7 +26,7 @@ export type Cause =
  */
 @Entity('lot')
 export class Lot {
-  @PrimaryGeneratedColumn({ type: 'bigint' })
+  @GeneratedId()
   id!: number;
 
   @Column({ type: 'text' })
@@ -81,7 +82,7 @@ export class Lot {
 /** One entry of the ledger, never changed or deleted. The database sets the value of what leaves. */
 @Entity('movement')
 export class Movement {
-  @PrimaryGeneratedColumn({ type: 'bigint' })
+  @GeneratedId()
   id!: number;
 
   @Column({ type: 'bigint', name: 'lot_id', update: false })

@@ -29,6 +29,10 @@ import type {
 import { ComplaintsService } from './complaints.service.js';
 import { SuspicionService } from './suspicion.service.js';
 
+const PICTURE = Object.fromEntries(
+  ['image/jpeg', 'image/png', 'image/webp'].map((type) => [type, { schema: { type: 'string', format: 'binary' } }]),
+);
+
 @ApiTags('trace')
 @Controller('api')
 export class ComplaintsController {
@@ -84,7 +88,7 @@ export class ComplaintsController {
 
   @Get('complaint-photos/:id')
   @ApiOperation({ summary: 'A photo' })
-  @ApiOkResponse({ content: { 'image/*': { schema: { type: 'string', format: 'binary' } } } })
+  @ApiOkResponse({ content: PICTURE })
   async photo(@Param('id', { schema: idParam }) id: number, @Res({ passthrough: true }) reply: FastifyReply) {
     const { bytes, type } = await this.complaints.photo(id);
     void reply.headers({

@@ -1,21 +1,25 @@
 import { z } from 'zod';
-import { isoDay, lineOfText, longText } from '../platform/schema.js';
+import { isoDay, lineOfText, longText, pageLimit } from '../platform/schema.js';
 
-export const customerView = z.object({
-  id: z.int(),
-  name: z.string(),
-  contact: z.string(),
-  orders: z.int(),
-  lastShippedOn: isoDay.nullable(),
-  isErased: z.boolean(),
-});
+export const customerView = z
+  .object({
+    id: z.int(),
+    name: z.string(),
+    contact: z.string(),
+    orders: z.int(),
+    lastShippedOn: isoDay.nullable(),
+    isErased: z.boolean(),
+  })
+  .meta({ id: 'CustomerView' });
 export type CustomerView = z.infer<typeof customerView>;
-export const customerList = z.object({ customers: z.array(customerView), next: z.int().nullable() });
+export const customerList = z
+  .object({ customers: z.array(customerView), next: z.int().nullable() })
+  .meta({ id: 'CustomerList' });
 export type CustomerList = z.infer<typeof customerList>;
 
 export const customerQuery = z.strictObject({
   search: lineOfText(200).optional().describe('A part of the name'),
-  limit: z.coerce.number().int().min(1).max(1000).default(100),
+  limit: pageLimit,
   after: z.coerce
     .number()
     .int()
@@ -26,12 +30,16 @@ export const customerQuery = z.strictObject({
 });
 export type CustomerQuery = z.infer<typeof customerQuery>;
 
-export const contactPut = z.strictObject({ contact: longText(500).describe('How to reach them') });
+export const contactPut = z
+  .strictObject({ contact: longText(500).describe('How to reach them') })
+  .meta({ id: 'ContactPut' });
 export type ContactPut = z.infer<typeof contactPut>;
 
-export const erased = z.object({
-  id: z.int(),
-  complaints: z.int().describe('Complaints that no longer say who made them'),
-  files: z.int().describe('Order files not taken in yet that named them, thrown away'),
-});
+export const erased = z
+  .object({
+    id: z.int(),
+    complaints: z.int().describe('Complaints that no longer say who made them'),
+    files: z.int().describe('Order files not taken in yet that named them, thrown away'),
+  })
+  .meta({ id: 'CustomerErased' });
 export type Erased = z.infer<typeof erased>;

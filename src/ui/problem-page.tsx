@@ -1,5 +1,6 @@
 import type { ProblemPage } from '../platform/problem-filter.js';
 import type { Problem } from '../platform/problem.js';
+import type { PageProps } from './layout.js';
 import { Page } from './layout.js';
 
 /** What happened, in a person's words. */
@@ -13,18 +14,31 @@ const HEADINGS: Record<number, string> = {
   503: 'The database cannot be reached',
 };
 
-/** Where the first step of an address belongs. */
-const PLACES: Record<
-  string,
-  readonly [path: '/week' | '/orders' | '/bench' | '/shelf' | '/formulas' | '/reorder' | '/start', name: string]
-> = {
-  orders: ['/orders', 'the orders'],
-  bench: ['/bench', 'the bench'],
-  batches: ['/bench', 'the bench'],
-  shelf: ['/shelf', 'the shelf'],
-  formulas: ['/formulas', 'the formulas'],
-  reorder: ['/reorder', 'the reorder list'],
-  start: ['/start', 'the start'],
+type Place = PageProps['at'];
+
+/** Where the first step of an address leads back to, what that is called, and the place of the masthead it lies in. */
+const WAYS: Record<string, readonly [href: string, name: string, at: Place]> = {
+  week: ['/week', 'the week', '/week'],
+  why: ['/week', 'the week', '/week'],
+  find: ['/week', 'the week', null],
+  orders: ['/orders', 'the orders', '/orders'],
+  'order-files': ['/orders/import', 'the import of orders', '/orders'],
+  bench: ['/bench', 'the bench', '/bench'],
+  batches: ['/bench', 'the bench', '/bench'],
+  pick: ['/pick', 'what is to be packed', '/pick'],
+  labels: ['/labels', 'the labels', '/pick'],
+  fairs: ['/fairs', 'the fairs', '/pick'],
+  empties: ['/empties', 'the empties', '/pick'],
+  shelf: ['/shelf', 'the shelf', '/shelf'],
+  formulas: ['/formulas', 'the formulas', '/formulas'],
+  reorder: ['/reorder', 'the reorder list', '/reorder'],
+  suppliers: ['/suppliers', 'the suppliers', '/reorder'],
+  'purchase-orders': ['/purchase-orders', 'the purchase orders', '/reorder'],
+  complaints: ['/complaints', 'the complaints', '/complaints'],
+  trace: ['/complaints', 'the complaints', '/complaints'],
+  recalls: ['/recalls', 'the recalls', '/complaints'],
+  reminders: ['/reminders', 'the reminders', '/reminders'],
+  start: ['/start', 'the start', '/start'],
 };
 
 /**
@@ -36,13 +50,13 @@ export const problemPage: ProblemPage = ({ path, isPart, requestId }, problem) =
     HEADINGS[problem.status] ?? (problem.status < 500 ? 'This does not work' : 'Something went wrong here');
   const note = <ProblemNote problem={problem} requestId={requestId} />;
   if (isPart) return note as string;
-  const [place, name] = PLACES[path.split('/')[1] ?? ''] ?? (['/week', 'the week'] as const);
+  const [href, name, at] = WAYS[path.split('/')[1] ?? ''] ?? WAYS['week']!;
   return (
-    <Page title={heading} at={place}>
+    <Page title={heading} at={at}>
       <h1 safe>{heading}</h1>
       {note as 'safe'}
       <p>
-        <a class="button main" href={place} safe>{`Go to ${name}`}</a>
+        <a class="button main" href={href} safe>{`Go to ${name}`}</a>
       </p>
       <p class="hint">The browser's way back leads to where you were, with what you typed.</p>
     </Page>

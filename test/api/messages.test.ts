@@ -160,7 +160,7 @@ describe.each(backends)('reminders with the jobs on $kind', ({ kind, redis: serv
   });
 
   it('tells nothing of a muted kind, of what is put off or dealt with, and tells it after that', async () => {
-    await app.request('PUT', '/api/reminders/muted/late-delivery');
+    await app.request('PUT', '/api/reminders/settings/muted/late-delivery');
     await expectDelivery('D-MUTED');
     await look();
     const [muted] = await until(
@@ -168,7 +168,7 @@ describe.each(backends)('reminders with the jobs on $kind', ({ kind, redis: serv
       (found) => found.length === 1,
     );
     expect(muted!.sent).toEqual([]);
-    await app.request('DELETE', '/api/reminders/muted/late-delivery');
+    await app.request('DELETE', '/api/reminders/settings/muted/late-delivery');
     await look();
     await until(
       () => mailsAbout('D-MUTED'),

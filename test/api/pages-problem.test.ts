@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { useTestApp } from '../support/app.js';
+import { pageRoutes } from '../support/page-routes.js';
 
 const app = useTestApp();
 const BROWSER = { accept: 'text/html,application/xhtml+xml,*/*;q=0.8' };
@@ -48,5 +49,38 @@ describe('a problem', () => {
       'content-type': 'multipart/form-data; boundary=x',
     });
     expect(answer.status).toBe(415);
+  });
+});
+
+/** Where a way begins that has no page of its own at its first step. */
+const BEGINS: Record<string, string> = {
+  batches: '/bench',
+  'order-files': '/orders/import',
+  trace: '/complaints',
+  why: '/week',
+};
+
+describe('a page for something that is not there', () => {
+  it('leads back to where one came from, whichever page it is', async () => {
+    const routes = pageRoutes(app.app);
+    const withParameter = routes.filter(({ path }) => path.includes(':') && !path.startsWith('/assets/'));
+    expect(withParameter.length).toBeGreaterThan(70);
+    const faults: string[] = [];
+    const reached = new Set<string>();
+    for (const { method, path } of withParameter) {
+      const first = path.split('/')[1]!;
+      const url = path.replaceAll(/:\w+/g, 'no_such.thing~');
+      const answer = await app.request(method, url, undefined, BROWSER);
+      const back = /<a class="button main" href="([^"]*)">/.exec(answer.text)?.[1];
+      const wanted = BEGINS[first] ?? `/${first}`;
+      if (answer.status < 400 || back !== wanted)
+        faults.push(`${method} ${url}: ${answer.status}, back to ${back}, not ${wanted}`);
+      reached.add(wanted);
+    }
+    expect(faults).toEqual([]);
+    for (const path of reached) {
+      const answer = await app.request('GET', path, undefined, BROWSER);
+      expect(answer.status, path).toBe(200);
+    }
   });
 });

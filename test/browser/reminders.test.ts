@@ -74,7 +74,7 @@ describe('reminders', () => {
     });
     await page.getByRole('button', { name: 'Do not send it: Count' }).click();
     await page.waitForURL('**/reminders/settings?said=kept');
-    expect((await app.app.request('GET', '/api/reminders/muted')).body).toEqual({ muted: ['count'] });
+    expect((await app.app.request('GET', '/api/reminders/settings/muted')).body).toEqual({ muted: ['count'] });
     await page.getByRole('button', { name: 'Send it: Count', exact: true }).click();
     await page.waitForURL('**/reminders/settings?said=kept');
   });

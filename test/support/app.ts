@@ -9,6 +9,7 @@ import { makeApplication } from '../../src/application.js';
 import { readConfig } from '../../src/config.js';
 import type { Config } from '../../src/config.js';
 import { testDatabase } from './database.js';
+import { answerWatch } from './described-answers.js';
 import type { TestDatabase } from './database.js';
 
 /** The day on which the tests take place unless they say otherwise: a Monday. */
@@ -47,6 +48,8 @@ export interface Answer<Body> {
 export interface TestApp {
   app: NestFastifyApplication;
   database: TestDatabase;
+  /** What was answered since it was last asked and is not as src/openapi.json says; `request` throws it itself. */
+  undescribed(): string[];
   /**
    * One request without a network. An object or array goes as JSON, text and bytes go as they are. One that changes
    * something carries a key unless it brings its own, and what is kept under it must be what was answered.
@@ -74,6 +77,7 @@ export async function startTestApp(options: TestAppOptions = {}): Promise<TestAp
 }
 
 async function serve(database: TestDatabase, options: TestAppOptions): Promise<TestApp & { stop(): Promise<void> }> {
+  const undescribed: string[] = [];
   const home = await mkdtemp(join(tmpdir(), 'lotwright-home-'));
   const config: Config = {
     ...readConfig({}),
@@ -87,7 +91,7 @@ async function serve(database: TestDatabase, options: TestAppOptions): Promise<T
   const app = await makeApplication(config, database.url, {
     worksJobs: true,
     logger: options.isQuiet ? false : new ConsoleLogger({ logLevels: ['fatal', 'error'] }),
-    imports: options.imports,
+    imports: [answerWatch((fault) => undescribed.push(fault)), ...(options.imports ?? [])],
   });
   const stop = async () => {
     await app.close();
@@ -97,6 +101,7 @@ async function serve(database: TestDatabase, options: TestAppOptions): Promise<T
     app,
     database,
     stop,
+    undescribed: () => undescribed.splice(0),
     request: async <Body>(method: string, url: string, body?: unknown, headers: Record<string, string> = {}) => {
       const isRaw = typeof body === 'string' || Buffer.isBuffer(body);
       const key = randomUUID();
@@ -111,6 +116,7 @@ async function serve(database: TestDatabase, options: TestAppOptions): Promise<T
         ...(body !== undefined && { payload: isRaw ? body : JSON.stringify(body) }),
       });
       const { statusCode: status, body: text } = response;
+      expect(undescribed.splice(0), `${method} ${url}`).toEqual([]);
       if (method !== 'GET') {
         const kept = await database.query('select status, body from idempotency where key = $1', [key]);
         // nothing is kept of what was refused or only looked
@@ -121,6 +127,7 @@ async function serve(database: TestDatabase, options: TestAppOptions): Promise<T
     close: async () => {
       await stop();
       try {
+        expect(undescribed).toEqual([]);
         expect(await database.violations()).toEqual([]);
       } finally {
         await database.drop();
@@ -144,7 +151,10 @@ function readJson(text: string): unknown {
 export function useTestApp(options: TestAppOptions = {}): TestApp {
   const shared = {} as TestApp;
   beforeAll(async () => void Object.assign(shared, await startTestApp(options)));
-  afterEach(async () => expect(await shared.database.violations()).toEqual([]));
+  afterEach(async () => {
+    expect(shared.undescribed()).toEqual([]);
+    expect(await shared.database.violations()).toEqual([]);
+  });
   afterAll(() => shared.close?.());
   return shared;
 }
