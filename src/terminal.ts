@@ -8,6 +8,7 @@ import type { RunView } from './planning/planning.schema.js';
 import { Clock } from './platform/clock.js';
 import { Database } from './platform/database.js';
 import { Problem } from './platform/problem.js';
+import { drawFor } from './ui/page-workshop.js';
 
 /** Fills an empty database with the demonstration workshop, unless the settings say not to. */
 export async function loadDemoIfEmpty(app: INestApplicationContext, config: Config): Promise<void> {
@@ -18,11 +19,13 @@ export async function loadDemoIfEmpty(app: INestApplicationContext, config: Conf
 
 /** A week's plan as text for the terminal, in the maker's words. */
 export async function planText(app: INestApplicationContext, run: RunView): Promise<string> {
-  const { items, currency } = await app.get(Database).read(async (tx) => ({
+  const { items, workshop } = await app.get(Database).read(async (tx) => ({
     items: await tx.find(Item),
-    currency: (await workshopOf(tx)).currency,
+    workshop: await workshopOf(tx),
   }));
-  return printPlan(run.proposal, new Map(items.map((item) => [item.code, item])), currency);
+  return drawFor({ ...workshop, scaleStep: workshop.scaleStepMg }, () =>
+    printPlan(run.proposal, new Map(items.map((item) => [item.code, item])), workshop.currency),
+  );
 }
 
 /** What to say at the terminal of an error a person can act on: the sentence, then each field with its fault. */

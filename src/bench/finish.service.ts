@@ -5,7 +5,7 @@ import { densityOf } from '../catalog/items.service.js';
 import { workshopOf } from '../catalog/workshop.service.js';
 import { labourOf, lossOf, valueOfPart } from '../kernel/bench/closing.js';
 import { addDays } from '../kernel/measure/day.js';
-import { partOf } from '../kernel/measure/quantity.js';
+import { type Measure, partOf } from '../kernel/measure/quantity.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, invalid, Problem } from '../platform/problem.js';
@@ -18,6 +18,7 @@ import type { Finished, FinishCreate } from './finish.schema.js';
 import { closingOfBatch } from './closing.js';
 import type { BatchLine, LockedBatch } from './locked-batch.js';
 import { closeLines, isAfterRest, linesOfBatch, lockBatch, refuseUnlessAtBench } from './locked-batch.js';
+import { amountText } from '../ui/amounts.js';
 
 interface Leftover {
   line: BatchLine;
@@ -167,9 +168,10 @@ async function closingSums(tx: EntityManager, { batch, lines, leftovers, made, b
   const leftMg = leftovers.reduce((sum, { quantity }) => sum + quantity, 0);
   const loss = lossOf({ ...batch, putInMg, madeMg, leftMg, tolerancePpb: workshop.lossTolerancePpb });
   if (!loss.isExpected && !body.lossReason) {
+    const weight = (mg: number): string => amountText(mg, 'weighed');
     const detail =
-      `${putInMg} mg went in, ${madeMg + leftMg} mg came out: ${loss.lossMg} mg lost where ${loss.expectedLossMg} mg ` +
-      `is expected, give or take ${loss.toleranceMg} mg. Say why.`;
+      `${weight(putInMg)} went in, ${weight(madeMg + leftMg)} came out: ${weight(loss.lossMg)} lost where ` +
+      `${weight(loss.expectedLossMg)} is expected, give or take ${weight(loss.toleranceMg)}. Say why.`;
     const errors = [{ pointer: '/lossReason', detail, code: 'explain-loss' }];
     const { lossMg, expectedLossMg, toleranceMg } = loss;
     throw new Problem({
@@ -232,16 +234,16 @@ async function lackingAt(
   const { weighTolerancePpb } = await workshopOf(tx);
   return lines.flatMap((line) => {
     if (!line.stocked) return [];
-    const { position, item, weighed } = line;
+    const { position, item, measure, weighed } = line;
     const perUnit = line.basis === 'each' && batch.measure === 'counted';
     if (perUnit && line.measure === 'counted') {
       const wanted = made * line.amount!;
-      return weighed < wanted ? [{ id: line.id, position, item, weighed, wanted }] : [];
+      return weighed < wanted ? [{ id: line.id, position, item, measure, weighed, wanted }] : [];
     }
     // of what is filled, so much is used as the units hold: the closing explains the rest
     const wanted = perUnit ? 1 : line.quantity - partOf(line.quantity, weighTolerancePpb, 'floor');
     return weighed < wanted && !(line.closed && weighed > 0)
-      ? [{ id: line.id, position, item, weighed, wanted: line.quantity }]
+      ? [{ id: line.id, position, item, measure, weighed, wanted: line.quantity }]
       : [];
   });
 }
@@ -250,6 +252,7 @@ export interface Lacking {
   id: number;
   position: number;
   item: string;
+  measure: Measure;
   weighed: number;
   wanted: number;
 }
@@ -271,7 +274,12 @@ export async function leaveOut(
   for (const line of lines)
     await tx.query(
       `insert into bench_entry (batch_id, kind, batch_input_id, note, done_on) values ($1, 'deviation', $2, $3, $4)`,
-      [batch.id, line.id, `left out ${line.wanted - line.weighed} of ${line.wanted}: ${body.why}`, on],
+      [
+        batch.id,
+        line.id,
+        `left out ${amountText(line.wanted - line.weighed, line.measure)} of ${amountText(line.wanted, line.measure)}: ${body.why}`,
+        on,
+      ],
     );
 }
 
@@ -286,7 +294,11 @@ function leftoversOf(body: FinishCreate, lines: readonly BatchLine[]): Leftover[
     seen.add(position);
     const quantity = positiveAmountOf(input, line, `${pointer}/quantity`);
     if (quantity > line.weighed)
-      throw invalid(`${pointer}/quantity`, `Only ${line.weighed} mg of ${line.item} was weighed.`, 'not-enough');
+      throw invalid(
+        `${pointer}/quantity`,
+        `Only ${amountText(line.weighed, 'weighed')} of ${line.item} was weighed.`,
+        'not-enough',
+      );
     return { line, quantity, place, valueE4: valueOfPart(line.valueE4, quantity, line.weighed) };
   });
 }

@@ -13,6 +13,7 @@ import { lockBatch, refuseUnlessAtBench } from './locked-batch.js';
 import type { Rescaled, RescaleCreate } from './bench.schema.js';
 import type { PartLine } from './weigh-effect.js';
 import { effectOf, partLinesOf } from './weigh-effect.js';
+import { amountText } from '../ui/amounts.js';
 
 /** The rest of a batch brought into proportion with what is in it already. */
 @Injectable()
@@ -109,5 +110,5 @@ async function refusePastVessel(
     [batchId],
   );
   if (vessel && totalMg > vessel.capacityMg)
-    throw conflict('vessel-too-small', `${vessel.code} is too small for ${totalMg} mg.`);
+    throw conflict('vessel-too-small', `${vessel.code} is too small for ${amountText(totalMg, 'weighed')}.`);
 }

@@ -15,6 +15,7 @@ import { batchViewByCode } from './bench.service.js';
 import { lockBatch, refuseUnlessAtBench } from './locked-batch.js';
 import type { BatchView } from './bench.schema.js';
 import type { ReworkBatchCreate, WorkInCreate } from './rework.schema.js';
+import { amountText } from '../ui/amounts.js';
 
 /** Rejected lots that go into another batch. */
 @Injectable()
@@ -52,7 +53,12 @@ export class ReworkService {
       });
       await tx.query(
         `insert into bench_entry (batch_id, kind, batch_input_id, note, done_on) values ($1, 'deviation', $2, $3, $4)`,
-        [batch.id, input!.id, `worked in ${quantity} of the rejected lot ${lot.code}: ${body.why}`, today],
+        [
+          batch.id,
+          input!.id,
+          `worked in ${amountText(quantity, lot.measure)} of the rejected lot ${lot.code}: ${body.why}`,
+          today,
+        ],
       );
       return batchViewByCode(tx, code);
     });

@@ -8,6 +8,7 @@ import type { LockedLot } from '../stock/locked-lot.js';
 import { refuseUnusable } from '../stock/locked-lot.js';
 import { StockService } from '../stock/stock.service.js';
 import { refuseUnchecked } from '../checks/checks.service.js';
+import { count } from '../ui/words.js';
 
 /** So many units of a set, out of these lots. */
 export interface SetPacking {
@@ -140,13 +141,18 @@ async function formulaOf(tx: EntityManager, { setId, set }: SetPacking): Promise
 function refuseIncomplete({ set, quantity, parts }: SetPacking, { lines }: SetFormula): void {
   const wrong = lines.flatMap(({ itemId, item, amount }) => {
     const given = parts.filter(({ lot }) => lot.itemId === itemId).reduce((sum, part) => sum + part.quantity, 0);
-    return given === amount * quantity ? [] : [`${given} of ${amount * quantity} ${item}`];
+    return given === amount * quantity
+      ? []
+      : [`${count(given, 'piece')} of ${count(amount * quantity, 'piece')} ${item}`];
   });
   const strange = parts
     .filter(({ lot }) => !lines.some(({ itemId }) => itemId === lot.itemId))
     .map(({ lot }) => `${lot.code}, which is ${lot.item}`);
   if (wrong.length + strange.length === 0) return;
-  throw conflict('set-incomplete', `${quantity} of ${set} cannot be packed of ${[...wrong, ...strange].join('; ')}.`);
+  throw conflict(
+    'set-incomplete',
+    `${count(quantity, 'piece')} of ${set} cannot be packed of ${[...wrong, ...strange].join('; ')}.`,
+  );
 }
 
 const earliest = (days: readonly (string | null)[]): string | null =>

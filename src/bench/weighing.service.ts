@@ -17,6 +17,7 @@ import type { BatchLine, LockedBatch } from './locked-batch.js';
 import { isAfterRest, linesOfBatch, lockBatch, refuseUnlessAtBench } from './locked-batch.js';
 import type { Weighed, WeighingCreate } from './bench.schema.js';
 import { effectOf } from './weigh-effect.js';
+import { amountText } from '../ui/amounts.js';
 
 interface Act {
   batch: LockedBatch;
@@ -161,7 +162,7 @@ async function weighUnbooked(
   if (body.lot !== undefined) throw invalid('/lot', `${line.item} is not kept in lots.`, 'not-stocked');
   const quantity = positiveAmountOf(body.quantity, line, '/quantity');
   if (body.takesBack && quantity > line.unbooked)
-    throw conflict('not-enough', `Only ${line.unbooked} of ${line.item} is written down.`);
+    throw conflict('not-enough', `Only ${amountText(line.unbooked, line.measure)} of ${line.item} is written down.`);
   await tx.query(
     `insert into bench_entry (batch_id, kind, batch_input_id, quantity, done_on) values ($1, 'unbooked', $2, $3, $4)`,
     [batch.id, line.id, body.takesBack ? -quantity : quantity, day],
@@ -187,7 +188,7 @@ async function refuseTwice(tx: EntityManager, batch: LockedBatch, line: BatchLin
     status: 409,
     code: 'already-weighed',
     detail:
-      `${weighed} of ${line.item} is in batch ${batch.code} already, the last of it by ${last.by}. ` +
+      `${amountText(weighed, line.measure)} of ${line.item} is in batch ${batch.code} already, the last of it by ${last.by}. ` +
       'If this is a further portion, say so.',
     extra: { weighed, entries: rows.map((row) => ({ ...row, at: row.at.toISOString() })) },
   });

@@ -3,6 +3,7 @@ import type { CsvRecord } from './csv-reader.js';
 import { readDay } from './order-dates.js';
 import type { DateOrder } from './order-dates.js';
 import { fulfilmentMeaning, paidMeaning, statusMeaning, yesOrNo } from './order-words.js';
+import { count } from '../ui/words.js';
 
 /** The largest quantity an order line may have, in units. */
 export const QUANTITY_MAX = 1_000_000_000;
@@ -292,7 +293,11 @@ function readFulfilledQuantity(text: string, quantity: number, report: Report): 
   const fulfilled = Number(text);
   if (fulfilled <= Math.max(quantity, 0)) return fulfilled;
   if (quantity > 0)
-    report('fulfilled', 'too-large', `${shown(text)} are fulfilled, but only ${quantity} were ordered.`);
+    report(
+      'fulfilled',
+      'too-large',
+      `${shown(text)} are fulfilled, but only ${count(quantity, 'piece')} were ordered.`,
+    );
   return null;
 }
 

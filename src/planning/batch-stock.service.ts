@@ -2,8 +2,10 @@ import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { allocate, type Supply } from '../kernel/plan/allocation.js';
 import { dayOf } from '../kernel/measure/day.js';
-import { conflict } from '../platform/problem.js';
+import type { Measure } from '../kernel/measure/quantity.js';
+import { conflict, type Problem } from '../platform/problem.js';
 import { type NewReservation, StockService } from '../stock/stock.service.js';
+import { amountText } from '../ui/amounts.js';
 
 /** A lot (or a batch's or delivery's code) and how much of it was taken or given back. */
 export interface LotAmount {
@@ -99,7 +101,7 @@ export class BatchStock {
     const day = dayOf(needOn);
     const takes = allocate(supplies, [{ quantity, day, until: day, tier: 0 }]);
     const missing = quantity - takes.reduce((sum, take) => sum + take.quantity, 0);
-    if (missing > 0) throw conflict('short', `${missing} more is needed of an input than is free by its day.`);
+    if (missing > 0) throw await shortOf(tx, inputId, missing);
     const reservations = takes.map((take): NewReservation => {
       const { lotId, batchId, runId } = sources[take.supply]!;
       return { runId, lotId, batchId, batchInputId: inputId, quantity: take.quantity, needOn };
@@ -110,6 +112,14 @@ export class BatchStock {
       return { item, lot: code, quantity: take.quantity };
     });
   }
+}
+
+async function shortOf(tx: EntityManager, inputId: number, missing: number): Promise<Problem> {
+  const [{ item, measure }] = await tx.query<[{ item: string; measure: Measure }]>(
+    'select it.code as item, it.measure from batch_input i join item it on it.id = i.item_id where i.id = $1',
+    [inputId],
+  );
+  return conflict('short', `${amountText(missing, measure)} more of ${item} is needed than is free by its day.`);
 }
 
 interface Source {

@@ -14,6 +14,7 @@ import { lockPlan } from './planning.service.js';
 import type { ChangeBatch, ChangedBatch } from './planning.schema.js';
 import { SnapshotService } from './snapshot.service.js';
 import { freeAll } from './undo.service.js';
+import { amountText } from '../ui/amounts.js';
 
 interface BatchRow {
   id: number;
@@ -155,13 +156,13 @@ export class ChangeService {
     output: number,
     snapshot: Snapshot,
   ): Promise<[LotAmount[], LotAmount[]]> {
+    const itemOf = (item: string) => snapshot.items.find((row) => row.code === item)!;
     if (output < batch.promised)
       throw conflict(
         'promised',
-        `${batch.promised} of ${batch.code} is promised already; make no less, or free it first.`,
+        `${amountText(batch.promised, itemOf(batch.item).measure)} of ${batch.code} is promised already; make no less, or free it first.`,
       );
     const formula = formulaOf(snapshot, batch);
-    const itemOf = (item: string) => snapshot.items.find((row) => row.code === item)!;
     const sheet = sheetFor(formula, output, itemOf, snapshot.workshop);
     const vessel = snapshot.vessels.find((row) => row.code === batch.vessel);
     if (vessel && vessel.capacityMg < sheet.putInMg)

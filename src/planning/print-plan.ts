@@ -1,5 +1,6 @@
 import type { ProposedBatch, Proposal } from '../kernel/plan/proposal.js';
-import { type Measure, printQuantity } from '../kernel/measure/quantity.js';
+import type { Measure } from '../kernel/measure/quantity.js';
+import { amountText } from '../ui/amounts.js';
 import { REASONS, restWord } from '../ui/words.js';
 import { longDay, shortDay } from '../ui/dates.js';
 
@@ -40,9 +41,7 @@ class Printer {
   }
 
   amount(code: string, quantity: number): string {
-    const measure = this.items.get(code)?.measure ?? 'counted';
-    // to a tenth of a gram, which is what a bench scale shows; the exact milligrams are in the data
-    return measure === 'weighed' ? printQuantity(Math.round(quantity / 100) * 100, measure) : String(quantity);
+    return amountText(quantity, this.items.get(code)?.measure ?? 'counted');
   }
 
   rest(batch: ProposedBatch): string {

@@ -17,6 +17,7 @@ import type {
 } from './purchase-orders.schema.js';
 import type { Supplier } from './purchasing.entity.js';
 import { supplierByCode } from './suppliers.service.js';
+import { count } from '../ui/words.js';
 
 type Lines = PurchaseOrderCreate['lines'];
 
@@ -159,7 +160,11 @@ async function writeLines(
     const { pack, packs } = lines[index]!;
     if (id === null) throw invalid(`/lines/${index}/pack`, `${supplier.code} sells no pack ${pack}.`, 'unknown-pack');
     if (packs < leastPacks)
-      throw invalid(`/lines/${index}/packs`, `${supplier.code} sells at least ${leastPacks} of ${pack}.`, 'too-few');
+      throw invalid(
+        `/lines/${index}/packs`,
+        `${supplier.code} sells at least ${count(leastPacks, 'pack')} of ${pack}.`,
+        'too-few',
+      );
     if (packs * size > AMOUNT_MAX)
       throw invalid(`/lines/${index}/packs`, 'This is more than any amount kept here.', 'too-large');
     const costE4 = packs * (lines[index]!.priceE4 ?? rows[index]!.priceE4);

@@ -1,6 +1,7 @@
 import type { EntityManager } from 'typeorm';
 import type { DueNotice } from '../messages/reminders.service.js';
 import { longDay, shortDay } from '../ui/dates.js';
+import { count } from '../ui/words.js';
 
 /** What the books say is due, without any plan: each kind in one statement, however much there is. */
 export async function bookNotices(
@@ -100,7 +101,7 @@ async function counts(tx: EntityManager, today: string, days: number): Promise<D
   return rows.map(({ place, lots, since, due }) => ({
     kind: 'count',
     cause: `count/${place}`,
-    title: `Count ${place === '' ? 'what has no place' : place}: ${lots} ${lots === 1 ? 'lot' : 'lots'}`,
+    title: `Count ${place === '' ? 'what has no place' : place}: ${count(lots, 'lot')}`,
     detail: `The longest was not counted since ${longDay(since)}.`,
     link: `/shelf/count?place=${encodeURIComponent(place)}`,
     dueOn: due,

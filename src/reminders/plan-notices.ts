@@ -1,6 +1,7 @@
 import { addDays } from '../kernel/measure/day.js';
 import type { AtRisk, Proposal, Shortfall } from '../kernel/plan/proposal.js';
-import { type Measure, printQuantity } from '../kernel/measure/quantity.js';
+import type { Measure } from '../kernel/measure/quantity.js';
+import { amountText } from '../ui/amounts.js';
 import type { DueNotice } from '../messages/reminders.service.js';
 import { longDay, shortDay } from '../ui/dates.js';
 import type { ReorderRow } from '../reorder/reorder.schema.js';
@@ -13,9 +14,6 @@ export interface Named {
 /** Of a lot nobody knows how fast it goes, the maker is told so many days before its last. Common practice, no source. */
 const UNKNOWN_USE_DAYS = 30;
 const NAMED_MAX = 5;
-
-const amountText = (quantity: number, measure: Measure): string =>
-  printQuantity(measure === 'weighed' ? Math.round(quantity / 100) * 100 : quantity, measure);
 
 /** What must be ordered before the list is looked at again. */
 export function reorderNotices(rows: readonly ReorderRow[], today: string): DueNotice[] {

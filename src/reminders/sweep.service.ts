@@ -11,6 +11,8 @@ import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { Problem } from '../platform/problem.js';
 import { ReorderService } from '../reorder/reorder.service.js';
+import { workshopOf } from '../catalog/workshop.service.js';
+import { drawFor } from '../ui/page-workshop.js';
 import { bookNotices } from './book-notices.js';
 import { expiringNotices, type Named, reorderNotices, shortfallNotices } from './plan-notices.js';
 
@@ -70,23 +72,24 @@ export class SweepService implements OnModuleInit {
 
   /** What is due, and of which kinds that is all; a plan that cannot be made says nothing about what comes of plans. */
   private async due(today: string): Promise<{ due: DueNotice[]; kinds: ReminderKind[] }> {
-    const { books, taken, names } = await this.database.read(async (tx) => {
+    const { books, taken, names, workshop } = await this.database.read(async (tx) => {
       const { count_days: countDays, limit_months: limitMonths } = await settingOf(tx);
       const rows = await tx.query<(Named & { code: string })[]>('select code, name, measure from item');
       return {
         books: await bookNotices(tx, today, { countDays, limitMonths }),
         taken: await this.snapshots.take(tx, today, comingMonday(today)),
         names: new Map(rows.map((row) => [row.code, row])),
+        workshop: await workshopOf(tx),
       };
     });
     try {
       const proposal = proposalFrom(taken);
       const { rows } = await this.reorder.list();
-      const planned = [
+      const planned = drawFor({ ...workshop, scaleStep: workshop.scaleStepMg }, () => [
         ...shortfallNotices(proposal, names),
         ...reorderNotices(rows, today),
         ...expiringNotices(proposal, names),
-      ];
+      ]);
       return { due: [...books, ...planned], kinds: [...FROM_BOOKS, ...FROM_PLAN] };
     } catch (error) {
       if (!(error instanceof Problem)) throw error;

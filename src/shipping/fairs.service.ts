@@ -8,7 +8,7 @@ import { Database } from '../platform/database.js';
 import { conflict, invalid, notFound } from '../platform/problem.js';
 import { dayOfAct, refuseBefore } from '../stock/day-of-act.js';
 import type { LockedLot } from '../stock/locked-lot.js';
-import { lockLots, refuseUnusable } from '../stock/locked-lot.js';
+import { lockLots, refuseMoreThanFree, refuseUnusable } from '../stock/locked-lot.js';
 import { openPart } from '../stock/split.service.js';
 import { StockService } from '../stock/stock.service.js';
 import { flammable } from './flammable.js';
@@ -59,8 +59,7 @@ export class FairsService {
         const quantity = positiveAmountOf(input, lot, `/lots/${at}/quantity`);
         refuseUnusable(lot, body.until);
         refuseBefore(lot, day, '/on');
-        const free = lot.onHand - lot.reserved;
-        if (quantity > free) throw conflict('not-enough', `Lot ${code} has ${free} free, not ${quantity}.`);
+        refuseMoreThanFree(lot, quantity);
         await this.takePart(tx, { lot, quantity, orderId, name, day, body });
         lot.onHand -= quantity;
       }

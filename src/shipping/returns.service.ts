@@ -14,6 +14,7 @@ import type { LotView } from '../stock/stock.schema.js';
 import { StockService } from '../stock/stock.service.js';
 import { lockOrderLine } from '../stock/targets.js';
 import type { EmptiesCreate, ReturnCreate } from './shipping.schema.js';
+import { amountText } from '../ui/amounts.js';
 
 /** Of one lot sent for one line and not yet back: how much, what it left with, and since when. */
 interface Out {
@@ -50,7 +51,7 @@ export class ReturnsService {
       if (quantity > out.quantity)
         throw conflict(
           'not-shipped',
-          `Of lot ${lot.code} only ${out.quantity} was sent for this line and is not back.`,
+          `Of lot ${lot.code} only ${amountText(out.quantity, item.measure)} was sent for this line and is not back.`,
         );
       if (day < out.since!) throw invalid('/on', `It was shipped on ${out.since}, after this day.`);
       const received = await this.stock.receive(tx, {

@@ -17,6 +17,7 @@ import { lockLots, refuseUnusable } from '../stock/locked-lot.js';
 import { openPromises } from '../stock/promises.js';
 import { StockService } from '../stock/stock.service.js';
 import type { ShipmentCreate, ShipmentPage, ShipmentQuery, ShipmentView } from './shipping.schema.js';
+import { amountText } from '../ui/amounts.js';
 
 interface Line {
   id: number;
@@ -140,10 +141,11 @@ export class ShipmentsService {
   ): Promise<void> {
     const promised = (await openPromises(tx, { lotIds: [lot.id] })).filter((row) => row.orderLineId === line.id);
     const own = promised.reduce((sum, row) => sum + row.quantity, 0);
-    if (quantity > own + lot.onHand - lot.reserved)
+    const free = own + lot.onHand - lot.reserved;
+    if (quantity > free)
       throw conflict(
         'not-enough',
-        `Lot ${lot.code} has ${own + lot.onHand - lot.reserved} for this line, not ${quantity}: the rest is promised to others.`,
+        `Lot ${lot.code} has ${amountText(free, lot.measure)} for this line, not ${amountText(quantity, lot.measure)}: the rest is promised to others.`,
       );
     const entry = { lotId: lot.id, cause: 'shipment' as const, doneOn, orderLineId: line.id, shipmentId };
     let left = quantity;
@@ -222,8 +224,13 @@ function sentOf(rows: readonly SentLine[], lines: readonly Line[], lots: Map<str
       if (line.notBefore !== null && day < line.notBefore)
         throw conflict('too-early', `${row.code} is wanted from ${line.notBefore}, not on ${day}.`);
       const left = onShelf.get(line.id)! - quantity;
-      if (left < 0)
-        throw conflict('not-open', `Of ${row.code} only ${onShelf.get(line.id)} is still to go, not ${quantity}.`);
+      if (left < 0) {
+        const open = amountText(onShelf.get(line.id)!, lot.measure);
+        throw conflict(
+          'not-open',
+          `Of ${row.code} only ${open} is still to go, not ${amountText(quantity, lot.measure)}.`,
+        );
+      }
       onShelf.set(line.id, left);
       return { line, lot, quantity };
     })

@@ -11,6 +11,7 @@ import type { LockedLot } from './locked-lot.js';
 import { lockLots } from './locked-lot.js';
 import { freeLatest } from './promises.js';
 import { StockService } from './stock.service.js';
+import { amountText } from '../ui/amounts.js';
 
 /** A count that was posted, and what the book holds at its place that it did not name. */
 export interface CountView {
@@ -101,11 +102,13 @@ export class CountService {
   ): Promise<Pick<CountedLot, 'difference' | 'valueE4' | 'movement' | 'freed'>> {
     if (difference === 0) return { difference, valueE4: 0, movement: null, freed: [] };
     // of a count of a past day, what was lost may have been used since: then one of the two was booked wrong
-    if (-difference > lot.onHand)
+    if (-difference > lot.onHand) {
+      const [missing, now] = [amountText(-difference, lot.measure), amountText(lot.onHand, lot.measure)];
       throw conflict(
         'not-enough',
-        `Lot ${lot.code} misses ${-difference} since ${doneOn}, but has only ${lot.onHand} now. Count it anew.`,
+        `Lot ${lot.code} misses ${missing} since ${doneOn}, but has only ${now} now. Count it anew.`,
       );
+    }
     const freed = await freeLatest(tx, lot.id, -difference - (lot.onHand - lot.reserved));
     const movement = await this.stock.moveLot(tx, {
       lotId: lot.id,

@@ -4,6 +4,7 @@ import { addDays } from '../kernel/measure/day.js';
 import type { Measure } from '../kernel/measure/quantity.js';
 import { conflict, notFound, Problem } from '../platform/problem.js';
 import type { LotStatus } from './stock.entity.js';
+import { amountText } from '../ui/amounts.js';
 
 /** A lot nobody else can change until this act ends, with what its amounts are read with. */
 export interface LockedLot {
@@ -86,6 +87,15 @@ export function refuseUnusable(lot: LockedLot, day: string, owedDays = 0): void 
 /** Throws 409 `not-enough` for more than the book holds. */
 export function refuseMoreThanHeld(lot: LockedLot, quantity: number): void {
   if (quantity <= lot.onHand) return;
-  const detail = `Lot ${lot.code} has ${lot.onHand} on hand, not ${quantity}. If there is more on the shelf, count it first.`;
+  const [held, asked] = [amountText(lot.onHand, lot.measure), amountText(quantity, lot.measure)];
+  const detail = `Lot ${lot.code} has ${held} on hand, not ${asked}. If there is more on the shelf, count it first.`;
   throw conflict('not-enough', detail);
+}
+
+/** Throws 409 `not-enough` for more than is free: on hand and promised to nobody. */
+export function refuseMoreThanFree(lot: LockedLot, quantity: number): void {
+  const free = lot.onHand - lot.reserved;
+  if (quantity <= free) return;
+  const [left, asked] = [amountText(free, lot.measure), amountText(quantity, lot.measure)];
+  throw conflict('not-enough', `Lot ${lot.code} has ${left} free, not ${asked}.`);
 }

@@ -1,9 +1,11 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
+import { workshopOf } from '../catalog/workshop.service.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, notFound } from '../platform/problem.js';
 import type { RevaluationCreate, Revalued } from './acts.schema.js';
+import { moneyText } from '../ui/amounts.js';
 import { dayOfAct, refuseBefore } from './day-of-act.js';
 import type { LockedLot } from './locked-lot.js';
 import { lockLotsById } from './locked-lot.js';
@@ -31,11 +33,11 @@ export class RevaluationService {
       refuseBefore(root, doneOn, '/on');
       const parts = shares(amountE4, lots, await cameIn(tx, root.id));
       for (const { lot, addedE4 } of parts)
-        if (lot.valueE4 + addedE4 < 0)
-          throw conflict(
-            'worth-less',
-            `Lot ${lot.code} is worth ${lot.valueE4}, so ${-addedE4} cannot be taken off it.`,
-          );
+        if (lot.valueE4 + addedE4 < 0) {
+          const { currency } = await workshopOf(tx);
+          const [worth, off] = [moneyText(lot.valueE4, currency), moneyText(-addedE4, currency)];
+          throw conflict('worth-less', `Lot ${lot.code} is worth ${worth}, so ${off} cannot be taken off it.`);
+        }
       const added = parts.reduce((sum, part) => sum + part.addedE4, 0);
       const [difference] = await tx.query<{ id: number }[]>(
         `insert into price_difference (lot_id, stated_e4, added_e4, difference_e4, reason, done_on)

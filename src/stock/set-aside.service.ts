@@ -5,11 +5,12 @@ import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, invalid, notFound } from '../platform/problem.js';
 import type { FreeCreate, FreedNow, SetAside, SetAsideCreate, SetAsideList } from './acts.schema.js';
-import { lockLot, refuseUnusable } from './locked-lot.js';
+import { lockLot, refuseMoreThanFree, refuseUnusable } from './locked-lot.js';
 import { brokenOf, openPromises } from './promises.js';
 import { Lot } from './stock.entity.js';
 import { StockService } from './stock.service.js';
 import { lockInput, lockOrderLine } from './targets.js';
+import { amountText } from '../ui/amounts.js';
 
 interface Target {
   orderLineId?: number;
@@ -47,11 +48,13 @@ export class SetAsideService {
       if (lot.itemId !== itemId)
         throw conflict('other-item', `Lot ${code} is of ${lot.item}, which is not needed there.`);
       const quantity = positiveAmountOf(body.quantity, lot, '/quantity');
-      if (quantity > lacking) throw conflict('not-needed', `Only ${lacking} more is needed there, not ${quantity}.`);
+      if (quantity > lacking) {
+        const [more, asked] = [amountText(lacking, lot.measure), amountText(quantity, lot.measure)];
+        throw conflict('not-needed', `Only ${more} more is needed there, not ${asked}.`);
+      }
       const needOn = target.needOn > today ? target.needOn : today;
       refuseUnusable(lot, needOn, owedDays);
-      const free = lot.onHand - lot.reserved;
-      if (quantity > free) throw conflict('not-enough', `Lot ${code} has ${free} free, not ${quantity}.`);
+      refuseMoreThanFree(lot, quantity);
       const [id] = await this.stock.reserve(tx, [{ ...target, lotId: lot.id, quantity, needOn }]);
       return (await setAsides(tx, lot.id, code)).find((row) => row.id === id)!;
     });
@@ -71,7 +74,7 @@ export class SetAsideService {
       const wanted = body.quantity === undefined ? undefined : positiveAmountOf(body.quantity, rows[0], '/quantity');
       const freed = await this.stock.freeReservation(tx, id, wanted ?? Number.MAX_SAFE_INTEGER);
       if (freed === 0 || (wanted !== undefined && freed < wanted))
-        throw conflict('not-open', `Only ${freed} of reservation ${id} was still open.`);
+        throw conflict('not-open', `Only ${amountText(freed, rows[0].measure)} of reservation ${id} was still open.`);
       const [after] = await tx.query<{ open: number }[]>('select open from reservation where id = $1', [id]);
       return { id, freed, open: after!.open };
     });

@@ -3,12 +3,15 @@ import { invalid } from '../platform/problem.js';
 import { pageWorkshop } from './page-workshop.js';
 
 /**
- * An amount to a tenth of a gram, which is what a bench scale shows, with ounces or pounds beside it where the workshop
- * reads those; or as a count.
+ * The one way to write an amount on a page, on paper, in a message or in what is kept: to the step of the workshop's scale,
+ * with ounces or pounds beside it where the workshop reads those; or as a count. Where no workshop is known (a program
+ * asks) it is written to the milligram, and so is what the scale would not show at all.
  */
 export function amountText(quantity: number, measure: Measure): string {
   if (measure === 'counted') return String(quantity);
-  return besideUs(printQuantity(Math.round(quantity / 100) * 100, measure), quantity, 2);
+  const step = pageWorkshop()?.scaleStep ?? 1;
+  const shown = Math.round(quantity / step) * step;
+  return besideUs(printQuantity(shown === 0 ? quantity : shown, measure), quantity, 2);
 }
 
 /** An amount as it is kept, to the milligram: in the ledger, on a sheet, in a formula. */

@@ -1,6 +1,6 @@
 import { AsyncLocalStorage } from 'node:async_hooks';
 
-/** What every page says of the workshop, or writes its amounts by. */
+/** What every page and message says of the workshop, or writes its amounts by. */
 export interface PageWorkshop {
   name: string;
   /** IANA time zone. */
@@ -9,6 +9,8 @@ export interface PageWorkshop {
   currency: string;
   /** us: ounces and pounds stand beside grams. */
   units: 'metric' | 'us';
+  /** The smallest step its scale shows, in milligrams: no amount is written finer. */
+  scaleStep: number;
   isDemo: boolean;
 }
 
