@@ -30,7 +30,10 @@ function isTimeZone(zone: string): boolean {
 const settings = {
   name: lineOfText(200),
   timeZone,
-  currency: z.string().regex(/^[A-Z]{3}$/, 'must be three capitals (ISO 4217), such as "EUR"'),
+  currency: z
+    .string()
+    .regex(/^[A-Z]{3}$/, 'must be three capitals (ISO 4217), such as "EUR"')
+    .meta({ id: 'Currency' }),
   benchMinutes: z
     .array(z.int().min(0).max(1440))
     .length(7)

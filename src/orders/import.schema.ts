@@ -1,6 +1,6 @@
 import { z } from 'zod';
 import { problemWith } from '../platform/problem-schema.js';
-import { isoDay, itemCode, lineOfText } from '../platform/schema.js';
+import { flagText, isoDay, itemCode, lineOfText } from '../platform/schema.js';
 import { DATE_ORDERS } from './order-dates.js';
 import { channelCode } from './orders.schema.js';
 
@@ -11,7 +11,7 @@ export const NEW_SHOWN = 20;
 export const LISTED_MAX = 1000;
 export const take = z.enum(['all', 'good']).meta({ id: 'ImportTake' });
 
-const flag = z.enum(['true', 'false']).transform((text) => text === 'true');
+const flag = flagText.transform((text) => text === 'true');
 const mapText = z.string().max(20_000);
 
 export const importQuery = z.strictObject({

@@ -2,7 +2,7 @@ import { z } from 'zod';
 import { phase } from '../catalog/formulas.schema.js';
 import type { Proposal } from '../kernel/plan/proposal.js';
 import { problemWith } from '../platform/problem-schema.js';
-import { amount, amountInput, idParam, isoDay, longText, moneyE4, readableCode } from '../platform/schema.js';
+import { amount, amountInput, flagText, idParam, isoDay, longText, moneyE4, readableCode } from '../platform/schema.js';
 import { changeSchema } from './what-changed.js';
 
 export const createRunSchema = z
@@ -159,8 +159,7 @@ export const committedSchema = z
   .meta({ id: 'Committed' });
 
 export const commitQuery = z.strictObject({
-  replan: z
-    .enum(['true', 'false'])
+  replan: flagText
     .default('false')
     .describe('true: plan again in the same act where something has changed since the draft'),
 });

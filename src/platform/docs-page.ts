@@ -16,7 +16,7 @@ h2 { margin-top: 2rem; border-bottom: 1px solid }
 summary { cursor: pointer; padding: .3rem 0 }
 summary code { font-weight: 600 }
 details > div { padding: 0 0 1rem 1.2rem }
-pre { overflow-x: auto; padding: .6rem; border: 1px solid GrayText; border-radius: .3rem }
+pre { white-space: pre-wrap; overflow-wrap: anywhere; padding: .6rem; border: 1px solid GrayText; border-radius: .3rem; scroll-margin-top: 3rem }
 .note { color: GrayText }
 `;
 

@@ -81,7 +81,7 @@ const idOf = (key: string): string => key.slice(key.indexOf(':') + 1);
 
 /** zod writes the bounds of what a number holds exactly beside every integer: here they have a name. */
 function nameWhole(schema: z.core.JSONSchema.BaseSchema): void {
-  const isWhole = schema.type === 'integer' && schema.maximum === WHOLE.Integer.maximum;
+  const isWhole = schema.type === 'integer' && schema.maximum === MOST && schema.$ref === undefined;
   const name = Object.keys(WHOLE).find((each) => schema.minimum === WHOLE[each as 'Count'].minimum);
   if (isWhole && name !== undefined) {
     for (const key of ['type', 'minimum', 'maximum'] as const) delete schema[key];

@@ -114,3 +114,6 @@ export const emailAddress = z.email().max(254).meta({ id: 'EmailAddress' });
 
 /** What a message is known by, the same for every try. */
 export const messageId = z.uuid().meta({ id: 'MessageId' });
+
+/** Yes or no in an address. */
+export const flagText = z.enum(['true', 'false']).meta({ id: 'FlagText' });

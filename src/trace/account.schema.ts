@@ -1,12 +1,10 @@
 import { z } from 'zod';
+import { traceDirection } from './trace.schema.js';
 import { itemKind, measure } from '../catalog/items.schema.js';
 import { amount, isoDay, itemCode, partsPpb } from '../platform/schema.js';
 
 export const accountQuery = z.strictObject({
-  direction: z
-    .enum(['back', 'forward', 'both'])
-    .default('forward')
-    .describe('Which lots of its trace are accounted for'),
+  direction: traceDirection.default('forward').describe('Which lots of its trace are accounted for'),
   countedSince: isoDay.optional().describe('A count of the shelf before this day confirms nothing; left out, any does'),
 });
 export type AccountQuery = z.infer<typeof accountQuery>;
