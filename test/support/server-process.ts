@@ -15,7 +15,7 @@ export interface ServerProcess {
 }
 
 const SERVES = /serves on (http:\/\/\S+)/;
-const SERVING_MS_MAX = 60_000;
+const SERVING_MS_MAX = 170_000;
 
 export interface ServerProcessOptions {
   env: Record<string, string>;
