@@ -237,3 +237,41 @@ describe('the order of the rooms', () => {
     expect(violations([source])).toEqual([]);
   });
 });
+
+describe('DEVELOPERS.md', () => {
+  const text = readFileSync('DEVELOPERS.md', 'utf8');
+
+  /** Paths of the tree that is drawn there, two spaces a level; folders end in a slash. */
+  const drawn: string[] = [];
+  const above: string[] = [];
+  for (const line of text.split('```')[1]!.trim().split('\n')) {
+    const [, indent, name] = /^( *)(\S+)/.exec(line)!;
+    above.splice(indent!.length / 2, Infinity, name!);
+    drawn.push(above.join(''));
+  }
+
+  const entries = (folder: string): string[] =>
+    readdirSync(folder, { withFileTypes: true }).map(
+      (entry) => join(folder, entry.name) + (entry.isDirectory() ? '/' : ''),
+    );
+
+  it('draws the tree that is there', () => {
+    const folders = (folder: string) => entries(folder).filter((entry) => entry.endsWith('/'));
+    const there = [
+      ...['src/', 'migrations/', 'scripts/', 'test/'],
+      ...entries('src'),
+      ...['src/kernel', 'src/pages', 'migrations', 'test'].flatMap(folders),
+    ];
+    expect(drawn.toSorted()).toEqual(there.toSorted());
+    const rooms = drawn.filter((path) => /^src\/[^/]+\/$/.test(path)).map((path) => path.split('/')[1]);
+    expect(rooms).toEqual(ROOMS);
+  });
+
+  it('leads an order through files that are there, forward only', () => {
+    const steps = [...text.matchAll(/^\d+\. `(src\/([^/]+)\/[^`]+)`/gm)];
+    expect(steps.length).toBeGreaterThan(10);
+    for (const [, path] of steps) expect(readFileSync(path!, 'utf8').length).toBeGreaterThan(0);
+    const levels = steps.map(([, , room]) => ROOMS.indexOf(room!));
+    expect(levels).toEqual(levels.toSorted((a, b) => a - b));
+  });
+});

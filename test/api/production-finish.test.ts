@@ -181,7 +181,7 @@ describe('POST /api/batches/{code}/finish', () => {
       `select note from bench_entry where batch_id = $1 and kind = 'deviation'`,
       [await idOfBatch('F-1')],
     );
-    expect(rows).toEqual([{ note: 'left out 100 of 100: unscented on request' }]);
+    expect(rows).toEqual([{ note: 'left out 0.1 g of 0.1 g: unscented on request' }]);
   });
 
   it('frees the latest needs first where several were promised more than came out', async () => {
