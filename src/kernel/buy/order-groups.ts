@@ -1,6 +1,7 @@
 import type { Day } from '../measure/day.js';
 import type { OrderAmount } from './order-amount.js';
-import { CARRYING_A_YEAR } from './reorder-point.js';
+import { mulDivCeil } from '../measure/ratio.js';
+import { CARRYING_PERCENT_A_YEAR, DAYS_A_YEAR } from './reorder-point.js';
 
 /** What a supplier asks for an order, in 1/10 000 of the currency unit. */
 export interface Terms {
@@ -42,7 +43,6 @@ export interface SupplierOrder {
   belowMinimumE4: number;
 }
 
-const DAYS_A_YEAR = 365;
 const ROUNDS = 5;
 
 export interface When {
@@ -192,7 +192,7 @@ function ordersOf(terms: Terms, wanted: GroupedLine[], when: When): SupplierOrde
       goodsE4 += line.amount.costE4;
       // what is due before the next look has to be ordered now anyhow
       const daysEarly = line.orderBy < orderOn + when.reviewDays ? 0 : line.orderBy - orderOn;
-      carryingE4 += (line.amount.costE4 * CARRYING_A_YEAR * daysEarly) / DAYS_A_YEAR;
+      carryingE4 += mulDivCeil(line.amount.costE4, CARRYING_PERCENT_A_YEAR * daysEarly, 100 * DAYS_A_YEAR);
       const missingE4 = Math.max(0, terms.minimumE4 - goodsE4);
       const total = freightOf(terms, goodsE4) + missingE4 + carryingE4 + costE4[end]!;
       if (total <= costE4[from]!) {

@@ -1,8 +1,8 @@
 import { type Day, dayOf, weekdayOf } from '../measure/day.js';
 import { lowLevelCodes, buildStructure } from './explosion.js';
-import { roundUpTo } from './lot-sizing.js';
-import { PPB_ONE, putInFor } from '../measure/quantity.js';
-import type { Snapshot, SnapshotFormula, SnapshotItem } from './snapshot.js';
+import { outputFor, PPB_ONE } from '../measure/quantity.js';
+import { limitFloor, roundDownTo, roundUpTo } from '../measure/ratio.js';
+import type { Snapshot, SnapshotFormula, SnapshotFormulaLine, SnapshotItem } from './snapshot.js';
 
 /** The snapshot, indexed once: every item with its formula, level, largest batch and lead, in a fixed order. */
 export interface Model {
@@ -79,36 +79,45 @@ function setLevels(items: Map<string, ItemModel>): void {
 function setLimits(item: ItemModel, items: Map<string, ItemModel>, snapshot: Snapshot): void {
   const { formula } = item;
   if (!formula) return;
+  const stepMg = snapshot.workshop.scaleStepMg;
   let most = formula.batchMax ?? Number.POSITIVE_INFINITY;
   if (formula.vesselKind !== null) {
     const capacities = snapshot.vessels.filter((v) => v.kind === formula.vesselKind).map((v) => v.capacityMg);
-    most = Math.min(most, fullVessel(formula, Math.max(0, ...capacities), snapshot.workshop.scaleStepMg));
+    most = Math.min(most, outputOf(formula, Math.max(0, ...capacities), stepMg));
   }
   for (const line of formula.lines) {
     const part = items.get(line.item)!;
     if (part.formula) item.leadDays = Math.max(item.leadDays, part.leadDays);
     // What is filled straight from a vessel comes out of one batch, so that no lot is mixed from two by accident.
-    if (!part.formula?.vesselKind || line.amount === 0) continue;
-    const room = part.largestBatch - snapshot.workshop.scaleStepMg;
-    if (line.basis === 'part') most = Math.min(most, outputFrom(formula, (room * PPB_ONE) / line.amount) - 1);
-    if (line.basis === 'each') most = Math.min(most, (outputFrom(formula, room) - 1) / line.amount);
+    if (part.formula?.vesselKind && line.amount > 0) most = Math.min(most, outputFrom(formula, line, part, stepMg));
   }
   item.leadDays += formula.restDays;
-  item.largestBatch = Number.isFinite(most) ? Math.max(Math.floor(most), formula.batchMultiple) : most;
+  const { batchMultiple } = formula;
+  item.largestBatch = Number.isFinite(most) ? Math.max(roundDownTo(most, batchMultiple), batchMultiple) : most;
 }
 
-/** The largest output whose put-in, in whole scale steps, still fits the vessel. */
-function fullVessel(formula: SnapshotFormula, capacityMg: number, stepMg: number): number {
-  let output = Math.floor(outputFrom(formula, capacityMg) + 1e-3);
-  const fits = (mg: number): boolean =>
-    roundUpTo(putInFor(mg, formula.residueMg, formula.lossPpb), stepMg) <= capacityMg;
-  while (output > 0 && !fits(output)) output -= Math.min(output, stepMg);
-  return Math.max(0, output);
+/** The largest output whose put-in, in whole scale steps, is no more than `mostMg`. */
+function outputOf(formula: SnapshotFormula, mostMg: number, stepMg: number): number {
+  return outputFor(roundDownTo(mostMg, stepMg), formula.residueMg, formula.lossPpb);
 }
 
-/** What comes out when `putInMg` is put in. */
-function outputFrom(formula: SnapshotFormula, putInMg: number): number {
-  return (putInMg * (PPB_ONE - formula.lossPpb)) / PPB_ONE - formula.residueMg;
+/** The largest output for which one batch of `part` holds all that the line takes; Infinity where nothing bounds it. */
+function outputFrom(
+  formula: SnapshotFormula,
+  { basis, amount }: SnapshotFormulaLine,
+  { row, largestBatch }: ItemModel,
+  stepMg: number,
+): number {
+  const { residueMg, lossPpb } = formula;
+  if (basis === 'fixed') return Number.POSITIVE_INFINITY;
+  if (basis === 'each')
+    return Math.floor(
+      (row.measure === 'counted' ? largestBatch : outputFor(largestBatch, residueMg, lossPpb)) / amount,
+    );
+  // a line's weight lies below the next whole step of its exact part, so whole steps are what the part's batch must hold
+  const heldMg = roundDownTo(largestBatch, stepMg);
+  const putInMg = Math.min(limitFloor(heldMg, PPB_ONE, amount), Number.MAX_SAFE_INTEGER);
+  return outputOf(formula, putInMg, stepMg);
 }
 
 /** The smallest batch of an item that its limits allow. */

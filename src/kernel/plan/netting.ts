@@ -1,8 +1,9 @@
 import { allocate, byExpiryOrder, type Supply } from './allocation.js';
 import { type Day, dayOf } from '../measure/day.js';
-import { roundUpTo, sizeBatches, type SizingNeed } from './lot-sizing.js';
+import { sizeBatches, type SizingNeed } from './lot-sizing.js';
 import { byText, type ItemModel, type Model, openOnOrBefore, smallestBatch } from './model.js';
-import { sheetFor } from './sheet.js';
+import { mulDivCeil } from '../measure/ratio.js';
+import { batchMinutes, sheetFor } from './sheet.js';
 import type { SnapshotFormula, SnapshotLine } from './snapshot.js';
 import type { Taken } from './proposal.js';
 
@@ -306,7 +307,7 @@ function newJob(
     formula,
     output,
     putInMg: sheet.putInMg,
-    minutes: formula.minutesBatch + roundUpTo((output * formula.secondsUnit) / 60, 1),
+    minutes: batchMinutes(formula, output),
     tier,
     latest,
     forOrders: 0,
@@ -342,7 +343,7 @@ function peg(job: Job, need: Need, quantity: number, leftover: boolean): void {
     need.input.fromJobs.push({ job, quantity });
     job.pegs.push({ line: null, job: need.job, quantity });
     // what a batch for orders leaves over in its own output is for stock, and so is that part of what it takes
-    job.forOrders += Math.min(quantity, Math.ceil(quantity * (need.job.forOrders / need.job.output)));
+    job.forOrders += mulDivCeil(quantity, need.job.forOrders, need.job.output);
     // a base that need not rest is decanted when it is made; everything else is drawn from the vessel it stands in
     const decanted = leftover || (job.formula.restDays === 0 && need.job.item.row.kind === 'bulk');
     const held = job.formula.vesselKind !== null && !decanted && job.tier === need.tier;

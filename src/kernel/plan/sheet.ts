@@ -1,6 +1,6 @@
 import { scaleSheet } from '../formula/formula.js';
-import { roundUpTo } from './lot-sizing.js';
 import { putInFor } from '../measure/quantity.js';
+import { mulDivCeil, roundUpTo } from '../measure/ratio.js';
 import type { SnapshotFormula, SnapshotItem, SnapshotWorkshop } from './snapshot.js';
 
 /** What one batch takes: the weight put in and the amount of every line, in the lines' own order. */
@@ -51,4 +51,11 @@ export function sheetFor(
   });
   if (!Number.isSafeInteger(sheet.putInMg)) throw new RangeError(`a batch of ${formula.item} is too large to weigh`);
   return sheet;
+}
+
+const SECONDS_PER_MINUTE = 60;
+
+/** Minutes at the bench for so much output: those of any batch, and whole minutes for the seconds every unit takes. */
+export function batchMinutes(formula: Pick<SnapshotFormula, 'minutesBatch' | 'secondsUnit'>, output: number): number {
+  return formula.minutesBatch + mulDivCeil(output, formula.secondsUnit, SECONDS_PER_MINUTE);
 }
