@@ -1,9 +1,8 @@
 import { Injectable } from '@nestjs/common';
-import { scaleSheet } from '../kernel/formula/formula.js';
 import { roundUpTo } from '../kernel/measure/ratio.js';
 import type { Measure } from '../kernel/measure/quantity.js';
 import { outputFor, printQuantity } from '../kernel/measure/quantity.js';
-import type { SheetFlag } from '../kernel/formula/scaling.js';
+import { scaleSheet, type SheetFlag } from '../kernel/formula/scaling.js';
 import { sheetFor } from '../kernel/plan/sheet.js';
 import type { SnapshotFormula, SnapshotItem } from '../kernel/plan/snapshot.js';
 import { Database } from '../platform/database.js';

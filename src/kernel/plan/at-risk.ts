@@ -1,7 +1,8 @@
 import { type Day, dayOf } from '../measure/day.js';
-import { byText, type Model } from './model.js';
+import type { Model } from './model.js';
 import type { AtRisk } from './proposal.js';
 import { mulDivFloor } from '../measure/ratio.js';
+import { byText } from '../measure/text-order.js';
 
 /** How far ahead an expiry is looked for. */
 const RISK_DAYS = 90;

@@ -1,8 +1,9 @@
 import { type Day, dayOf, weekdayOf } from '../measure/day.js';
-import { lowLevelCodes, buildStructure } from './explosion.js';
+import { lowLevelCodes } from '../formula/levels.js';
 import { outputFor, PPB_ONE } from '../measure/quantity.js';
 import { limitFloor, roundDownTo, roundUpTo } from '../measure/ratio.js';
 import type { Snapshot, SnapshotFormula, SnapshotFormulaLine, SnapshotItem } from './snapshot.js';
+import { byText } from '../measure/text-order.js';
 
 /** The snapshot, indexed once: every item with its formula, level, largest batch and lead, in a fixed order. */
 export interface Model {
@@ -65,14 +66,9 @@ export function buildModel(snapshot: Snapshot): Model {
 
 function setLevels(items: Map<string, ItemModel>): void {
   const levels = lowLevelCodes(
-    buildStructure(
-      [...items.values()].map((item) => ({
-        code: item.code,
-        parts: (item.formula?.lines ?? []).map((line) => ({ code: line.item, numerator: 1, denominator: 1 })),
-      })),
-    ),
+    [...items.values()].map(({ code, formula }) => ({ code, parts: (formula?.lines ?? []).map((line) => line.item) })),
   );
-  for (const item of items.values()) item.level = levels.get(item.code) ?? 0;
+  for (const item of items.values()) item.level = levels.get(item.code)!;
 }
 
 /** The largest batch and the lead of one item, those of everything it is made from being known. */
@@ -132,5 +128,9 @@ export function openOnOrBefore(model: Model, day: Day): Day {
   return day;
 }
 
-/** Order of codes that does not depend on the machine's language. */
-export const byText = (a: string, b: string): number => (a < b ? -1 : a > b ? 1 : 0);
+/** Minutes of each day that batches in the making have already. */
+export function minutesTaken({ snapshot }: Model): Map<Day, number> {
+  const taken = new Map<Day, number>();
+  for (const row of snapshot.making) taken.set(dayOf(row.day), (taken.get(dayOf(row.day)) ?? 0) + row.minutes);
+  return taken;
+}

@@ -1,4 +1,4 @@
-import { scaleSheet } from '../formula/formula.js';
+import { scaleSheet } from '../formula/scaling.js';
 import { putInFor } from '../measure/quantity.js';
 import { mulDivCeil, roundUpTo } from '../measure/ratio.js';
 import type { SnapshotFormula, SnapshotItem, SnapshotWorkshop } from './snapshot.js';
