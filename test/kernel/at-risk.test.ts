@@ -44,6 +44,7 @@ describe('which lots are looked at', () => {
   it('are left out where the plan takes all of them', () => {
     const lots = [lot('A', 10, 5), lot('B', 10, 5)];
     expect(left({ lots, use: per28(0) }, [uses(10, 1, 'A'), uses(4, 1, 'B'), uses(5, 2, 'B')])).toEqual([['B', 1]]);
+    expect(left({ lots: [lot('A', 10, 5)] }, [uses(10, 1, 'A')])).toEqual([]);
   });
 });
 
