@@ -107,7 +107,10 @@ describe('what will be left of a lot', () => {
 
 it('says what is left in worth, rounded down, and who could use it', () => {
   const formulas = ['BLK-B', 'BLK-A', 'BLK-C'].map((code) =>
-    formula(code, [line(1, code === 'BLK-C' ? 'WAX' : 'OIL', 'part', 1_000_000_000)]),
+    formula(code, [
+      line(1, 'WAX', 'part', 900_000_000),
+      line(2, code === 'BLK-C' ? 'WAX' : 'OIL', 'part', 100_000_000),
+    ]),
   );
   const items = [item('OIL'), item('WAX'), ...formulas.map((row) => item(row.item, { kind: 'bulk' }))];
   const lots = [lot('A', 10, 5, { onHand: 30, valueE4: 100 })];

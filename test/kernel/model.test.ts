@@ -44,14 +44,24 @@ describe('the largest batch', () => {
   it('is in the formula’s multiple, or one of it where none fits', () => {
     expect(largest([poured({ batchMultiple: 300_000 })], pots(1_000_000))).toBe(900_000);
     expect(largest([poured({ batchMultiple: 3_000_000 })], pots(1_000_000))).toBe(3_000_000);
-    expect(largest([poured()], { vessels: [] })).toBe(1);
-    expect(largest([poured({ residueMg: 5_000_000 })], pots(1_000_000))).toBe(1);
   });
 
   it('is no more than the formula allows, and unbounded where nothing bounds it', () => {
     expect(largest([poured({ batchMax: 700_000 })], pots(1_000_000))).toBe(700_000);
     expect(largest([poured({ batchMax: 2_000_000 })], pots(1_000_000))).toBe(1_000_000);
     expect(largest([poured({ vesselKind: null })], pots(1_000_000))).toBe(Number.POSITIVE_INFINITY);
+  });
+
+  it('is not bounded by vessels that hold nothing of it: one batch says so as well as a million', () => {
+    expect(largest([poured()], { vessels: [] })).toBe(Number.POSITIVE_INFINITY);
+    expect(largest([poured({ batchMax: 5_000 })], { vessels: [] })).toBe(5_000);
+    expect(largest([poured({ residueMg: 1_000_000 })], pots(1_000_000))).toBe(Number.POSITIVE_INFINITY);
+    expect(largest([poured({ residueMg: 999_999 })], pots(1_000_000))).toBe(1);
+    const filled = formula('PRD', [line(1, 'BLK', 'each', 1_000_001, 'fill')]);
+    expect(largest([filled, poured()], pots(1_000_000))).toBe(Number.POSITIVE_INFINITY);
+    expect(largest([filled, poured()], { vessels: [] })).toBe(Number.POSITIVE_INFINITY);
+    const mix = formula('MIX', [line(1, 'BLK', 'part', 500_000_000), line(2, 'OIL', 'part', 500_000_000)]);
+    expect(largest([mix, poured()], { vessels: [] })).toBe(Number.POSITIVE_INFINITY);
   });
 
   it('takes no more of a bulk than one vessel of it holds', () => {
@@ -82,6 +92,7 @@ describe('the largest batch', () => {
     // a third: of 3 000 000 it is 1 000 000
     expect(largest([mix(333_333_333), poured()], pots(1_000_000))).toBe(3_000_000);
     // a part so small that the vessel bounds nothing: 10^6 x 10^9 mg, and 9 x 10^9 x 10^9, past 2^53
+    expect(largest([mix(0), poured()], pots(1_000_000))).toBe(Number.POSITIVE_INFINITY);
     expect(largest([mix(1), poured()], pots(1_000_000))).toBe(1_000_000_000_000_000);
     expect(largest([mix(1), poured()], pots(10_000_000_000))).toBe(9_007_199_254_740_900);
     const fixed = formula('MIX', [line(1, 'OIL', 'part', 1_000_000_000), line(2, 'BLK', 'fixed', 5_000_000)]);

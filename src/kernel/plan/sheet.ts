@@ -23,6 +23,7 @@ export function sheetFor(
 ): Sheet {
   const { lines } = formula;
   const partLines = lines.filter((line) => line.basis === 'part');
+  // Stryker disable next-line ArrowFunction: every amount is written below
   const sheet: Sheet = { putInMg: 0, amounts: lines.map(() => 0), belowScale: lines.map(() => false) };
   if (partLines.length > 0) {
     sheet.putInMg = roundUpTo(putInFor(output, formula.residueMg, formula.lossPpb), workshop.scaleStepMg);
