@@ -2,6 +2,7 @@ import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { BatchesService } from '../batches/batches.service.js';
 import { labourOf } from '../kernel/bench/closing.js';
+import { batchMinutes } from '../kernel/plan/sheet.js';
 import { workshopOf } from '../catalog/workshop.service.js';
 import { conflict } from '../platform/problem.js';
 import type { LockedLot } from '../stock/locked-lot.js';
@@ -48,7 +49,7 @@ export class SetPackingService {
     refuseIncomplete(packing, formula);
     for (const { lot } of packing.parts) refuseUnusable(lot, packing.on);
     const { set, quantity, on } = packing;
-    const minutes = formula.minutesBatch + Math.ceil((formula.secondsUnit * quantity) / 60);
+    const minutes = batchMinutes(formula, quantity);
     const batch = await this.batches.create(tx, {
       runId: null,
       item: set,

@@ -1,5 +1,5 @@
 import type { EntityManager } from 'typeorm';
-import { buildStructure, StructureError } from '../kernel/plan/explosion.js';
+import { LevelsError, lowLevelCodes } from '../kernel/formula/levels.js';
 import { Problem } from '../platform/problem.js';
 import type { Item } from './item.entity.js';
 import type { ReadLine } from './lines.js';
@@ -21,14 +21,9 @@ export async function refuseCircle(tx: EntityManager, item: Item, lines: readonl
   for (const { code, part } of rows) (parts.get(code) ?? parts.set(code, new Set()).get(code)!).add(part);
   const codes = new Set([...parts].flatMap(([code, needs]) => [code, ...needs]));
   try {
-    buildStructure(
-      [...codes].map((code) => ({
-        code,
-        parts: [...(parts.get(code) ?? [])].map((part) => ({ code: part, numerator: 1, denominator: 1 })),
-      })),
-    );
+    lowLevelCodes([...codes].map((code) => ({ code, parts: [...(parts.get(code) ?? [])] })));
   } catch (error) {
-    if (!(error instanceof StructureError)) throw error;
+    if (!(error instanceof LevelsError)) throw error;
     const closing = lines.filter((line) => error.codes.includes(line.item.code));
     const detail = `With this formula: ${error.message}.`;
     const errors = closing.map(({ position }) => ({

@@ -1,9 +1,8 @@
 import { Injectable } from '@nestjs/common';
-import { scaleSheet } from '../kernel/formula/formula.js';
-import { roundUpTo } from '../kernel/plan/lot-sizing.js';
+import { roundUpTo } from '../kernel/measure/ratio.js';
 import type { Measure } from '../kernel/measure/quantity.js';
-import { PPB_ONE, partOf, printQuantity } from '../kernel/measure/quantity.js';
-import type { SheetFlag } from '../kernel/formula/scaling.js';
+import { outputFor, printQuantity } from '../kernel/measure/quantity.js';
+import { scaleSheet, type SheetFlag } from '../kernel/formula/scaling.js';
 import { sheetFor } from '../kernel/plan/sheet.js';
 import type { SnapshotFormula, SnapshotItem } from '../kernel/plan/snapshot.js';
 import { Database } from '../platform/database.js';
@@ -120,8 +119,8 @@ function sheetView({ formula, item, lines, scale, asked, isPutIn }: Asked): Shee
   const parts = lines.filter(({ line }) => line.partPpb !== null);
   const byWeight = isPutIn && parts.length > 0;
   const putInMg = byWeight ? roundUpTo(asked, scale.scaleStepMg) : 0;
-  const output = byWeight ? partOf(putInMg, PPB_ONE - formula.lossPpb, 'floor') - formula.residueMg : asked;
-  if (output <= 0) throw new RangeError('all of it would stay in the vessel');
+  const output = byWeight ? outputFor(putInMg, formula.residueMg, formula.lossPpb) : asked;
+  if (output === 0) throw new RangeError('all of it would stay in the vessel');
   const sheet = sheetFor(planned(formula, item, lines), output, (code) => partItem(lines, code), {
     benchMinutes: [],
     closedDays: [],

@@ -2,7 +2,7 @@ import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { addDays, dayOf, weekdayOf } from '../kernel/measure/day.js';
 import { parseQuantity, QuantityError } from '../kernel/measure/quantity.js';
-import { sheetFor } from '../kernel/plan/sheet.js';
+import { batchMinutes, sheetFor } from '../kernel/plan/sheet.js';
 import type { Snapshot, SnapshotFormula } from '../kernel/plan/snapshot.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
@@ -167,7 +167,7 @@ export class ChangeService {
     const vessel = snapshot.vessels.find((row) => row.code === batch.vessel);
     if (vessel && vessel.capacityMg < sheet.putInMg)
       throw conflict('vessel-too-small', `${vessel.code} is too small for that much.`);
-    const minutes = formula.minutesBatch + Math.ceil((output * formula.secondsUnit) / 60);
+    const minutes = batchMinutes(formula, output);
     await tx.query('update batch set output = $2, put_in_mg = $3, minutes = $4 where id = $1', [
       batch.id,
       output,

@@ -1,6 +1,6 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import { largestRemainder } from '../kernel/formula/formula.js';
+import { largestRemainder } from '../kernel/formula/scaling.js';
 import { OutboxService } from '../messages/outbox.service.js';
 import { Database } from '../platform/database.js';
 import { conflict, invalid } from '../platform/problem.js';

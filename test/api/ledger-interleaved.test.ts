@@ -1,10 +1,9 @@
-import { setTimeout as pause } from 'node:timers/promises';
-import { Client } from 'pg';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { Weighed } from '../../src/bench/bench.schema.js';
 import type { Counted } from '../../src/stock/acts.schema.js';
 import type { StatusChanged } from '../../src/stock/stock.schema.js';
 import { useTestApp } from '../support/app.js';
+import { type Other, otherConnection } from '../support/interleaved.js';
 import { idOf, onLedger } from '../support/promises.js';
 import { openBatch, shelfOf } from '../support/shelf.js';
 import type { ProblemBody } from '../support/shelf.js';
@@ -13,45 +12,17 @@ const api = useTestApp();
 const shelf = shelfOf(api);
 const TODAY = '2026-03-02';
 
-/** Somebody else's connection, whose transaction stands still where a test wants it to. */
-let other: Client;
+let other: Other;
 
 beforeAll(async () => {
   await api.database.query(`insert into channel (code, name) values ('shop', 'Shop')`);
   await shelf.item('OIL', { kind: 'product' });
   await shelf.order('1', [{ code: 'OIL', quantity: 500, shipBy: '2026-03-20' }]);
   await openBatch(api, 'B-1', [{ item: 'OIL', quantity: 900 }]);
-  other = new Client({ connectionString: api.database.ownerUrl, options: '-c lotwright.who=other' });
-  await other.connect();
+  other = await otherConnection(api);
 });
 
 afterAll(() => other.end());
-
-/** Resolves once so many of our own acts wait for a lock that somebody holds. */
-async function waiting(count: number): Promise<void> {
-  for (let tries = 0; tries < 500; tries++) {
-    const [row] = await api.database.query<{ waiting: number }>(
-      `select count(*)::int as waiting from pg_stat_activity
-       where datname = current_database() and application_name = 'lotwright' and wait_event_type = 'Lock'`,
-    );
-    if (row!.waiting === count) return;
-    await pause(10);
-  }
-  throw new Error(`never were there ${count} acts waiting`);
-}
-
-/**
- * The other connection does `first` and keeps its transaction open; `then` is asked of the service and has to wait; the
- * other ends as told, and the service's answer is returned.
- */
-async function meeting<T>(first: string, values: unknown[], then: () => Promise<T>, end = 'commit'): Promise<T> {
-  await other.query('begin');
-  await other.query(first, values);
-  const answer = then();
-  await waiting(1);
-  await other.query(end);
-  return answer;
-}
 
 const orderLine = { channel: 'shop', number: '1', code: 'OIL' };
 const setAside = (lot: string, quantity: number) =>
@@ -65,20 +36,20 @@ describe('a hold and a reservation', () => {
 
   it('hold first: nothing is promised of a held lot', async () => {
     const lot = await shelf.receive('OIL', 10);
-    const answer = await meeting(HELD, [lot], () => setAside(lot, 4));
+    const answer = await other.meeting(HELD, [lot], () => setAside(lot, 4));
     expect([answer.status, answer.body.code]).toEqual([409, 'lot-not-released']);
     expect(await shelf.lot(lot)).toMatchObject({ status: 'held', reserved: 0 });
   });
 
   it('hold first, but given up: the promise stands', async () => {
     const lot = await shelf.receive('OIL', 10);
-    expect((await meeting(HELD, [lot], () => setAside(lot, 4), 'rollback')).status).toBe(201);
+    expect((await other.meeting(HELD, [lot], () => setAside(lot, 4), 'rollback')).status).toBe(201);
     expect(await shelf.lot(lot)).toMatchObject({ status: 'released', reserved: 4 });
   });
 
   it('promise first: the hold sees it and gives it back', async () => {
     const lot = await shelf.receive('OIL', 10);
-    const answer = await meeting(
+    const answer = await other.meeting(
       `insert into reservation (lot_id, order_line_id, quantity, open, need_on)
        select l.id, ol.id, 4, 4, '2026-03-20' from lot l, order_line ol where l.code = $1 and ol.shop_code = 'OIL'`,
       [lot],
@@ -94,7 +65,7 @@ describe('two weighings of one lot', () => {
 
   it('the second sees what the first took, and what was there beyond the book', async () => {
     const lot = await shelf.receive('OIL', 100, { costE4: 1000 });
-    const answer = await meeting(WEIGHED, [lot], () => weigh(lot, 60));
+    const answer = await other.meeting(WEIGHED, [lot], () => weigh(lot, 60));
     expect(answer.body).toMatchObject({ foundMore: 20, freed: [] });
     expect(await shelf.moves(lot)).toEqual([
       ['receipt', 100, 1000],
@@ -106,7 +77,7 @@ describe('two weighings of one lot', () => {
 
   it('the second takes what the first gave up', async () => {
     const lot = await shelf.receive('OIL', 100);
-    const answer = await meeting(WEIGHED, [lot], () => weigh(lot, 60), 'rollback');
+    const answer = await other.meeting(WEIGHED, [lot], () => weigh(lot, 60), 'rollback');
     expect(answer.body).toMatchObject({ foundMore: 0 });
     expect(await shelf.lot(lot)).toMatchObject({ onHand: 40 });
   });
@@ -127,9 +98,9 @@ describe('a count and a shipment of one lot', () => {
       // the lock is given to who asked first
       const order = round % 2 === 0 ? [0, 1] : [1, 0];
       const answers = [asks[order[0]!]!()];
-      await waiting(1);
+      await other.waiting(1);
       answers.push(asks[order[1]!]!());
-      await waiting(2);
+      await other.waiting(2);
       await other.query('commit');
       expect((await Promise.all(answers)).map((answer) => answer.status)).toEqual([201, 201]);
       const { onHand } = await shelf.lot(lot);
@@ -140,21 +111,63 @@ describe('a count and a shipment of one lot', () => {
   });
 });
 
+describe('a pause and a weighing of one batch', () => {
+  const PAUSED = `with paused as (select id from batch where code = 'B-2' for update)
+    insert into bench_entry (batch_id, kind, note, done_on) select id, 'pause', 'the scale drifts', '${TODAY}' from paused`;
+  const into = (lot: string) =>
+    shelf.post<ProblemBody>('/api/batches/B-2/weighings', { position: 1, lot, quantity: 4, further: true });
+
+  it('pause first: nothing is weighed', async () => {
+    await openBatch(api, 'B-2', [{ item: 'OIL', quantity: 900 }]);
+    const lot = await shelf.receive('OIL', 10);
+    const answer = await other.meeting(PAUSED, [], () => into(lot), 'rollback');
+    expect(answer.status).toBe(201);
+    const refused = await other.meeting(PAUSED, [], () => into(lot));
+    expect([refused.status, refused.body.code]).toEqual([409, 'paused']);
+    expect(await shelf.lot(lot)).toMatchObject({ onHand: 6 });
+  });
+});
+
 describe('locks in opposite order', () => {
+  it('an act locks its lots in the order of their ids, however they are named and stored', async () => {
+    const [first, second] = [await shelf.receive('OIL', 10), await shelf.receive('OIL', 10)];
+    // a row that was changed is stored anew: the first is moved behind the second, where a scan comes to it last
+    const stored = async () =>
+      (
+        await api.database.query<{ code: string }>('select code from lot where code = any($1::text[]) order by ctid', [
+          [first, second],
+        ])
+      ).map(({ code }) => code);
+    for (let tries = 0; tries < 50 && (await stored())[0] === first; tries++)
+      await api.database.query('update lot set place = place where code = $1', [first]);
+    expect(await stored()).toEqual([second, first]);
+    const lots = [second, first].map((lot) => ({ lot, counted: 9 }));
+    await other.query('begin');
+    await other.query('select from lot where code = $1 for update', [first]);
+    const counted = shelf.post<Counted>('/api/counts', { reason: 'month end', lots });
+    await other.waiting(1);
+    // it waits for the first of them and holds nothing of the second yet
+    await other.query('select from lot where code = $1 for update nowait', [second]);
+    await other.query('commit');
+    expect((await counted).status).toBe(201);
+  });
+
   it('two acts that wait for each other are both done, one of them again', async () => {
     const lots = [await shelf.receive('OIL', 10), await shelf.receive('OIL', 10)];
     const ids = await Promise.all(lots.map((lot) => idOf(api, 'lot', lot)));
-    let begun = 0;
-    let bothBegun = () => {};
-    const met = new Promise<void>((resolve) => (bothBegun = resolve));
+    let [begun, holding] = [0, 0];
+    let bothHold = () => {};
+    const met = new Promise<void>((resolve) => (bothHold = resolve));
     const scrapInOrder = (order: number[]) =>
       onLedger(api, async (tx, stock) => {
         begun++;
         for (const [at, lotId] of order.entries()) {
           const reason = order === ids ? 'up' : 'down';
           await stock.moveLot(tx, { lotId, cause: 'scrap', quantity: -1, doneOn: TODAY, reason });
-          if (begun === 2) bothBegun();
-          if (at === 0) await met;
+          if (at > 0) continue;
+          // each goes on only when the other holds its first lot too
+          if (++holding === 2) bothHold();
+          await met;
         }
       });
     await Promise.all([scrapInOrder(ids), scrapInOrder(ids.toReversed())]);
@@ -168,7 +181,7 @@ describe('locks in opposite order', () => {
     await other.query('select from lot where code = $1 for update', [second]);
     const lots = [second, first].map((lot) => ({ lot, counted: 9 }));
     const counted = shelf.post<Counted>('/api/counts', { reason: 'month end', lots });
-    await waiting(1);
+    await other.waiting(1);
     // ours waits longer by now, so it is ours that looks for a circle first, and finds it
     await other.query('select from lot where code = $1 for update', [first]);
     await other.query('commit');

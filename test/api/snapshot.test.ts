@@ -65,3 +65,23 @@ describe('what a plan is made from', () => {
     });
   });
 });
+
+describe('what of a lot is free', () => {
+  const freeOf = async (code: string) => (await taken()).snapshot.lots.find((lot) => lot.code === code)?.free;
+
+  it('is what is on hand, less what is set aside and what its container keeps', async () => {
+    expect(await freeOf('CED-OLD')).toBe(30_000);
+    await app.database.query(`update item set heel = 4000 where code = 'CEDAR'`);
+    expect(await freeOf('CED-OLD')).toBe(26_000);
+    expect(await freeOf('CED-NEW')).toBe(96_000);
+    expect(await freeOf('ALC-1')).toBe(8_000_000);
+    // a container that keeps more than is left has nothing to give
+    await app.database.query(`update item set heel = 30001 where code = 'CEDAR'`);
+    expect(await freeOf('CED-OLD')).toBe(0);
+  });
+
+  it('is nothing of a lot that is not released', async () => {
+    await app.database.query(`update lot set status = 'held' where code = 'CED-NEW'`);
+    expect(await freeOf('CED-NEW')).toBeUndefined();
+  });
+});

@@ -3,7 +3,7 @@ import type { TraceView } from '../../src/trace/trace.schema.js';
 import { startTestApp } from '../support/app.js';
 import type { TestApp } from '../support/app.js';
 import { writeGenealogy } from '../support/genealogy.js';
-import type { KnownGenealogy } from '../support/genealogy.js';
+import type { KnownGenealogy } from '../support/genealogy-workshop.js';
 import { patience, runs } from '../support/scale.js';
 
 const traced = async (app: TestApp, code: string, direction: TraceView['direction']): Promise<TraceView> => {

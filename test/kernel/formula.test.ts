@@ -1,7 +1,8 @@
 import * as fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { largestRemainder, scaleSheet, solveFormula } from '../../src/kernel/formula/formula.js';
+import { solveFormula } from '../../src/kernel/formula/formula.js';
 import type { Basis, FormulaLine } from '../../src/kernel/formula/formula.js';
+import { largestRemainder, scaleSheet } from '../../src/kernel/formula/scaling.js';
 import { PPB_ONE } from '../../src/kernel/measure/quantity.js';
 import { runs } from '../support/scale.js';
 

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { largestRemainder, scaleSheet } from '../../src/kernel/formula/formula.js';
+import { largestRemainder, scaleSheet } from '../../src/kernel/formula/scaling.js';
 import { parseQuantity, PPB_ONE, printQuantity } from '../../src/kernel/measure/quantity.js';
 
 /*

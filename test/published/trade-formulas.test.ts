@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import { scaleSheet, solveFormula } from '../../src/kernel/formula/formula.js';
+import { solveFormula } from '../../src/kernel/formula/formula.js';
 import type { Basis, FormulaLine } from '../../src/kernel/formula/formula.js';
+import { scaleSheet } from '../../src/kernel/formula/scaling.js';
 import { PPB_ONE } from '../../src/kernel/measure/quantity.js';
 
 // Facts of the trade in this file: common practice, no source. The arithmetic is recomputed.

@@ -4,8 +4,6 @@ import { DAYS_A_STEP, MATERIALS, RECIPES, SOLD, START, openTraced } from './gene
 import type { Input, KnownGenealogy, KnownLot, Recipe, TracedWorkshop, Weighed } from './genealogy-workshop.js';
 import { seeded } from './workshop.js';
 
-export type { KnownGenealogy, KnownLot } from './genealogy-workshop.js';
-
 /**
  * Several years of a workshop at random, the same for the same seed: deliveries, batches of batches with leftovers, wrong
  * weighings put right, rejected lots worked into others, splits and splits taken back, shipments and returns that are sold

@@ -1,4 +1,5 @@
 import type { Day } from '../measure/day.js';
+import { wholeUp } from '../measure/ratio.js';
 
 /** What is known of one bought item. Amounts in its base unit. */
 export interface Outlook {
@@ -71,7 +72,7 @@ export function project(outlook: Outlook): Projection {
     supply += arriving[i]!;
     taken += planned[i]!;
     window.expected += expected[i]!;
-    use = taken + Math.ceil(beyond + Math.max(0, window.expected - window.committed) - 1e-9);
+    use = taken + wholeUp(beyond + Math.max(0, window.expected - window.committed));
     const free = supply - use - lost;
     freeByDay.push(free);
     if (runsOutOn === null && use + lost > 0 && free < keep) runsOutOn = today + i;

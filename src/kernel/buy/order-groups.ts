@@ -1,6 +1,8 @@
 import type { Day } from '../measure/day.js';
 import type { OrderAmount } from './order-amount.js';
-import { CARRYING_A_YEAR } from './reorder-point.js';
+import { mulDivCeil } from '../measure/ratio.js';
+import { CARRYING_PERCENT_A_YEAR, DAYS_A_YEAR } from './reorder-point.js';
+import { byText } from '../measure/text-order.js';
 
 /** What a supplier asks for an order, in 1/10 000 of the currency unit. */
 export interface Terms {
@@ -42,10 +44,10 @@ export interface SupplierOrder {
   belowMinimumE4: number;
 }
 
-const DAYS_A_YEAR = 365;
 const ROUNDS = 5;
 
-export interface When {
+/** When the list was looked at, and how long until it is again. */
+export interface Review {
   today: Day;
   /** Days until the list is looked at again. */
   reviewDays: number;
@@ -57,9 +59,9 @@ export interface When {
  * supplier an item comes along with an order before its own day when the parcel, or the missing minimum, would cost more
  * than having it so much sooner. Orders come by their day, then supplier; lines by their own last day, then item.
  */
-export function groupOrders(wishes: readonly Wish[], terms: readonly Terms[], when: When): SupplierOrder[] {
+export function groupOrders(wishes: readonly Wish[], terms: readonly Terms[], review: Review): SupplierOrder[] {
   const termsOf = new Map(terms.map((row) => [row.supplier, row]));
-  const chosen = chooseWays(wishes, termsOf, when.today);
+  const chosen = chooseWays(wishes, termsOf, review.today);
   const bySupplier = new Map<string, GroupedLine[]>();
   for (const [index, way] of chosen.entries()) {
     const line = { ...way, item: wishes[index]!.item, early: false };
@@ -68,8 +70,8 @@ export function groupOrders(wishes: readonly Wish[], terms: readonly Terms[], wh
     else bySupplier.set(way.supplier, [line]);
   }
   return [...bySupplier]
-    .flatMap(([supplier, lines]) => ordersOf(termsOf.get(supplier) ?? free(supplier), lines, when))
-    .sort((a, b) => a.orderBy - b.orderBy || compare(a.supplier, b.supplier));
+    .flatMap(([supplier, lines]) => ordersOf(termsOf.get(supplier) ?? free(supplier), lines, review))
+    .sort((a, b) => a.orderBy - b.orderBy || byText(a.supplier, b.supplier));
 }
 
 const free = (supplier: string): Terms => ({ supplier, minimumE4: 0, freightE4: 0, freightFreeFromE4: null });
@@ -129,7 +131,7 @@ function moveSuppliers(
   termsOf: ReadonlyMap<string, Terms>,
 ): number {
   let moved = 0;
-  for (const supplier of [...goods.keys()].sort(compare)) {
+  for (const supplier of [...goods.keys()].sort(byText)) {
     const moves: { index: number; from: Way; to: Way }[] = [];
     for (const [index, from] of chosen.entries()) {
       if (from.supplier !== supplier) continue;
@@ -176,14 +178,14 @@ function shift(goods: Map<string, number>, from: Way, to: Way): void {
 }
 
 /** Splits a supplier's items, by their last days, into the orders that are cheapest together: exact, by dynamic programming. */
-function ordersOf(terms: Terms, wanted: GroupedLine[], when: When): SupplierOrder[] {
-  const lines = [...wanted].sort((a, b) => a.orderBy - b.orderBy || compare(a.item, b.item));
+function ordersOf(terms: Terms, wanted: GroupedLine[], review: Review): SupplierOrder[] {
+  const lines = [...wanted].sort((a, b) => a.orderBy - b.orderBy || byText(a.item, b.item));
   // the cheapest way to order the lines from each on, and where its first order ends
   const costE4: number[] = [];
   const ends: number[] = [];
   costE4[lines.length] = 0;
   for (let from = lines.length - 1; from >= 0; from--) {
-    const orderOn = Math.max(lines[from]!.orderBy, when.today);
+    const orderOn = Math.max(lines[from]!.orderBy, review.today);
     let goodsE4 = 0;
     let carryingE4 = 0;
     costE4[from] = Infinity;
@@ -191,8 +193,8 @@ function ordersOf(terms: Terms, wanted: GroupedLine[], when: When): SupplierOrde
       const line = lines[end - 1]!;
       goodsE4 += line.amount.costE4;
       // what is due before the next look has to be ordered now anyhow
-      const daysEarly = line.orderBy < orderOn + when.reviewDays ? 0 : line.orderBy - orderOn;
-      carryingE4 += (line.amount.costE4 * CARRYING_A_YEAR * daysEarly) / DAYS_A_YEAR;
+      const daysEarly = line.orderBy < orderOn + review.reviewDays ? 0 : line.orderBy - orderOn;
+      carryingE4 += mulDivCeil(line.amount.costE4, CARRYING_PERCENT_A_YEAR * daysEarly, 100 * DAYS_A_YEAR);
       const missingE4 = Math.max(0, terms.minimumE4 - goodsE4);
       const total = freightOf(terms, goodsE4) + missingE4 + carryingE4 + costE4[end]!;
       if (total <= costE4[from]!) {
@@ -203,11 +205,11 @@ function ordersOf(terms: Terms, wanted: GroupedLine[], when: When): SupplierOrde
   }
   const orders: SupplierOrder[] = [];
   for (let from = 0; from < lines.length; from = ends[from]!)
-    orders.push(orderOf(terms, lines.slice(from, ends[from]!), when));
+    orders.push(orderOf(terms, lines.slice(from, ends[from]!), review));
   return orders;
 }
 
-function orderOf(terms: Terms, lines: GroupedLine[], { today, reviewDays }: When): SupplierOrder {
+function orderOf(terms: Terms, lines: GroupedLine[], { today, reviewDays }: Review): SupplierOrder {
   const { orderBy } = lines[0]!;
   const goodsE4 = lines.reduce((sum, line) => sum + line.amount.costE4, 0);
   return {
@@ -221,5 +223,4 @@ function orderOf(terms: Terms, lines: GroupedLine[], { today, reviewDays }: When
 }
 
 const byCost = (a: Way, b: Way): number =>
-  a.amount.costE4 - b.amount.costE4 || b.orderBy - a.orderBy || compare(a.supplier, b.supplier);
-const compare = (a: string, b: string): number => (a < b ? -1 : a > b ? 1 : 0);
+  a.amount.costE4 - b.amount.costE4 || b.orderBy - a.orderBy || byText(a.supplier, b.supplier);

@@ -1,3 +1,5 @@
+import { limitCeil } from '../measure/ratio.js';
+
 /** A supplier's pack: its content in the item's base unit, its price in 1/10 000, and the fewest one may order. */
 export interface Pack {
   key: string;
@@ -114,9 +116,9 @@ function isBetter({ best }: Search, costE4: number, over: number, count: number)
   return over === best.over ? count < best.count : over < best.over;
 }
 
-/** What `amount` costs at least at this pack's price per unit; a float division, kept on the safe side of its error. */
+/** What `amount` costs at least at this pack's price per unit; Infinity past 2^53. */
 function leastCost(amount: number, pack: Pack): number {
-  return Math.ceil(((amount * pack.priceE4) / pack.size) * (1 - 1e-12));
+  return limitCeil(amount, pack.priceE4, pack.size);
 }
 
 function byPricePerUnit(a: Pack, b: Pack): number {

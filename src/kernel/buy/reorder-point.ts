@@ -1,6 +1,7 @@
 import { type Day, weekdayOf } from '../measure/day.js';
 import { gammaLevel, gammaLossLevel } from '../statistics/gamma.js';
 import { lossQuantile, normalQuantile } from '../statistics/normal.js';
+import { wholeUp } from '../measure/ratio.js';
 
 /**
  * What share is wanted. `cycle`: the probability that nothing runs short before an order arrives. `fill-rate`: the share of
@@ -91,12 +92,12 @@ export function safetyOf(service: Service, { mean, deviation, orderQuantity }: E
 
 /** Safety stock, rounded up to whole units. */
 export function safetyStock(service: Service, exposure: Exposure): number {
-  return Math.max(0, Math.ceil(safetyOf(service, exposure) - 1e-9));
+  return Math.max(0, wholeUp(safetyOf(service, exposure)));
 }
 
-/** What money bound in stock costs a year, as a share of its worth. Common practice, no source. */
-export const CARRYING_A_YEAR = 0.2;
-const DAYS_A_YEAR = 365;
+/** What money bound in stock costs a year, in percent of its worth. Common practice, no source. */
+export const CARRYING_PERCENT_A_YEAR = 20;
+export const DAYS_A_YEAR = 365;
 
 /** The amount at which ordering and carrying cost the same, so both together least: F. W. Harris 1913. */
 export function economicQuantity(costs: {
@@ -122,7 +123,7 @@ export function coverDays(known: {
   const days = economicQuantity({
     usePerYear: DAYS_A_YEAR,
     orderCost: orderCostE4,
-    carryingPerUnitYear: perDayE4 * CARRYING_A_YEAR,
+    carryingPerUnitYear: (perDayE4 * CARRYING_PERCENT_A_YEAR) / 100,
   });
   return Math.max(reviewDays, Math.min(Math.round(days), mostDays));
 }
@@ -143,7 +144,7 @@ export interface OrderTiming {
 /** The last day to order and still be in time; where the supplier has set days, the last of them. */
 export function orderByDay(timing: OrderTiming): Day {
   const { fallsUnderOn, leadDays, receivingDays, trialDays, orderDays } = timing;
-  const latest = fallsUnderOn - Math.ceil(leadDays - 1e-9) - receivingDays - trialDays;
+  const latest = fallsUnderOn - wholeUp(leadDays) - receivingDays - trialDays;
   return lastOrderDay(latest, orderDays);
 }
 

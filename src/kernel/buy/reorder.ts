@@ -3,6 +3,7 @@ import { type Outlook, project, type Projection } from './demand.js';
 import { deviationOver, type Forecast } from './forecast.js';
 import { type Offer, orderAmount } from './order-amount.js';
 import type { Way } from './order-groups.js';
+import { wholeUp } from '../measure/ratio.js';
 import {
   coverDays,
   leadTimeDemandDeviation,
@@ -105,7 +106,7 @@ interface SellerSafety {
 }
 
 function safetyWith(known: ReorderCase, seller: Seller): SellerSafety {
-  const delayDays = Math.ceil(seller.lead.meanDays - 1e-9) + known.receivingDays + known.trialDays;
+  const delayDays = wholeUp(seller.lead.meanDays) + known.receivingDays + known.trialDays;
   const { forecast, service } = known;
   if (!forecast) return { seller, delayDays, safety: 0, deviation: 0, lastsDays: known.reviewDays };
   // what is not ordered now is ordered at the next look at the soonest

@@ -1,8 +1,6 @@
 import { PPB_ONE } from '../measure/quantity.js';
 import { largestRemainder } from './scaling.js';
 
-export { largestRemainder, scaleSheet } from './scaling.js';
-
 /** How a line's amount is stated; `each` and `fixed` lie outside the 100 %. */
 export type Basis = 'share' | 'load' | 'ratio' | 'qs' | 'each' | 'fixed';
 
@@ -167,7 +165,7 @@ function equations(lines: readonly FormulaLine[]): Row[] {
 
 const sumToOne = (lines: readonly FormulaLine[]): Row => [...lines.map(() => 1n), 1n];
 
-interface Solution {
+interface LinearSolution {
   isConsistent: boolean;
   /** columns whose value the equations leave open */
   open: number[];
@@ -177,7 +175,7 @@ interface Solution {
 }
 
 /** Fraction-free Gauss-Jordan elimination (Bareiss): every division is exact, the last pivot is the denominator. */
-function solveExactly(rows: Row[], columns: number): Solution {
+function solveExactly(rows: Row[], columns: number): LinearSolution {
   const matrix = rows.map(reduced);
   const pivotColumns: number[] = [];
   let previous = 1n;
@@ -221,7 +219,7 @@ function gcd(a: bigint, b: bigint): bigint {
   return a < 0n ? -a : a;
 }
 
-function solutionError(lines: readonly FormulaLine[], solution: Solution): FormulaError | null {
+function solutionError(lines: readonly FormulaLine[], solution: LinearSolution): FormulaError | null {
   const positionsOf = (columns: readonly number[]) => columns.map((column) => lines[column]!.position);
   const qs = lines.filter((line) => line.basis === 'qs');
   if (!solution.isConsistent) return fault('no-solution', ascending(lines), whyNone(lines));

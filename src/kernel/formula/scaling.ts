@@ -40,7 +40,7 @@ export interface SheetFlag {
   largerBatchMg: number;
 }
 
-export interface Sheet {
+export interface ScaledSheet {
   /** mg by line, summing to `putInMg`; multiples of `stepMg` */
   weightsMg: number[];
   /** the scale's step, or a finer one where a line demanded it (see `finer-scale-needed`) */
@@ -62,7 +62,7 @@ export function scaleSheet(sheet: {
   stepMg: number;
   leastMg: number;
   maxPpb?: readonly (number | null)[];
-}): Sheet {
+}): ScaledSheet {
   const { partsPpb, putInMg, leastMg } = sheet;
   stepsIn(putInMg, sheet.stepMg);
   if (partsPpb.reduce((a, p) => a + p, 0) !== PPB_ONE) throw new RangeError('parts must sum to 1 000 000 000');

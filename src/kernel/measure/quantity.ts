@@ -240,6 +240,14 @@ export function putInFor(outputMg: number, residueMg: number, lossPpb: number): 
   return safe(Number((wanted * BigInt(PPB_ONE) + kept - 1n) / kept), 'put in');
 }
 
+/**
+ * The most that comes out when `putInMg` is put in: put in x (1 - loss) - residue, rounded down; 0 where all of it stays in
+ * the vessel. It is the largest output whose `putInFor` is no more than that.
+ */
+export function outputFor(putInMg: number, residueMg: number, lossPpb: number): number {
+  return Math.max(0, partOf(putInMg, PPB_ONE - lossPpb, 'floor') - natural(residueMg, 'residueMg'));
+}
+
 function divideHalfUp(numerator: bigint, denominator: bigint): bigint {
   return (2n * numerator + denominator) / (2n * denominator);
 }

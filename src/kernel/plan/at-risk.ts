@@ -1,9 +1,14 @@
 import { type Day, dayOf } from '../measure/day.js';
-import { byText, type Model } from './model.js';
+import type { Model } from './model.js';
 import type { AtRisk } from './proposal.js';
+import { mulDivFloor } from '../measure/ratio.js';
+import { byText } from '../measure/text-order.js';
 
 /** How far ahead an expiry is looked for. */
 const RISK_DAYS = 90;
+
+/** Past use is stated over so many days. */
+const USE_DAYS = 28;
 
 /** Something the plan takes of an item on a day, from whatever source. */
 export interface PlannedUse {
@@ -44,7 +49,7 @@ export function atRisk(model: Model, uses: readonly PlannedUse[]): AtRisk[] {
     if (expires < model.today) left = freeAfterPlan;
     else if (per28 !== undefined) {
       const planned = (byItem.get(lot.item) ?? []).reduce((sum, u) => sum + (u.day <= expires ? u.quantity : 0), 0);
-      const beyondPlan = Math.max(0, Math.floor((per28 * (expires - model.today + 1)) / 28) - planned);
+      const beyondPlan = Math.max(0, mulDivFloor(per28, expires - model.today + 1, USE_DAYS) - planned);
       const already = usedUp.get(lot.item) ?? 0;
       const used = Math.min(freeAfterPlan, Math.max(0, beyondPlan - already));
       usedUp.set(lot.item, already + used);
@@ -57,7 +62,7 @@ export function atRisk(model: Model, uses: readonly PlannedUse[]): AtRisk[] {
       expiresOn: lot.expiresOn!,
       left,
       freeAfterPlan,
-      valueE4: left === null ? null : shareOfValue(lot.valueE4, left, lot.onHand),
+      valueE4: left === null ? null : mulDivFloor(lot.valueE4, left, lot.onHand),
       usableIn: formulas
         .filter((formula) => formula.lines.some((line) => line.item === lot.item))
         .map((formula) => formula.item)
@@ -65,8 +70,4 @@ export function atRisk(model: Model, uses: readonly PlannedUse[]): AtRisk[] {
     });
   }
   return rows;
-}
-
-function shareOfValue(valueE4: number, part: number, whole: number): number {
-  return whole === 0 ? 0 : Number((BigInt(valueE4) * BigInt(part)) / BigInt(whole));
 }

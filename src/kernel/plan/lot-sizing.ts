@@ -1,4 +1,5 @@
 import type { Day } from '../measure/day.js';
+import { roundDownTo, roundUpTo } from '../measure/ratio.js';
 
 /** A need that batches of one item must cover. */
 export interface SizingNeed {
@@ -44,7 +45,7 @@ const WINDOW_DAYS = 7;
  * Needs must be sorted by tier, then latest, so that the answer does not depend on the order of rows.
  */
 export function sizeBatches(needs: readonly SizingNeed[], limits: SizingLimits): SizedBatch[] {
-  const most = Math.max(floorTo(limits.max, limits.multiple), limits.multiple);
+  const most = Math.max(roundDownTo(limits.max, limits.multiple), limits.multiple);
   const open: OpenBatch[] = [];
   const windows: Day[] = [];
   needs.forEach((need, index) => {
@@ -74,6 +75,7 @@ function windowOf(windows: Day[], day: Day): number {
   const found = windows.findIndex((from) => from <= day && day < from + WINDOW_DAYS);
   // stock may be due before the first order's window: it joins that one rather than open another beside it
   if (found >= 0) return found;
+  // Stryker disable next-line EqualityOperator: the first day of the first window was found in it above
   if (windows.length > 0 && day < windows[0]!) return 0;
   windows.push(day);
   return windows.length - 1;
@@ -111,7 +113,3 @@ function openBatch(open: OpenBatch[], week: number, need: SizingNeed): OpenBatch
   open.push(batch);
   return batch;
 }
-
-/** `amount` up to the next multiple of `step`. */
-export const roundUpTo = (amount: number, step: number): number => Math.ceil(amount / step) * step;
-const floorTo = (amount: number, step: number): number => Math.floor(amount / step) * step;

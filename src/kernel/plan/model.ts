@@ -1,8 +1,9 @@
 import { type Day, dayOf, weekdayOf } from '../measure/day.js';
-import { lowLevelCodes, buildStructure } from './explosion.js';
-import { roundUpTo } from './lot-sizing.js';
-import { PPB_ONE, putInFor } from '../measure/quantity.js';
-import type { Snapshot, SnapshotFormula, SnapshotItem } from './snapshot.js';
+import { lowLevelCodes } from '../formula/levels.js';
+import { outputFor, PPB_ONE } from '../measure/quantity.js';
+import { limitFloor, roundDownTo, roundUpTo } from '../measure/ratio.js';
+import type { Snapshot, SnapshotFormula, SnapshotFormulaLine, SnapshotItem } from './snapshot.js';
+import { byText } from '../measure/text-order.js';
 
 /** The snapshot, indexed once: every item with its formula, level, largest batch and lead, in a fixed order. */
 export interface Model {
@@ -65,50 +66,58 @@ export function buildModel(snapshot: Snapshot): Model {
 
 function setLevels(items: Map<string, ItemModel>): void {
   const levels = lowLevelCodes(
-    buildStructure(
-      [...items.values()].map((item) => ({
-        code: item.code,
-        parts: (item.formula?.lines ?? []).map((line) => ({ code: line.item, numerator: 1, denominator: 1 })),
-      })),
-    ),
+    [...items.values()].map(({ code, formula }) => ({ code, parts: (formula?.lines ?? []).map((line) => line.item) })),
   );
-  for (const item of items.values()) item.level = levels.get(item.code) ?? 0;
+  for (const item of items.values()) item.level = levels.get(item.code)!;
 }
 
 /** The largest batch and the lead of one item, those of everything it is made from being known. */
 function setLimits(item: ItemModel, items: Map<string, ItemModel>, snapshot: Snapshot): void {
   const { formula } = item;
   if (!formula) return;
+  const stepMg = snapshot.workshop.scaleStepMg;
   let most = formula.batchMax ?? Number.POSITIVE_INFINITY;
+  // where nothing at all fits, many batches fit no better than one: it finds no vessel, and says so
+  const bound = (limit: number): void => {
+    if (limit > 0) most = Math.min(most, limit);
+  };
   if (formula.vesselKind !== null) {
     const capacities = snapshot.vessels.filter((v) => v.kind === formula.vesselKind).map((v) => v.capacityMg);
-    most = Math.min(most, fullVessel(formula, Math.max(0, ...capacities), snapshot.workshop.scaleStepMg));
+    bound(outputOf(formula, Math.max(0, ...capacities), stepMg));
   }
   for (const line of formula.lines) {
     const part = items.get(line.item)!;
     if (part.formula) item.leadDays = Math.max(item.leadDays, part.leadDays);
     // What is filled straight from a vessel comes out of one batch, so that no lot is mixed from two by accident.
-    if (!part.formula?.vesselKind || line.amount === 0) continue;
-    const room = part.largestBatch - snapshot.workshop.scaleStepMg;
-    if (line.basis === 'part') most = Math.min(most, outputFrom(formula, (room * PPB_ONE) / line.amount) - 1);
-    if (line.basis === 'each') most = Math.min(most, (outputFrom(formula, room) - 1) / line.amount);
+    if (part.formula?.vesselKind && line.amount > 0) bound(outputFrom(formula, line, part, stepMg));
   }
   item.leadDays += formula.restDays;
-  item.largestBatch = Number.isFinite(most) ? Math.max(Math.floor(most), formula.batchMultiple) : most;
+  const { batchMultiple } = formula;
+  item.largestBatch = Number.isFinite(most) ? Math.max(roundDownTo(most, batchMultiple), batchMultiple) : most;
 }
 
-/** The largest output whose put-in, in whole scale steps, still fits the vessel. */
-function fullVessel(formula: SnapshotFormula, capacityMg: number, stepMg: number): number {
-  let output = Math.floor(outputFrom(formula, capacityMg) + 1e-3);
-  const fits = (mg: number): boolean =>
-    roundUpTo(putInFor(mg, formula.residueMg, formula.lossPpb), stepMg) <= capacityMg;
-  while (output > 0 && !fits(output)) output -= Math.min(output, stepMg);
-  return Math.max(0, output);
+/** The largest output whose put-in, in whole scale steps, is no more than `mostMg`. */
+function outputOf(formula: SnapshotFormula, mostMg: number, stepMg: number): number {
+  return outputFor(roundDownTo(mostMg, stepMg), formula.residueMg, formula.lossPpb);
 }
 
-/** What comes out when `putInMg` is put in. */
-function outputFrom(formula: SnapshotFormula, putInMg: number): number {
-  return (putInMg * (PPB_ONE - formula.lossPpb)) / PPB_ONE - formula.residueMg;
+/** The largest output for which one batch of `part` holds all that the line takes; Infinity where nothing bounds it. */
+function outputFrom(
+  formula: SnapshotFormula,
+  { basis, amount }: SnapshotFormulaLine,
+  { row, largestBatch }: ItemModel,
+  stepMg: number,
+): number {
+  const { residueMg, lossPpb } = formula;
+  if (basis === 'fixed' || !Number.isFinite(largestBatch)) return Number.POSITIVE_INFINITY;
+  if (basis === 'each')
+    return Math.floor(
+      (row.measure === 'counted' ? largestBatch : outputFor(largestBatch, residueMg, lossPpb)) / amount,
+    );
+  // a line's weight lies below the next whole step of its exact part, so whole steps are what the part's batch must hold
+  const heldMg = roundDownTo(largestBatch, stepMg);
+  const putInMg = Math.min(limitFloor(heldMg, PPB_ONE, amount), Number.MAX_SAFE_INTEGER);
+  return outputOf(formula, putInMg, stepMg);
 }
 
 /** The smallest batch of an item that its limits allow. */
@@ -123,5 +132,9 @@ export function openOnOrBefore(model: Model, day: Day): Day {
   return day;
 }
 
-/** Order of codes that does not depend on the machine's language. */
-export const byText = (a: string, b: string): number => (a < b ? -1 : a > b ? 1 : 0);
+/** Minutes of each day that batches in the making have already. */
+export function minutesTaken({ snapshot }: Model): Map<Day, number> {
+  const taken = new Map<Day, number>();
+  for (const row of snapshot.making) taken.set(dayOf(row.day), (taken.get(dayOf(row.day)) ?? 0) + row.minutes);
+  return taken;
+}

@@ -1,10 +1,12 @@
 import { allocate, byExpiryOrder, type Supply } from './allocation.js';
 import { type Day, dayOf } from '../measure/day.js';
-import { roundUpTo, sizeBatches, type SizingNeed } from './lot-sizing.js';
-import { byText, type ItemModel, type Model, openOnOrBefore, smallestBatch } from './model.js';
-import { sheetFor } from './sheet.js';
+import { sizeBatches, type SizingNeed } from './lot-sizing.js';
+import { type ItemModel, type Model, openOnOrBefore, smallestBatch } from './model.js';
+import { mulDivCeil } from '../measure/ratio.js';
+import { batchMinutes, sheetFor } from './sheet.js';
 import type { SnapshotFormula, SnapshotLine } from './snapshot.js';
 import type { Taken } from './proposal.js';
+import { byText } from '../measure/text-order.js';
 
 /** One batch while it is being planned. */
 export interface Job {
@@ -22,12 +24,12 @@ export interface Job {
   inputs: JobInput[];
   pegs: JobPeg[];
   /** Batches it draws from and batches that draw from it. */
-  sources: Link[];
-  consumers: Link[];
+  sources: BatchLink[];
+  consumers: BatchLink[];
 }
 
 /** `held`: drawn straight from the source's vessel, which stays busy until then. */
-export interface Link {
+export interface BatchLink {
   job: Job;
   held: boolean;
 }
@@ -103,9 +105,8 @@ export function net(model: Model, noRefill: ReadonlySet<string>): Netted {
   const jobs: Job[] = [];
   const refilled = new Set<string>();
   for (const line of lines) {
-    const need: Need = { ...lineNeed(line, model), line, input: null, job: null };
     if (line.item.row.kind === 'material') line.fromShelf = line.row.quantity;
-    else push(needs, line.item.code, need);
+    else push(needs, line.item.code, lineNeed(model, line));
   }
   for (const item of model.made) {
     const supplies = pool.get(item.code) ?? [];
@@ -185,11 +186,14 @@ function openLines(model: Model): LineState[] {
     });
 }
 
-const lineNeed = (line: LineState, model: Model): Pick<Need, 'quantity' | 'day' | 'until' | 'tier'> => ({
+const lineNeed = (model: Model, line: LineState): Need => ({
   quantity: line.row.quantity,
   day: Math.max(line.shipBy, model.start),
   until: line.until,
   tier: 0,
+  line,
+  input: null,
+  job: null,
 });
 
 const inputNeed = (model: Model, job: Job, input: JobInput): Need => ({
@@ -218,6 +222,7 @@ const stockNeed = (model: Model, quantity: number): Need => ({
  */
 function coverFromStock(model: Model, item: ItemModel, needs: Need[], supplies: PoolSupply[]): Need[] {
   needs.sort((a, b) => a.tier - b.tier || a.day - b.day);
+  if (supplies.length === 0) return needs;
   const soonest = model.start + item.leadDays;
   const demands = needs.map((need) => {
     const day = Math.max(need.day, soonest);
@@ -306,7 +311,7 @@ function newJob(
     formula,
     output,
     putInMg: sheet.putInMg,
-    minutes: formula.minutesBatch + roundUpTo((output * formula.secondsUnit) / 60, 1),
+    minutes: batchMinutes(formula, output),
     tier,
     latest,
     forOrders: 0,
@@ -342,7 +347,7 @@ function peg(job: Job, need: Need, quantity: number, leftover: boolean): void {
     need.input.fromJobs.push({ job, quantity });
     job.pegs.push({ line: null, job: need.job, quantity });
     // what a batch for orders leaves over in its own output is for stock, and so is that part of what it takes
-    job.forOrders += Math.min(quantity, Math.ceil(quantity * (need.job.forOrders / need.job.output)));
+    job.forOrders += mulDivCeil(quantity, need.job.forOrders, need.job.output);
     // a base that need not rest is decanted when it is made; everything else is drawn from the vessel it stands in
     const decanted = leftover || (job.formula.restDays === 0 && need.job.item.row.kind === 'bulk');
     const held = job.formula.vesselKind !== null && !decanted && job.tier === need.tier;

@@ -1,18 +1,12 @@
-import { atRisk, type PlannedUse } from './at-risk.js';
-import { type Day, dayOf, isoOf } from '../measure/day.js';
-import { buildModel, byText, type Model } from './model.js';
-import { type Job, type JobInput, type LineState, net, type Netted } from './netting.js';
-import type { BatchInput, LineCover, MaterialNeed, Proposal, ProposedBatch, Taken } from './proposal.js';
-import { type Placed, schedule } from './schedule.js';
-import { arrivals, drawOnShelf, needDay, type ShelfPlan, type When } from './shelf.js';
-import { linesOf, shortfalls } from './shortfall.js';
+import { type Day, dayOf } from '../measure/day.js';
+import { buildModel, minutesTaken, type Model } from './model.js';
+import { type Job, type LineState, net } from './netting.js';
+import type { Proposal } from './proposal.js';
+import { schedule } from './schedule.js';
+import { arrivals, drawOnShelf } from './shelf.js';
+import { linesOf } from './shortfall.js';
 import type { Snapshot } from './snapshot.js';
-
-interface Attempt {
-  netted: Netted;
-  placed: Map<Job, Placed>;
-  shelf: ShelfPlan;
-}
+import { type Planned, toProposal, whenOf } from './to-proposal.js';
 
 /**
  * The whole question: from open orders, stock and formulas to batches with their day, vessel and lots, what is short, and
@@ -30,7 +24,7 @@ export function plan(snapshot: Snapshot): Proposal {
   return toProposal(model, attempt);
 }
 
-function tryPlan(model: Model, noRefill: ReadonlySet<string>): Attempt {
+function tryPlan(model: Model, noRefill: ReadonlySet<string>): Planned {
   const netted = net(model, noRefill);
   const earliest = arrivals(model, netted);
   const index = new Map(netted.jobs.map((job, i) => [job, i]));
@@ -59,17 +53,6 @@ function tryPlan(model: Model, noRefill: ReadonlySet<string>): Attempt {
   return { netted, placed, shelf };
 }
 
-function whenOf(placed: Map<Job, Placed>, job: Job): When | null {
-  const at = placed.get(job);
-  return at && at.day !== null && at.ready !== null ? { day: at.day, ready: at.ready } : null;
-}
-
-function minutesTaken(model: Model): Map<Day, number> {
-  const taken = new Map<Day, number>();
-  for (const row of model.snapshot.making) taken.set(dayOf(row.day), (taken.get(dayOf(row.day)) ?? 0) + row.minutes);
-  return taken;
-}
-
 function vesselsWithStays(
   model: Model,
 ): { code: string; kind: string; capacityMg: number; busy: { from: Day; to: Day }[] }[] {
@@ -83,7 +66,7 @@ function vesselsWithStays(
 }
 
 /** Items whose refill takes material that a customer's batch then misses. */
-function refillsThatHurt({ netted, shelf }: Attempt): Set<string> {
+function refillsThatHurt({ netted, shelf }: Planned): Set<string> {
   const refills = new Set<string>();
   const visit = (job: Job): void => {
     for (const peg of job.pegs) {
@@ -96,203 +79,9 @@ function refillsThatHurt({ netted, shelf }: Attempt): Set<string> {
 }
 
 /** How much of what customers ordered is not covered, counted in lines. */
-function shortForOrders({ netted, shelf }: Attempt): number {
+function shortForOrders({ netted, shelf }: Planned): number {
   const hurt = new Set<LineState>();
   for (const job of shelf.short) for (const line of linesOf(job)) hurt.add(line);
   for (const line of netted.lines) if (line.missing > 0 || (shelf.lines.get(line)?.missing ?? 0) > 0) hurt.add(line);
   return hurt.size;
 }
-
-function toProposal(model: Model, attempt: Attempt): Proposal {
-  const { netted, placed, shelf } = attempt;
-  const when = (job: Job): When | null => whenOf(placed, job);
-  const batches = netted.jobs
-    .map((job) => toBatch(model, job, attempt))
-    .sort((a, b) => byText(a.day ?? '9999', b.day ?? '9999') || byText(a.key, b.key));
-  return {
-    today: model.snapshot.today,
-    weekStart: model.snapshot.weekStart,
-    weekEnd: isoOf(model.weekEnd),
-    batches,
-    lines: netted.lines.map((line) => toCover(model, line, attempt)),
-    needs: materialNeeds(model, attempt),
-    shortfalls: shortfalls(model, netted.jobs, netted.lines, shelf, when),
-    atRisk: atRisk(model, plannedUses(attempt)),
-    days: dayLoads(model, batches),
-  };
-}
-
-function toBatch(model: Model, job: Job, { placed, shelf }: Attempt): ProposedBatch {
-  const at = placed.get(job)!;
-  const life = job.item.row.shelfLifeDays;
-  return {
-    key: job.key,
-    item: job.item.code,
-    formulaVersion: job.formula.version,
-    output: job.output,
-    putInMg: job.putInMg,
-    day: isoOrNull(at.day),
-    readyOn: isoOrNull(at.ready),
-    emptiedOn: isoOrNull(at.emptied),
-    vessel: at.vessel,
-    minutes: job.minutes,
-    restDays: job.formula.restDays,
-    expiresOn: at.day === null || life === null ? null : isoOf(at.day + life),
-    inWeek: at.day !== null && model.weekStart <= at.day && at.day <= model.weekEnd,
-    latestDay: isoOf(job.latest),
-    forOrders: job.forOrders,
-    heldUpBy: at.heldUpBy,
-    short: shelf.short.has(job),
-    inputs: job.inputs.map((input) => toInput(job, input, at, shelf)),
-    madeFor: job.pegs.map((peg) => ({
-      for: peg.line ? 'line' : peg.job ? 'batch' : 'stock',
-      key: peg.line?.row.key ?? peg.job?.key ?? job.item.code,
-      quantity: peg.quantity,
-    })),
-  };
-}
-
-function toInput(job: Job, input: JobInput, at: Placed, shelf: ShelfPlan): BatchInput {
-  const fromShelf = shelf.inputs.get(input);
-  const givenBack = shelf.short.has(job);
-  return {
-    position: input.position,
-    item: input.item.code,
-    step: input.step,
-    needOn: at.day === null ? null : isoOf(needDay(input, at.day, at.ready!)),
-    quantity: input.quantity,
-    stocked: input.item.row.stocked,
-    belowScale: input.belowScale,
-    taken: givenBack
-      ? []
-      : [
-          ...(fromShelf?.taken ?? []),
-          ...input.fromMaking.map(({ supply, quantity }) => ({ from: 'making' as const, key: supply.key, quantity })),
-          ...input.fromJobs.map(({ job: source, quantity }) => ({ from: 'batch' as const, key: source.key, quantity })),
-        ],
-    missing: input.missing + (fromShelf?.missing ?? 0),
-  };
-}
-
-function toCover(model: Model, line: LineState, { netted, placed, shelf }: Attempt): LineCover {
-  const fromShelf = shelf.lines.get(line)?.taken ?? [];
-  const taken: Taken[] = [...line.taken, ...fromShelf];
-  let missing = line.missing + (shelf.lines.get(line)?.missing ?? 0);
-  let because: LineCover['because'] = missing === 0 ? null : line.item.formula ? 'short' : noFormula(line);
-  let ready = model.today;
-  for (const supply of line.fromMaking) ready = Math.max(ready, supply.from);
-  for (const supply of netted.pool.get(line.item.code) ?? [])
-    if (fromShelf.some((t) => t.from === supply.kind && t.key === supply.key)) ready = Math.max(ready, supply.from);
-  for (const { job, quantity } of line.fromJobs) {
-    const at = placed.get(job)!;
-    if (shelf.short.has(job) || at.ready === null) {
-      missing += quantity;
-      because = at.ready === null ? (at.heldUpBy ?? 'no-vessel') : 'short';
-      continue;
-    }
-    taken.push({ from: 'batch', key: job.key, quantity });
-    if (at.ready > ready) ready = at.ready;
-    if (at.ready > line.shipBy) because ??= reasonFor(model, line, job, placed);
-  }
-  const readyOn = missing > 0 ? null : ready;
-  return {
-    key: line.row.key,
-    item: line.row.item,
-    quantity: line.row.quantity,
-    shipBy: line.row.shipBy,
-    taken,
-    missing,
-    readyOn: isoOrNull(readyOn),
-    lateDays: readyOn === null ? 0 : Math.max(0, readyOn - line.shipBy),
-    because: readyOn !== null && readyOn <= line.shipBy ? null : because,
-  };
-}
-
-const noFormula = (line: LineState): LineCover['because'] =>
-  line.item.row.kind === 'material' ? 'short' : 'no-formula';
-
-/** Why a line is late: no bench or vessel could have made it, or else what held its batch or that batch's source up. */
-function reasonFor(model: Model, line: LineState, job: Job, placed: Map<Job, Placed>): LineCover['because'] {
-  if (model.start + pathDays(job) > line.shipBy) return 'rest';
-  const reason = placed.get(job)!.heldUpBy;
-  if (reason !== 'source') return reason;
-  const readyOf = (source: Job): number => placed.get(source)!.ready ?? Number.POSITIVE_INFINITY;
-  const late = job.sources
-    .map((source) => source.job)
-    .sort((a, b) => readyOf(b) - readyOf(a))
-    .find((source) => placed.get(source)!.heldUpBy !== null);
-  return late ? reasonFor(model, line, late, placed) : 'source';
-}
-
-/** Rest days along the longest path that this batch really waits for. */
-function pathDays(job: Job): number {
-  return job.formula.restDays + Math.max(0, ...job.sources.map((source) => pathDays(source.job)));
-}
-
-/** Everything the plan takes off the shelf, with its day. */
-function plannedUses({ netted, placed, shelf }: Attempt): PlannedUse[] {
-  const uses: PlannedUse[] = [];
-  const add = (item: string, day: Day, taken: readonly Taken[]): void => {
-    for (const { from, key, quantity } of taken)
-      if (from !== 'batch') uses.push({ item, day, quantity, lot: from === 'lot' ? key : null });
-  };
-  for (const job of netted.jobs) {
-    const at = placed.get(job)!;
-    if (at.day === null || shelf.short.has(job)) continue;
-    for (const input of job.inputs)
-      add(input.item.code, needDay(input, at.day, at.ready!), shelf.inputs.get(input)?.taken ?? []);
-  }
-  for (const line of netted.lines)
-    add(line.item.code, line.shipBy, [...line.taken, ...(shelf.lines.get(line)?.taken ?? [])]);
-  return uses;
-}
-
-function materialNeeds(model: Model, { netted, placed, shelf }: Attempt): MaterialNeed[] {
-  const needs = new Map<string, MaterialNeed & { days: Map<Day, number> }>();
-  const add = (item: string, day: Day, quantity: number, taken: readonly Taken[], missing: number): void => {
-    let need = needs.get(item);
-    if (!need) {
-      need = { item, quantity: 0, inWeek: 0, fromLots: 0, fromDeliveries: 0, missing: 0, byDay: [], days: new Map() };
-      needs.set(item, need);
-    }
-    need.quantity += quantity;
-    if (model.weekStart <= day && day <= model.weekEnd) need.inWeek += quantity;
-    for (const t of taken) {
-      if (t.from === 'lot') need.fromLots += t.quantity;
-      if (t.from === 'delivery') need.fromDeliveries += t.quantity;
-    }
-    need.missing += missing;
-    need.days.set(day, (need.days.get(day) ?? 0) + quantity);
-  };
-  for (const job of netted.jobs) {
-    const at = placed.get(job)!;
-    for (const input of job.inputs) {
-      if (input.item.row.kind !== 'material' || !input.item.row.stocked) continue;
-      const day = at.day === null ? Math.max(job.latest, model.start) : needDay(input, at.day, at.ready!);
-      const take = shelf.inputs.get(input);
-      add(input.item.code, day, input.quantity, take?.taken ?? [], take?.missing ?? 0);
-    }
-  }
-  for (const line of netted.lines) {
-    const take = shelf.lines.get(line);
-    if (take) add(line.item.code, Math.max(line.shipBy, model.start), line.fromShelf, take.taken, take.missing);
-  }
-  return [...needs.values()]
-    .sort((a, b) => byText(a.item, b.item))
-    .map(({ days, ...need }) => ({
-      ...need,
-      byDay: [...days].sort(([a], [b]) => a - b).map(([day, quantity]) => ({ day: isoOf(day), quantity })),
-    }));
-}
-
-function dayLoads(model: Model, batches: readonly ProposedBatch[]): Proposal['days'] {
-  const taken = minutesTaken(model);
-  return Array.from({ length: 7 }, (_, i) => {
-    const day = model.weekStart + i;
-    const iso = isoOf(day);
-    const planned = batches.reduce((sum, batch) => sum + (batch.day === iso ? batch.minutes : 0), 0);
-    return { day: iso, minutesOpen: model.openMinutes(day), minutesUsed: planned + (taken.get(day) ?? 0) };
-  });
-}
-
-const isoOrNull = (day: Day | null): string | null => (day === null ? null : isoOf(day));

@@ -1,6 +1,6 @@
 import type { Day } from '../measure/day.js';
-import { byText } from './model.js';
 import type { HeldUpBy } from './proposal.js';
+import { byText } from '../measure/text-order.js';
 
 /** One batch to be given a day and a vessel. Sources and consumers are indices into the same list. */
 export interface ScheduleJob {

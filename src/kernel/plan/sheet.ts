@@ -1,6 +1,6 @@
-import { scaleSheet } from '../formula/formula.js';
-import { roundUpTo } from './lot-sizing.js';
+import { scaleSheet } from '../formula/scaling.js';
 import { putInFor } from '../measure/quantity.js';
+import { mulDivCeil, roundUpTo } from '../measure/ratio.js';
 import type { SnapshotFormula, SnapshotItem, SnapshotWorkshop } from './snapshot.js';
 
 /** What one batch takes: the weight put in and the amount of every line, in the lines' own order. */
@@ -23,6 +23,7 @@ export function sheetFor(
 ): Sheet {
   const { lines } = formula;
   const partLines = lines.filter((line) => line.basis === 'part');
+  // Stryker disable next-line ArrowFunction: every amount is written below
   const sheet: Sheet = { putInMg: 0, amounts: lines.map(() => 0), belowScale: lines.map(() => false) };
   if (partLines.length > 0) {
     sheet.putInMg = roundUpTo(putInFor(output, formula.residueMg, formula.lossPpb), workshop.scaleStepMg);
@@ -51,4 +52,11 @@ export function sheetFor(
   });
   if (!Number.isSafeInteger(sheet.putInMg)) throw new RangeError(`a batch of ${formula.item} is too large to weigh`);
   return sheet;
+}
+
+const SECONDS_PER_MINUTE = 60;
+
+/** Minutes at the bench for so much output: those of any batch, and whole minutes for the seconds every unit takes. */
+export function batchMinutes(formula: Pick<SnapshotFormula, 'minutesBatch' | 'secondsUnit'>, output: number): number {
+  return formula.minutesBatch + mulDivCeil(output, formula.secondsUnit, SECONDS_PER_MINUTE);
 }

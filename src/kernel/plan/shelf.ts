@@ -3,6 +3,7 @@ import type { Day } from '../measure/day.js';
 import type { Model } from './model.js';
 import type { Job, JobInput, LineState, Netted, PoolSupply } from './netting.js';
 import type { Taken } from './proposal.js';
+import { mulDivCeil } from '../measure/ratio.js';
 
 /** What one need of an item takes from the shelf, and what of it nothing covers. */
 export interface ShelfTake {
@@ -106,8 +107,7 @@ function drawAll(
  */
 function demandsOf(job: Job, input: JobInput, when: When): Demand[] {
   const day = needDay(input, when.day, when.ready);
-  const share = job.tier === 1 ? 0 : job.forOrders / job.output;
-  const forOrders = Math.min(input.fromShelf, Math.ceil(input.fromShelf * share));
+  const forOrders = job.tier === 1 ? 0 : mulDivCeil(input.fromShelf, job.forOrders, job.output);
   const demands: Demand[] = [];
   if (forOrders > 0) demands.push({ quantity: forOrders, day, until: day, tier: 0 });
   if (forOrders < input.fromShelf)

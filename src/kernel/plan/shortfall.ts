@@ -1,9 +1,10 @@
 import { type Day, isoOf } from '../measure/day.js';
-import { byText, type Model } from './model.js';
+import type { Model } from './model.js';
 import type { Job, LineState } from './netting.js';
 import { choosePacks } from '../buy/packs.js';
 import type { Shortfall } from './proposal.js';
 import { needDay, type ShelfPlan, type When } from './shelf.js';
+import { byText } from '../measure/text-order.js';
 
 interface Missing {
   quantity: number;
