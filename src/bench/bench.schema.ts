@@ -52,6 +52,7 @@ export const batchInput = z
     quantity: amount.describe('What is to go in'),
     meant: amount.describe('What the sheet said first, before the rest was rescaled'),
     tolerance: amount.describe('How far what goes in may depart from it and still count as right'),
+    afterRest: z.boolean().describe('Goes on after the rest, so that the pour does not wait for it'),
     advice: z.array(z.string()).describe('What to do instead where it is below the smallest weight of the scale'),
     reworkLot: z.string().nullable().describe('The rejected lot that is worked in'),
     reserved: z

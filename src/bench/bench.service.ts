@@ -6,7 +6,7 @@ import { partOf, PPB_ONE, printQuantity } from '../kernel/measure/quantity.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { invalid, notFound } from '../platform/problem.js';
-import { PAUSED } from './locked-batch.js';
+import { isAfterRest, PAUSED } from './locked-batch.js';
 import type { BoardBatch, BatchPage, BatchQuery, BatchView, ReadyDays, ReadyQuery } from './bench.schema.js';
 
 /** How far ahead is looked for what becomes ready unless said. */
@@ -84,23 +84,25 @@ const FROM = `from batch b join item i on i.id = b.item_id left join vessel v on
 
 /** Throws a 404 problem. */
 export async function batchViewByCode(tx: EntityManager, code: string): Promise<BatchView> {
-  const rows = await tx.query<BatchView[]>(
-    `select ${HEAD}, i.name, i.kind, i.family, i.measure, i.flammable, f.id as formula, f.version as "formulaVersion",
+  const rows = await tx.query<(BatchView & { restDays: number })[]>(
+    `select ${HEAD}, f.rest_days as "restDays", i.name, i.kind, i.family, i.measure, i.flammable, f.id as formula, f.version as "formulaVersion",
        (select l.code from batch_output o join lot l on l.id = o.lot_id where o.batch_id = b.id and o.kind = 'made') as lot,
        b.put_in_mg as "putInMg", (${INPUTS}) as inputs
      ${FROM} join formula f on f.id = b.formula_id where b.code = $1`,
     [code],
   );
   if (!rows[0]) throw notFound('batch', code);
+  const { restDays, ...view } = rows[0];
   const { scaleStepMg, scaleLeastMg, weighTolerancePpb } = await workshopOf(tx);
-  for (const input of rows[0].inputs) {
+  for (const input of view.inputs) {
+    input.afterRest = isAfterRest(input, view.inputs, restDays);
     const isWeighed = input.measure === 'weighed';
     input.tolerance = isWeighed
       ? Math.max(scaleStepMg, partOf(input.quantity, Math.min(weighTolerancePpb, PPB_ONE), 'floor'))
       : 0;
     input.advice = isWeighed && input.quantity < scaleLeastMg ? adviceBelow(scaleLeastMg) : [];
   }
-  return rows[0];
+  return view;
 }
 
 /** What to do where a weight is below what the scale weighs well. */
@@ -128,7 +130,7 @@ const INPUTS = `
     'position', bi.position, 'item', ii.code, 'name', ii.name, 'measure', ii.measure, 'stocked', ii.stocked,
     'family', ii.family, 'flammable', ii.flammable,
     'step', bi.step, 'needOn', bi.need_on, 'quantity', bi.quantity, 'meant', coalesce(bi.meant, bi.quantity),
-    'tolerance', 0, 'advice', '[]'::json, 'reworkLot', (select code from lot where id = bi.rework_lot_id),
+    'tolerance', 0, 'afterRest', false, 'advice', '[]'::json, 'reworkLot', (select code from lot where id = bi.rework_lot_id),
     'reserved', (select coalesce(json_agg(json_build_object('source', coalesce(l.code, s.code, d.code),
         'place', coalesce(l.place, ''), 'quantity', r.open, 'needOn', r.need_on) order by r.need_on, r.id), '[]')
       from reservation r left join lot l on l.id = r.lot_id left join batch s on s.id = r.batch_id

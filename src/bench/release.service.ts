@@ -60,9 +60,9 @@ export class ReleaseService {
     on: string,
   ): Promise<void> {
     const open = (await linesOfBatch(tx, batch.id)).filter((line) => !line.closed);
-    const lacking = open.flatMap(({ id, position, item, stocked, weighed, quantity, basis, amount }) => {
+    const lacking = open.flatMap(({ id, position, item, measure, stocked, weighed, quantity, basis, amount }) => {
       const wanted = basis === 'each' ? batch.made! * amount! : quantity;
-      return stocked && weighed < wanted ? [{ id, position, item, weighed, wanted }] : [];
+      return stocked && weighed < wanted ? [{ id, position, item, measure, weighed, wanted }] : [];
     });
     await leaveOut(tx, { batch, lines: lacking, body, on });
     await closeLines(

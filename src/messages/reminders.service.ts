@@ -6,6 +6,7 @@ import { conflict, invalid, notFound } from '../platform/problem.js';
 import { REMINDER_KINDS } from './messages.schema.js';
 import type { ReminderCounts, ReminderKind, ReminderPage, ReminderQuery, ReminderView } from './messages.schema.js';
 import { OutboxService } from './outbox.service.js';
+import { byText } from '../kernel/measure/text-order.js';
 
 /** Something that is due to be told, as whoever decides that says it. */
 export interface DueNotice {
@@ -151,7 +152,6 @@ function compared(due: readonly DueNotice[], known: readonly Known[], today: str
 
 const saysOther = (a: DueNotice, b: DueNotice): boolean =>
   a.title !== b.title || a.detail !== b.detail || a.link !== b.link || a.dueOn !== b.dueOn;
-const byText = (a: string, b: string): number => (a < b ? -1 : a > b ? 1 : 0);
 
 /** Every cause that lasts, and those that went so short a while ago that their coming back is no news. */
 const KNOWN = `

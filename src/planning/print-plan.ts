@@ -3,6 +3,7 @@ import type { Measure } from '../kernel/measure/quantity.js';
 import { amountText } from '../ui/amounts.js';
 import { REASONS, restWord } from '../ui/words.js';
 import { longDay, shortDay } from '../ui/dates.js';
+import { byText } from '../kernel/measure/text-order.js';
 
 /** What the printed plan has to know of each item. */
 export interface PrintedItem {
@@ -103,7 +104,7 @@ function setAside(week: readonly ProposedBatch[], print: Printer): string[][] {
         taken.set(take.key, row);
       }
   return [...taken.values()]
-    .sort((a, b) => (a.item + a.lot < b.item + b.lot ? -1 : 1))
+    .sort((a, b) => byText(a.item, b.item) || byText(a.lot, b.lot))
     .map((row) => [
       row.lot,
       print.name(row.item),

@@ -6,6 +6,7 @@ import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { Kept, RUN_VERSION } from './kept.js';
 import { comingMonday } from './planning.service.js';
+import { byText } from '../kernel/measure/text-order.js';
 
 /** One pour, filling or packing of a week, proposed or committed. */
 export interface WeekPour {
@@ -105,7 +106,7 @@ export class WeekService {
       const proposed = drafted ? proposedPours(draft.id, drafted, items) : [];
       const named = <T extends { item: string }>(rows: readonly T[]): (T & Named)[] =>
         rows.map((row) => ({ ...row, ...nameOf(items, row.item) }));
-      const pours = [...committed, ...proposed].sort((a, b) => (a.day + a.code < b.day + b.code ? -1 : 1));
+      const pours = [...committed, ...proposed].sort((a, b) => byText(a.day, b.day) || byText(a.code, b.code));
       return {
         today,
         start,

@@ -14,6 +14,7 @@ import { supplierByCode } from '../purchasing/suppliers.service.js';
 import { type Known, readKnown } from './known.js';
 import type { ItemOutlook, ReorderDraft, ReorderList, ReorderRow, SupplierOrderView } from './reorder.schema.js';
 import { isBought, type Judged, judge, rowOf, type World, worldOf } from './rows.js';
+import { byText } from '../kernel/measure/text-order.js';
 
 const OUTLOOK_WEEKS = 13;
 
@@ -137,7 +138,5 @@ const ORDER_OF_FAMILIES = new Map<string, number>(FAMILIES.map((family, index) =
 
 function byFamily(a: ReorderRow, b: ReorderRow): number {
   const families = (ORDER_OF_FAMILIES.get(a.family) ?? 99) - (ORDER_OF_FAMILIES.get(b.family) ?? 99);
-  return families || compare(a.orderBy ?? '', b.orderBy ?? '') || compare(a.item, b.item);
+  return families || byText(a.orderBy ?? '', b.orderBy ?? '') || byText(a.item, b.item);
 }
-
-const compare = (a: string, b: string): number => (a < b ? -1 : a > b ? 1 : 0);

@@ -6,7 +6,8 @@ import { Database } from '../platform/database.js';
 import type { AccountQuery, AccountView, BatchAccount, LotAccount } from './account.schema.js';
 import type { SharesView, TracedLot, TraceView } from './trace.schema.js';
 import { sharesOf } from './shares.service.js';
-import { byText, lotIdOf, lotsById, traceOf } from './trace.service.js';
+import { lotIdOf, lotsById, traceOf } from './trace.service.js';
+import { byText } from '../kernel/measure/text-order.js';
 import { linkRows, LOTS_MAX, lookUp, walkLots } from './walk.js';
 
 /** Where everything of a lot, and of what it went into, is now. */

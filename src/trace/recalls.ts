@@ -1,7 +1,8 @@
 import type { EntityManager } from 'typeorm';
 import { notFound, Problem } from '../platform/problem.js';
 import type { Recipient, RecallListView, RecallPage, RecallView } from './recall.schema.js';
-import { byText, lotsById } from './trace.service.js';
+import { lotsById } from './trace.service.js';
+import { byText } from '../kernel/measure/text-order.js';
 import { LOTS_MAX, lookUp, shippedRows, walkLots } from './walk.js';
 
 export interface RecallRow {

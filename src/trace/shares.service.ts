@@ -1,7 +1,8 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { Database } from '../platform/database.js';
-import { byText, lotIdOf, lotsById } from './trace.service.js';
+import { lotIdOf, lotsById } from './trace.service.js';
+import { byText } from '../kernel/measure/text-order.js';
 import type { SharedGroup, SharesView } from './trace.schema.js';
 import { linkRows, lookUp, walkEach, walkLots } from './walk.js';
 

@@ -7,7 +7,8 @@ import { Database } from '../platform/database.js';
 import { notFound } from '../platform/problem.js';
 import type { Suspect, SuspicionQuery, SuspicionView } from './complaint.schema.js';
 import { COMPLAINED_LOTS } from './complaints.js';
-import { byText, lotsById } from './trace.service.js';
+import { lotsById } from './trace.service.js';
+import { byText } from '../kernel/measure/text-order.js';
 import { lookUp, walkEach } from './walk.js';
 
 const COMPLAINTS_MAX = 200;

@@ -6,6 +6,7 @@ import { conflict, notFound } from '../platform/problem.js';
 import type { Parcel, TracedBatch, TracedDelivery, TracedLink, TracedLot, TraceView } from './trace.schema.js';
 import type { Direction, ShippedRow } from './walk.js';
 import { linkRows, LOTS_MAX, lookUp, shippedRows, walkLots } from './walk.js';
+import { byText } from '../kernel/measure/text-order.js';
 
 /** Where a lot came from and where it went. */
 @Injectable()
@@ -123,8 +124,6 @@ function layered(links: readonly TracedLink[], alone: readonly string[]): Map<st
     throw conflict('circle', `${error.message}. Run the check of the data (npm run verify).`);
   }
 }
-
-export const byText = (a: string, b: string): number => (a < b ? -1 : a > b ? 1 : 0);
 
 /** Throws a 404 problem. */
 export async function lotIdOf(tx: EntityManager, code: string): Promise<number> {

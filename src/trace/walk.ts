@@ -1,4 +1,5 @@
 import type { EntityManager } from 'typeorm';
+import { byText } from '../kernel/measure/text-order.js';
 
 /** As many lots as one walk visits: a workshop of many years stays far below, and nothing grows without end. */
 export const LOTS_MAX = 50_000;
@@ -212,14 +213,12 @@ function shippedOf(sent: SentRow, line: LineRow): ShippedRow {
 }
 
 const byParcel = (a: ShippedRow, b: ShippedRow): number =>
-  compare(a.shippedOn, b.shippedOn) ||
-  compare(a.channel, b.channel) ||
-  compare(a.number, b.number) ||
+  byText(a.shippedOn, b.shippedOn) ||
+  byText(a.channel, b.channel) ||
+  byText(a.number, b.number) ||
   a.lotId - b.lotId ||
   a.orderLineId - b.orderLineId ||
   (a.shipmentId ?? 0) - (b.shipmentId ?? 0);
-
-const compare = (a: string, b: string): number => (a < b ? -1 : a > b ? 1 : 0);
 
 const SENT = `
   select m.lot_id as "lotId", m.order_line_id as "orderLineId", m.shipment_id as "shipmentId",

@@ -14,11 +14,9 @@ const action = (batch: BatchView, form: string): string => `/batches/${encodeURI
 
 /** Lines that are still to be weighed now, in their order: what goes on after a rest waits for it. */
 export function openLines(batch: BatchView): Line[] {
-  const isAfterRest = ({ step }: Line) =>
-    step === 'pack' && batch.readyOn > batch.day && batch.inputs.some((line) => line.step !== 'pack');
   const isResting = batch.status === 'resting';
   return batch.inputs.filter(
-    (line) => !line.done && leftOf(line) > (line.weighed > 0 ? line.tolerance : 0) && isAfterRest(line) === isResting,
+    (line) => !line.done && leftOf(line) > (line.weighed > 0 ? line.tolerance : 0) && line.afterRest === isResting,
   );
 }
 
