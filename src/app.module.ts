@@ -1,5 +1,6 @@
 import { Module } from '@nestjs/common';
 import type { DynamicModule } from '@nestjs/common';
+import { BatchesModule } from './batches/batches.module.js';
 import { BenchModule } from './bench/bench.module.js';
 import { CatalogModule } from './catalog/catalog.module.js';
 import { ChecksModule } from './checks/checks.module.js';
@@ -20,11 +21,12 @@ import { TraceModule } from './trace/trace.module.js';
 
 /** Which rooms are open, in the order of an order's way through the code. */
 const ROOMS: (new () => unknown)[] = [
-  MessagesModule,
   CatalogModule,
+  MessagesModule,
   StockModule,
   OrdersModule,
   PurchasingModule,
+  BatchesModule,
   PlanningModule,
   ReorderModule,
   ChecksModule,

@@ -1,5 +1,6 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
+import { markWeighed, putToRest } from '../batches/states.js';
 import { positiveAmountOf } from '../catalog/amount.js';
 import { densityOf } from '../catalog/items.service.js';
 import { workshopOf } from '../catalog/workshop.service.js';
@@ -57,12 +58,8 @@ export class FinishService {
       const sums = await closingSums(tx, act);
       const freed = await freeLatestOfBatch(tx, batch.id, batch.promised - made);
       const lot = await this.makeLots(tx, act, sums);
-      await tx.query(`update batch set status = 'weighed' where id = $1 and status = 'reserved'`, [batch.id]);
-      await tx.query(
-        `update batch set status = 'resting', day = $2, ready_on = $3, expires_on = $4,
-           emptied_on = greatest($3, emptied_on + ($2 - day)) where id = $1`,
-        [batch.id, on, addDays(on, batch.restDays), lot.expiresOn],
-      );
+      await markWeighed(tx, batch.id);
+      await putToRest(tx, batch.id, { on, readyOn: addDays(on, batch.restDays), expiresOn: lot.expiresOn });
       await closeLines(
         tx,
         closed.map(({ id }) => id),
@@ -308,7 +305,7 @@ async function sourcesOf(
   tx: EntityManager,
   line: BatchLine,
 ): Promise<{ expiresOn: string | null; status: 'released' | 'held' }> {
-  const [row] = await tx.query<{ expiresOn: string | null; isReleased: boolean }[]>(
+  const [row] = await tx.query<{ expiresOn: string | null; isReleased: boolean | null }[]>(
     `select min(l.expires_on) as "expiresOn", bool_and(l.status = 'released') as "isReleased"
      from lot l where l.id in (select lot_id from standing_movement where batch_input_id = $1)`,
     [line.id],

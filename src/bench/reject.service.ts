@@ -1,10 +1,11 @@
 import { Injectable } from '@nestjs/common';
+import { decide } from '../batches/states.js';
 import type { EntityManager } from 'typeorm';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, notFound } from '../platform/problem.js';
 import { freeLatestOfBatch } from '../stock/promises.js';
-import { lockLot, lockLotsById } from '../stock/locked-lot.js';
+import { lockLot, lockLotsById, setLotStatus } from '../stock/locked-lot.js';
 import { batchViewByCode } from './bench.service.js';
 import { putInOf } from './closing.js';
 import type { Rejected, RejectCreate } from './finish.schema.js';
@@ -41,8 +42,8 @@ export class RejectService {
       const freed = await freeLatestOfBatch(tx, batch.id, batch.promised);
       const lots = batch.lotId === null ? [] : await lockLotsById(tx, [batch.lotId]);
       if (atBench) await this.giveUp(tx, batch, body.why, today);
-      await tx.query(`update batch set status = 'rejected' where id = $1`, [batch.id]);
-      await tx.query(`update lot set status = 'rejected' where id = $1 and status <> 'rejected'`, [batch.lotId]);
+      await decide(tx, batch.id, 'rejected');
+      if (batch.lotId !== null) await setLotStatus(tx, batch.lotId, 'rejected');
       await closeLines(
         tx,
         lines.map(({ id }) => id),

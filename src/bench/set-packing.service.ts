@@ -1,4 +1,6 @@
 import { Injectable } from '@nestjs/common';
+import { closeAllInputs } from '../batches/inputs.js';
+import { peg } from '../planning/pegs.js';
 import type { EntityManager } from 'typeorm';
 import { BatchesService } from '../batches/batches.service.js';
 import { labourOf } from '../kernel/bench/closing.js';
@@ -6,7 +8,7 @@ import { batchMinutes } from '../kernel/plan/sheet.js';
 import { workshopOf } from '../catalog/workshop.service.js';
 import { conflict } from '../platform/problem.js';
 import type { LockedLot } from '../stock/locked-lot.js';
-import { refuseUnusable } from '../stock/locked-lot.js';
+import { refuseUnusable, setLotStatus } from '../stock/locked-lot.js';
 import { StockService } from '../stock/stock.service.js';
 import { refuseUnchecked } from '../checks/checks.service.js';
 import { count } from '../ui/words.js';
@@ -70,7 +72,7 @@ export class SetPackingService {
         quantity: amount * quantity,
       })),
     });
-    await this.batches.peg(tx, batch.id, [{ orderLineId: packing.orderLineId, forBatchId: null, quantity }]);
+    await peg(tx, batch.id, [{ orderLineId: packing.orderLineId, forBatchId: null, quantity }]);
     const ids = [batch.id];
     await this.batches.setStatus(tx, ids, 'reserved');
     const inputsE4 = await this.takeParts(tx, packing, formula, batch);
@@ -91,7 +93,7 @@ export class SetPackingService {
     await this.batches.setStatus(tx, ids, 'resting');
     await refuseUnchecked(tx, batch.id);
     await this.batches.setStatus(tx, ids, 'released');
-    await tx.query(`update lot set status = 'released' where id = $1`, [lot.id]);
+    await setLotStatus(tx, lot.id, 'released');
     return { lotId: lot.id, lot: lot.code };
   }
 
@@ -115,7 +117,7 @@ export class SetPackingService {
       }));
     await this.stock.moveLots(tx, movements);
     const [sum] = await tx.query<{ valueE4: number }[]>(
-      `select -sum(value_e4)::bigint as "valueE4" from movement where batch_id = $1 and cause = 'consumption'`,
+      `select coalesce(-sum(value_e4), 0)::bigint as "valueE4" from movement where batch_id = $1 and cause = 'consumption'`,
       [batch.id],
     );
     return sum!.valueE4;
@@ -132,7 +134,7 @@ async function formulaOf(tx: EntityManager, { setId, set }: SetPacking): Promise
   const lines = await tx.query<SetFormula['lines']>(
     `select fl.position, i.id as "itemId", i.code as item, fl.step, fl.amount from formula_line fl
        join item i on i.id = fl.item_id
-     where fl.formula_id = $1 and fl.basis = 'each' and i.stocked order by fl.position`,
+     where fl.formula_id = $1 and fl.basis = 'each' and fl.amount is not null and i.stocked order by fl.position`,
     [formula.id],
   );
   return { ...formula, lines };
@@ -182,5 +184,5 @@ async function close(
     [batchId, on, quantity, minutes, labourE4, inputsE4],
   );
   await tx.query(`insert into batch_output (batch_id, lot_id, kind) values ($1, $2, 'made')`, [batchId, lotId]);
-  await tx.query('update batch_input set closed = true where batch_id = $1', [batchId]);
+  await closeAllInputs(tx, batchId);
 }

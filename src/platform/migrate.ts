@@ -113,7 +113,7 @@ async function takeLock(guard: Client): Promise<void> {
 }
 
 async function migrationsDone(guard: Client): Promise<string[]> {
-  const { rows: tables } = await guard.query(`select to_regclass('migrations') as found`);
+  const { rows: tables } = await guard.query<{ found: string | null }>(`select to_regclass('migrations') as found`);
   if (tables[0]?.found === null) return [];
   const { rows } = await guard.query<{ name: string }>('select name from migrations order by id');
   return rows.map(({ name }) => name);

@@ -92,25 +92,6 @@ export async function freePast(tx: EntityManager, lotId: number, lastDay: string
   return broken;
 }
 
-/**
- * Gives back what is reserved for an input past what it still lacks, the latest need first. To be called in the act that
- * weighed or closed it, after it did.
- */
-export async function freeInputExcess(tx: EntityManager, inputId: number): Promise<void> {
-  await tx.query(
-    `select free_reservation(id, unused)
-     from (
-       select r.id, least(r.open, sum(r.open) over (order by r.need_on, r.id)
-         - case when i.closed then 0 else greatest(0, i.quantity - i.weighed) end)::bigint as unused
-       from batch_input i join reservation r on r.batch_input_id = i.id and r.open > 0
-       where i.id = $1
-       order by r.lot_id, r.batch_id, r.delivery_line_id, r.id
-     ) in_lock_order
-     where unused > 0`,
-    [inputId],
-  );
-}
-
 async function free(tx: EntityManager, id: number, amount: number): Promise<number> {
   const rows = await tx.query<{ freed: number }[]>('select free_reservation($1, $2) as freed', [id, amount]);
   return rows[0]!.freed;

@@ -3,10 +3,9 @@ export const ROOMS: readonly string[] = [
   'kernel',
   'platform',
   'ui',
-  'messages',
   'catalog',
+  'messages',
   'stock',
-  'trials',
   'orders',
   'purchasing',
   'batches',
@@ -25,13 +24,9 @@ export const ROOMS: readonly string[] = [
 /** Rooms that ask other rooms and never the database. */
 export const ROOMS_WITHOUT_SQL: readonly string[] = ['kernel', 'ui', 'pages'];
 
-const CHECKS = /checks|check-kinds|samples|photo-|bench-rules|filled-weights/;
-const LABELS = /label|bar-codes|ingredients/;
-
 /** The room of a file of the sources; what lies beside the rooms stands on all of them, the settings with the platform. */
 export function roomOf(path: string): string {
   const [, room = '', file] = path.split('/');
-  if (file === undefined) return room === 'config.ts' ? 'platform' : 'application';
-  if (room !== 'production') return room;
-  return CHECKS.test(file) ? 'checks' : LABELS.test(file) ? 'labels' : 'bench';
+  if (file !== undefined) return room;
+  return room === 'config.ts' ? 'platform' : 'application';
 }

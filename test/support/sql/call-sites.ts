@@ -34,8 +34,16 @@ const SENDS_NOTHING = new Set([
   'transaction',
 ]);
 
-/** Every place in the sources where something is sent to the database. */
+const read = new WeakMap<ts.Program, CallSite[]>();
+
+/** Every place in the sources where something is sent to the database; read once a program. */
 export function callSites(program: ts.Program): CallSite[] {
+  const sites = read.get(program) ?? readSites(program);
+  read.set(program, sites);
+  return sites;
+}
+
+function readSites(program: ts.Program): CallSite[] {
   const checker = program.getTypeChecker();
   const sources = ownSources(program);
   const constants = new ConstantText(checker, sources);

@@ -25,7 +25,6 @@ interface ToServer {
 /** One exchange with the server, in the shape the driver hands its own queries over. */
 class Describing implements Submittable {
   private columns: Described[] = [];
-  private error: Error | undefined;
 
   constructor(
     private readonly text: string,
@@ -44,12 +43,12 @@ class Describing implements Submittable {
     this.columns = fields.map(({ name, dataTypeID }) => ({ name, type: dataTypeID }));
   }
 
+  /** The driver tells a query of nothing that comes after its error. */
   handleError(error: Error): void {
-    this.error = error;
+    this.reject(error);
   }
 
   handleReadyForQuery(): void {
-    if (this.error) this.reject(this.error);
-    else this.resolve(this.columns);
+    this.resolve(this.columns);
   }
 }

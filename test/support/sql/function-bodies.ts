@@ -47,7 +47,7 @@ function collect(value: unknown, isDynamic: boolean, found: Body): void {
         if (text === undefined) found.dynamic.push(query);
         else found.statements.push(text);
       }
-    } else if (/^PLpgSQL_stmt_dyn/.test(kind)) {
+    } else if (kind.startsWith('PLpgSQL_stmt_dyn')) {
       const { query, ...rest } = inner as Node;
       collect(query, true, found);
       collect(rest, false, found);

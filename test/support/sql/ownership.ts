@@ -96,7 +96,7 @@ function sentenceOf(
   const where = `${place}${line === undefined ? '' : `:${line}`} (${room}) ${does} ${of}`;
   // the server's own catalogue and functions belong to nobody
   if (/^(pg_catalog|information_schema)\.|^pg_/.test(of)) return undefined;
-  const owner = does === 'calls' ? functions[of] : (tables[of] ?? (/^jobs\./.test(of) ? 'platform' : undefined));
+  const owner = does === 'calls' ? functions[of] : (tables[of] ?? (of.startsWith('jobs.') ? 'platform' : undefined));
   if (owner === undefined) return does === 'calls' ? undefined : `${where}, which has no owner`;
   if (does === 'writes' || does === 'makes') return owner === room ? undefined : `${where}, which only ${owner} writes`;
   return levelOf(owner, rooms) <= levelOf(room, rooms) ? undefined : `${where}, which belongs to ${owner} further down`;

@@ -10,9 +10,7 @@ export interface ClaimedColumn {
 /** What a call says of the rows it gets. */
 export type Claim =
   /** Its answer is looked at by nobody, or claimed to be unknown. */
-  | { kind: 'nothing' }
-  | { kind: 'rows'; columns: Map<string, ClaimedColumn> }
-  | { kind: 'bad'; sentence: string };
+  { kind: 'nothing' } | { kind: 'rows'; columns: Map<string, ClaimedColumn> } | { kind: 'bad'; sentence: string };
 
 /**
  * The type of the rows as the compiler reads it: of a list, of a list of one, of what the driver answers, and, for an UPDATE
@@ -25,10 +23,15 @@ export function claimOf(site: CallSite, checker: ts.TypeChecker, answersNumberTo
   const answer = promised && (checker.getAwaitedType(promised) ?? promised);
   if (!answer) return { kind: 'bad', sentence: 'has no type that can be read' };
   if (answer.flags & (ts.TypeFlags.Unknown | ts.TypeFlags.Void) || isUnused(site.call)) return { kind: 'nothing' };
-  if (answer.getSymbol()?.name === 'QueryResult') return rowClaim(checker.getTypeArguments(answer as ts.TypeReference)[0]!, checker);
+  if (answer.getSymbol()?.name === 'QueryResult')
+    return rowClaim(checker.getTypeArguments(answer as ts.TypeReference)[0]!, checker);
   if (answer.flags & ts.TypeFlags.Any) return { kind: 'bad', sentence: 'does not say what its rows are' };
-  const parts = checker.isArrayType(answer) || checker.isTupleType(answer) ? checker.getTypeArguments(answer as ts.TypeReference) : [];
-  if (!answersNumberToo) return parts.length === 1 ? rowClaim(parts[0]!, checker) : { kind: 'bad', sentence: 'claims no list of rows' };
+  const parts =
+    checker.isArrayType(answer) || checker.isTupleType(answer)
+      ? checker.getTypeArguments(answer as ts.TypeReference)
+      : [];
+  if (!answersNumberToo)
+    return parts.length === 1 ? rowClaim(parts[0]!, checker) : { kind: 'bad', sentence: 'claims no list of rows' };
   const [rows, count] = parts;
   const isNumber = count !== undefined && (count.flags & ts.TypeFlags.Number) !== 0;
   if (parts.length !== 2 || !rows || !isNumber || !checker.isArrayType(rows))
@@ -39,13 +42,19 @@ export function claimOf(site: CallSite, checker: ts.TypeChecker, answersNumberTo
 /** `await tx.query(...)` as a sentence of its own, or as the last thing of a function that answers nothing. */
 function isUnused(call: ts.CallExpression): boolean {
   let node: ts.Node = call;
-  while (ts.isAwaitExpression(node.parent) || ts.isParenthesizedExpression(node.parent) || ts.isVoidExpression(node.parent)) node = node.parent;
+  while (
+    ts.isAwaitExpression(node.parent) ||
+    ts.isParenthesizedExpression(node.parent) ||
+    ts.isVoidExpression(node.parent)
+  )
+    node = node.parent;
   return ts.isExpressionStatement(node.parent);
 }
 
 function rowClaim(row: ts.Type, checker: ts.TypeChecker): Claim {
   if (row.flags & ts.TypeFlags.Unknown) return { kind: 'nothing' };
-  if (row.flags & (ts.TypeFlags.Any | ts.TypeFlags.TypeParameter)) return { kind: 'bad', sentence: 'does not say what its rows are' };
+  if (row.flags & (ts.TypeFlags.Any | ts.TypeFlags.TypeParameter))
+    return { kind: 'bad', sentence: 'does not say what its rows are' };
   const columns = new Map<string, ClaimedColumn>();
   const parts = row.isUnion() ? row.types : [row];
   for (const property of parts.flatMap((part) => checker.getPropertiesOfType(part))) {
@@ -72,6 +81,7 @@ const READ_AS: Readonly<Record<string, string>> = {
   varchar: 'string',
   name: 'string',
   date: 'string',
+  time: 'string',
   uuid: 'string',
   xid8: 'string',
   regclass: 'string',
@@ -84,16 +94,24 @@ const READ_AS: Readonly<Record<string, string>> = {
 };
 
 /** Why a claimed type is not what a column holds, or undefined when it is. */
-export function mismatch(claimed: ClaimedColumn, typeName: string, isNullable: boolean, checker: ts.TypeChecker): string | undefined {
+export function mismatch(
+  claimed: ClaimedColumn,
+  typeName: string,
+  isNullable: boolean,
+  checker: ts.TypeChecker,
+): string | undefined {
   for (const type of claimed.types) {
     if (type.flags & ts.TypeFlags.Unknown) continue;
     if (type.flags & ts.TypeFlags.Any) return 'is any';
     const there = checker.getNonNullableType(type);
     const wanted = wantedOf(typeName);
     if (!wanted) return `is ${typeName}, which is not known here`;
-    if (!fits(there, wanted, checker)) return `is ${checker.typeToString(there)} and comes as ${wanted.name}${'[]'.repeat(wanted.depth)}`;
+    if (!fits(there, wanted, checker))
+      return `is ${checker.typeToString(there)} and comes as ${wanted.name}${'[]'.repeat(wanted.depth)}`;
   }
-  const admitsNull = claimed.types.some((type) => (type.isUnion() ? type.types : [type]).some(({ flags }) => flags & (ts.TypeFlags.Null | ts.TypeFlags.Unknown)));
+  const admitsNull = claimed.types.some((type) =>
+    (type.isUnion() ? type.types : [type]).some(({ flags }) => flags & (ts.TypeFlags.Null | ts.TypeFlags.Unknown)),
+  );
   return isNullable && !admitsNull ? 'may be null' : undefined;
 }
 
@@ -110,14 +128,22 @@ function fits(type: ts.Type, { name, depth }: { name: string; depth: number }, c
   }
   switch (name) {
     case 'number':
-      return checker.isTypeAssignableTo(type, checker.getNumberType());
+      return isEither(type, checker.getNumberType(), checker);
     case 'string':
-      return checker.isTypeAssignableTo(type, checker.getStringType());
+      return isEither(type, checker.getStringType(), checker);
     case 'boolean':
-      return checker.isTypeAssignableTo(type, checker.getBooleanType());
+      return isEither(type, checker.getBooleanType(), checker);
     case 'json':
       return !['Date', 'Buffer', 'Uint8Array'].includes(type.getSymbol()?.name ?? '');
     default:
-      return [name, 'Uint8Array'].includes(type.getSymbol()?.name ?? '') && (name === 'Buffer' || type.getSymbol()!.name === name);
+      return (
+        [name, 'Uint8Array'].includes(type.getSymbol()?.name ?? '') &&
+        (name === 'Buffer' || type.getSymbol()!.name === name)
+      );
   }
+}
+
+/** Narrower, as a list of known words is, or wider: both are told of by a name of one's own. */
+function isEither(claimed: ts.Type, comes: ts.Type, checker: ts.TypeChecker): boolean {
+  return checker.isTypeAssignableTo(claimed, comes) || checker.isTypeAssignableTo(comes, claimed);
 }

@@ -4,7 +4,15 @@ import type { Node } from './statement-tables.js';
 /** Operators that look into JSON, whose answer may be null of what is not. */
 export const LOOKS_INSIDE = new Set(['->', '->>', '#>', '#>>']);
 /** Comparisons that are null, so not true, where an operand is null. */
-const COMPARING = new Set(['AEXPR_OP', 'AEXPR_OP_ANY', 'AEXPR_OP_ALL', 'AEXPR_IN', 'AEXPR_LIKE', 'AEXPR_ILIKE', 'AEXPR_SIMILAR']);
+const COMPARING = new Set([
+  'AEXPR_OP',
+  'AEXPR_OP_ANY',
+  'AEXPR_OP_ALL',
+  'AEXPR_IN',
+  'AEXPR_LIKE',
+  'AEXPR_ILIKE',
+  'AEXPR_SIMILAR',
+]);
 for (const kind of ['AEXPR_BETWEEN', 'AEXPR_NOT_BETWEEN', 'AEXPR_BETWEEN_SYM']) COMPARING.add(kind);
 /** Functions that are null where their argument is. */
 const STRICT = new Set(['lower', 'upper', 'length', 'abs', 'trim', 'btrim', 'floor', 'starts_with', 'date_trunc']);
@@ -21,8 +29,16 @@ export function strictIn(condition: Node): string[][] {
     return parts[0]!.filter((one) => written.every((some) => some.has(one.join('.'))));
   }
   if (kind === 'NullTest') return node['nulltesttype'] === 'IS_NOT_NULL' ? operands(node['arg'] as Node) : [];
-  if (kind === 'SubLink') return node['subLinkType'] === 'ANY_SUBLINK' ? operands(node['testexpr'] as Node | undefined) : [];
+  if (kind === 'SubLink')
+    return node['subLinkType'] === 'ANY_SUBLINK' ? operands(node['testexpr'] as Node | undefined) : [];
   return operands(condition);
+}
+
+/** Expressions of which a condition says in so many words that they are not null. */
+export function provenIn(condition: Node): Node[] {
+  const { BoolExpr: both, NullTest: test } = condition as { BoolExpr?: Node; NullTest?: Node };
+  if (both?.['boolop'] === 'AND_EXPR') return (both['args'] as Node[]).flatMap(provenIn);
+  return test?.['nulltesttype'] === 'IS_NOT_NULL' ? [test['arg'] as Node] : [];
 }
 
 /** References of which a null makes the whole expression null. */

@@ -1,15 +1,16 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { positiveAmountOf } from '../catalog/amount.js';
+import { lockOrderLine } from '../orders/locked-line.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, invalid, notFound } from '../platform/problem.js';
-import type { FreeCreate, FreedNow, SetAside, SetAsideCreate, SetAsideList } from './acts.schema.js';
-import { lockLot, refuseMoreThanFree, refuseUnusable } from './locked-lot.js';
-import { brokenOf, openPromises } from './promises.js';
-import { Lot } from './stock.entity.js';
-import { StockService } from './stock.service.js';
-import { lockInput, lockOrderLine } from './targets.js';
+import type { FreeCreate, FreedNow, SetAside, SetAsideCreate, SetAsideList } from '../stock/acts.schema.js';
+import { lockLot, refuseMoreThanFree, refuseUnusable } from '../stock/locked-lot.js';
+import { brokenOf, openPromises } from '../stock/promises.js';
+import { Lot } from '../stock/stock.entity.js';
+import { StockService } from '../stock/stock.service.js';
+import { lockInput } from './inputs.js';
 import { amountText } from '../ui/amounts.js';
 
 interface Target {
