@@ -65,9 +65,7 @@ export class SetAsideService {
   free(who: string, id: number, body: FreeCreate): Promise<FreedNow> {
     return this.database.act({ who }, async (tx) => {
       const rows = await tx.query<{ open: number; measure: 'weighed' | 'counted'; densityUgPerMl: number | null }[]>(
-        `select r.open, i.measure, i.density_ug_per_ml as "densityUgPerMl" from reservation r
-           left join batch_input bi on bi.id = r.batch_input_id left join order_line ol on ol.id = r.order_line_id
-           join item i on i.id = coalesce(bi.item_id, ol.item_id)
+        `select r.open, i.measure, i.density_ug_per_ml as "densityUgPerMl" from reservation r join item i on i.id = r.item_id
          where r.id = $1`,
         [id],
       );

@@ -1,4 +1,5 @@
 import { Injectable } from '@nestjs/common';
+import { closePacked, noteMade } from '../batches/outcome.js';
 import { closeAllInputs } from '../batches/inputs.js';
 import { peg } from '../planning/pegs.js';
 import type { EntityManager } from 'typeorm';
@@ -89,7 +90,9 @@ export class SetPackingService {
       batchId: batch.id,
       reason: `batch ${batch.code}, packed to be sent`,
     });
-    await close(tx, { batchId: batch.id, lotId: lot.id, quantity, on, minutes, labourE4, inputsE4 });
+    await closePacked(tx, batch.id, { on, made: quantity, minutes, labourE4, inputsE4 });
+    await noteMade(tx, batch.id, lot.id);
+    await closeAllInputs(tx, batch.id);
     await this.batches.setStatus(tx, ids, 'resting');
     await refuseUnchecked(tx, batch.id);
     await this.batches.setStatus(tx, ids, 'released');
@@ -160,29 +163,3 @@ function refuseIncomplete({ set, quantity, parts }: SetPacking, { lines }: SetFo
 
 const earliest = (days: readonly (string | null)[]): string | null =>
   days.reduce((first, day) => (day !== null && (first === null || day < first) ? day : first), null);
-
-async function close(
-  tx: EntityManager,
-  closing: {
-    batchId: number;
-    lotId: number;
-    quantity: number;
-    on: string;
-    minutes: number;
-    labourE4: number;
-    inputsE4: number;
-  },
-): Promise<void> {
-  const { batchId, lotId, quantity, on, minutes, labourE4, inputsE4 } = closing;
-  await tx.query(
-    `insert into batch_finish (batch_id, finished_on, put_in_mg, unbooked_mg, made, made_mg, left_mg, loss_mg,
-       expected_loss_mg, minutes, labour_e4, inputs_e4, lost_e4)
-     select $1, $2, weights.mg, 0, $3, weights.mg, 0, 0, 0, $4, $5, $6, 0
-     from (select coalesce(-sum(m.quantity) filter (where i.measure = 'weighed' and bi.step <> 'pack'), 0)::bigint as mg
-       from movement m join batch_input bi on bi.id = m.batch_input_id join item i on i.id = bi.item_id
-       where m.batch_id = $1 and m.cause = 'consumption') weights`,
-    [batchId, on, quantity, minutes, labourE4, inputsE4],
-  );
-  await tx.query(`insert into batch_output (batch_id, lot_id, kind) values ($1, $2, 'made')`, [batchId, lotId]);
-  await closeAllInputs(tx, batchId);
-}

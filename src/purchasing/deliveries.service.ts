@@ -174,3 +174,16 @@ async function readLine(
   if (!Number.isSafeInteger(costE4)) throw invalid(`${at}/packs`, 'They cost more than can be kept.', 'too-large');
   return { ...rest, packId: pack.id, packs, quantity, costE4 };
 }
+
+/** Until when what comes on these lines of a delivery will keep, as its supplier says. */
+export async function setKeepsUntil(
+  tx: EntityManager,
+  deliveryId: number,
+  lines: readonly { lineId: number; until: string }[],
+): Promise<void> {
+  await tx.query(
+    `update delivery_line dl set expires_on = said.until
+     from unnest($2::bigint[], $3::date[]) as said (id, until) where dl.id = said.id and dl.delivery_id = $1`,
+    [deliveryId, lines.map(({ lineId }) => lineId), lines.map(({ until }) => until)],
+  );
+}

@@ -17,14 +17,9 @@ export function openPromises(
 ): Promise<OpenPromise[]> {
   return tx.query<OpenPromise[]>(
     `select r.id, r.run_id as "runId", r.delivery_line_id as "deliveryLineId", r.batch_input_id as "batchInputId",
-       r.order_line_id as "orderLineId", r.open as quantity, r.need_on as "needOn", i.code as item, b.code as batch,
-       o.channel || ' ' || o.number as "order"
-     from reservation r
-       left join batch_input bi on bi.id = r.batch_input_id
-       left join batch b on b.id = bi.batch_id
-       left join order_line ol on ol.id = r.order_line_id
-       left join customer_order o on o.id = ol.order_id
-       join item i on i.id = coalesce(bi.item_id, ol.item_id)
+       r.order_line_id as "orderLineId", r.open as quantity, r.need_on as "needOn", i.code as item, r.for_batch as batch,
+       r.for_order as "order"
+     from reservation r join item i on i.id = r.item_id
      where r.open > 0 and (r.lot_id = any($1::bigint[]) or r.delivery_line_id = any($2::bigint[])
        or r.batch_id = any($3::bigint[]))
      order by r.need_on, r.id`,
@@ -80,9 +75,9 @@ export async function freeLatestOfBatch(tx: EntityManager, batchId: number, amou
 /** Gives back what is promised from a locked lot for a day it no longer lasts to, the shelf life owed included. */
 export async function freePast(tx: EntityManager, lotId: number, lastDay: string): Promise<BrokenPromise[]> {
   const rows = await tx.query<{ id: number }[]>(
-    `select r.id from reservation r left join order_line ol on ol.id = r.order_line_id
-       left join item i on i.id = ol.item_id
-     where r.lot_id = $1 and r.open > 0 and r.need_on + coalesce(i.owed_life_days, 0) > $2::date`,
+    `select r.id from reservation r join item i on i.id = r.item_id
+     where r.lot_id = $1 and r.open > 0
+       and r.need_on + case when r.order_line_id is null then 0 else i.owed_life_days end > $2::date`,
     [lotId, lastDay],
   );
   const past = new Set(rows.map(({ id }) => id));

@@ -4,8 +4,10 @@
  */
 export const TABLE_OWNERS: Readonly<Record<string, string>> = {
   change: 'platform',
+  database_function: 'platform',
   idempotency: 'platform',
   migrations: 'platform',
+  served_by: 'platform',
   state_change: 'platform',
   transition: 'platform',
 
@@ -57,7 +59,9 @@ export const TABLE_OWNERS: Readonly<Record<string, string>> = {
   supplier: 'purchasing',
 
   batch: 'batches',
+  batch_finish: 'batches',
   batch_input: 'batches',
+  batch_output: 'batches',
 
   line_cover: 'planning',
   peg: 'planning',
@@ -66,8 +70,6 @@ export const TABLE_OWNERS: Readonly<Record<string, string>> = {
   reorder_rule: 'reorder',
   reorder_setting: 'reorder',
 
-  batch_finish: 'bench',
-  batch_output: 'bench',
   bench_entry: 'bench',
   rework: 'bench',
 
@@ -118,6 +120,7 @@ export const FUNCTION_OWNERS: Readonly<Record<string, string>> = {
   check_act: 'stock',
   free_reservation: 'stock',
   guard_lot_date: 'stock',
+  guard_measure_in_stock: 'stock',
   inherit_never_release: 'stock',
   move_reservation: 'stock',
   post_movement: 'stock',
@@ -126,21 +129,23 @@ export const FUNCTION_OWNERS: Readonly<Record<string, string>> = {
   post_targets: 'stock',
   refuse_release: 'stock',
 
+  guard_measure_in_orders: 'orders',
   note_reported: 'orders',
 
+  guard_measure_in_purchasing: 'purchasing',
   guard_purchase_line: 'purchasing',
 
   guard_batch: 'batches',
+  guard_made_lot: 'batches',
   guard_rework_input: 'batches',
   post_finish: 'batches',
   refuse_begun: 'batches',
+  refuse_loop: 'batches',
   refuse_weighed: 'batches',
 
   discard_once: 'checks',
 
-  guard_made_lot: 'bench',
   guard_rework: 'bench',
-  refuse_loop: 'bench',
 
   erase_customer: 'trace',
   only_erased: 'trace',
@@ -157,7 +162,28 @@ export const FUNCTION_OWNERS: Readonly<Record<string, string>> = {
 
 /** What does not obey the rule, file by file or function by function, each with its reason. What is no longer needed fails the test. */
 export const EXCEPTIONS: Readonly<Record<string, { uses: readonly string[]; why: string }>> = {
-  check_act: { uses: ['reads batch_input', 'reads order_line'], why: 'not yet mended' },
+  check_act: { uses: ['reads batch_input', 'reads order_line'], why: 'TODO' },
+  post_movement: { uses: ['reads batch_input'], why: 'TODO' },
+  post_targets: {
+    uses: ['writes order_line', 'writes batch_input', 'writes delivery_line', 'reads order_line'],
+    why: 'TODO',
+  },
+  post_reservation: {
+    uses: [
+      'reads batch_input',
+      'reads order_line',
+      'reads customer_order',
+      'writes batch',
+      'writes delivery_line',
+      'reads batch',
+      'reads delivery_line',
+    ],
+    why: 'the one source of a promise may be a lot, a batch or a delivery, its one target an input or an order line: whichever it is, it is taken in one step',
+  },
+  free_reservation: {
+    uses: ['reads batch', 'reads delivery_line', 'writes batch', 'writes delivery_line'],
+    why: 'gives back what post_reservation took, its source locked before it, as every act does',
+  },
   erase_customer: {
     uses: [
       'writes reminder',
@@ -167,116 +193,37 @@ export const EXCEPTIONS: Readonly<Record<string, { uses: readonly string[]; why:
       'writes message',
       'writes customer',
     ],
-    why: 'not yet mended',
+    why: 'who somebody was is erased wherever it was written down, in one step that decides first whether it may be',
   },
-  free_reservation: {
-    uses: ['reads batch', 'reads delivery_line', 'writes batch', 'writes delivery_line'],
-    why: 'not yet mended',
-  },
-  guard_measure: {
-    uses: ['reads lot', 'reads pack', 'reads delivery_line', 'reads order_line'],
-    why: 'not yet mended',
-  },
-  post_movement: { uses: ['reads batch_input'], why: 'not yet mended' },
-  post_reservation: {
-    uses: [
-      'reads batch_input',
-      'reads order_line',
-      'writes batch',
-      'writes delivery_line',
-      'reads batch',
-      'reads delivery_line',
-    ],
-    why: 'not yet mended',
-  },
-  post_targets: {
-    uses: ['writes order_line', 'writes batch_input', 'writes delivery_line', 'reads order_line'],
-    why: 'not yet mended',
-  },
-  remove_demo: { uses: ['writes workshop'], why: 'not yet mended' },
-  'src/batches/batches.service.ts': { uses: ['writes peg'], why: 'not yet mended' },
+  remove_demo: { uses: ['writes workshop'], why: 'empties every table, and leaves a workshop to begin with' },
   'src/demo/load-catalog.ts': {
     uses: ['writes use_limit', 'writes item', 'writes supplier', 'writes pack'],
-    why: 'not yet mended',
+    why: 'the invented workshop is there at once: a statement a table, where the acts of a person would take thousands',
   },
-  'src/demo/load-labels.ts': { uses: ['writes item_label', 'writes allergen'], why: 'not yet mended' },
+  'src/demo/load-labels.ts': { uses: ['writes item_label', 'writes allergen'], why: 'as load-catalog.ts' },
   'src/demo/load-orders.ts': {
     uses: ['writes channel', 'writes customer', 'writes customer_order', 'writes order_line'],
-    why: 'not yet mended',
+    why: 'as load-catalog.ts',
   },
-  'src/messages/jobs.service.ts': { uses: ['reads sweep'], why: 'not yet mended' },
-  'src/messages/outbox.service.ts': { uses: ['reads workshop'], why: 'not yet mended' },
-  'src/messages/relay.service.ts': { uses: ['reads sweep', 'reads workshop'], why: 'not yet mended' },
-  'src/messages/send.service.ts': { uses: ['reads bench_rules', 'reads workshop'], why: 'not yet mended' },
-  'src/planning/batch-stock.service.ts': { uses: ['writes batch_input'], why: 'not yet mended' },
-  'src/planning/change.service.ts': { uses: ['writes batch', 'writes batch_input'], why: 'not yet mended' },
-  'src/platform/clock.ts': { uses: ['reads workshop'], why: 'not yet mended' },
-  'src/checks/checks.service.ts': { uses: ['reads item_label'], why: 'not yet mended' },
-  'src/checks/filled-weights.ts': { uses: ['reads item_label'], why: 'not yet mended' },
-  'src/bench/finish.service.ts': {
-    uses: ['writes batch', 'writes batch_output', 'writes batch_finish'],
-    why: 'not yet mended',
+  'src/platform/clock.ts': {
+    uses: ['reads workshop'],
+    why: 'which day it is depends on where the workshop is, and every room asks for it',
   },
-  'src/bench/locked-batch.ts': { uses: ['writes batch_input'], why: 'not yet mended' },
-  'src/bench/reject.service.ts': {
-    uses: ['writes batch', 'writes lot', 'writes rework', 'writes batch_finish'],
-    why: 'not yet mended',
+  'src/stock/lots.service.ts': { uses: ['reads supplier'], why: 'a lot says whom it was bought from' },
+  'src/messages/send.service.ts': {
+    uses: ['reads bench_rules'],
+    why: 'a letter says where its pages are found, which is kept with what labels say',
   },
-  'src/bench/release.service.ts': { uses: ['writes batch', 'writes lot'], why: 'not yet mended' },
-  'src/bench/rescale.service.ts': { uses: ['writes batch_input'], why: 'not yet mended' },
-  'src/bench/rework.service.ts': { uses: ['writes batch_input'], why: 'not yet mended' },
-  'src/bench/set-packing.service.ts': {
-    uses: ['writes lot', 'writes batch_finish', 'writes batch_output', 'writes batch_input'],
-    why: 'not yet mended',
+  'src/checks/checks.service.ts': {
+    uses: ['reads item_label'],
+    why: 'what was filled is held against what its label states',
   },
-  'src/bench/weighing.service.ts': { uses: ['writes batch_input', 'writes batch'], why: 'not yet mended' },
-  'src/reminders/sweep.service.ts': { uses: ['writes change'], why: 'not yet mended' },
-  'src/shipping/fairs.service.ts': {
-    uses: ['writes lot', 'writes order_line', 'writes customer_order', 'writes channel'],
-    why: 'not yet mended',
-  },
-  'src/shipping/shipments.service.ts': { uses: ['writes customer_order'], why: 'not yet mended' },
-  'src/stock/correction.service.ts': {
-    uses: [
-      'reads order_line',
-      'reads delivery_line',
-      'reads customer_order',
-      'reads delivery',
-      'reads batch',
-      'reads batch_input',
-      'writes customer_order',
-      'writes batch',
-    ],
-    why: 'not yet mended',
-  },
-  'src/stock/ledger.service.ts': {
-    uses: ['reads batch', 'reads order_line', 'reads customer_order'],
-    why: 'not yet mended',
-  },
-  'src/stock/lot-book.service.ts': {
-    uses: ['reads batch', 'reads order_line', 'reads customer_order'],
-    why: 'not yet mended',
-  },
-  'src/stock/lots.service.ts': { uses: ['reads supplier'], why: 'not yet mended' },
-  'src/stock/promises.ts': {
-    uses: ['reads batch_input', 'reads batch', 'reads order_line', 'reads customer_order'],
-    why: 'not yet mended',
-  },
-  'src/stock/set-aside.service.ts': { uses: ['reads batch_input', 'reads order_line'], why: 'not yet mended' },
-  'src/stock/shelf.service.ts': {
-    uses: ['reads delivery', 'reads delivery_line', 'reads batch'],
-    why: 'not yet mended',
-  },
-  'src/stock/targets.ts': {
-    uses: ['reads customer_order', 'reads order_line', 'reads batch', 'reads batch_input'],
-    why: 'not yet mended',
-  },
-  'src/trace/announced.service.ts': { uses: ['writes delivery_line'], why: 'not yet mended' },
-  'src/trace/contacts.service.ts': { uses: ['writes customer', 'writes message'], why: 'not yet mended' },
+  'src/checks/filled-weights.ts': { uses: ['reads item_label'], why: 'as checks.service.ts' },
 };
 
 /** What nobody can read before it runs, by file or function, each with its reason. */
 export const UNREAD: Readonly<Record<string, string>> = {
+  'src/platform/database-functions.ts': 'makes the functions and views themselves, each of its file',
   'src/platform/database.ts':
     'begins a transaction in the name of a person, and runs the statements `prepared` is handed',
   'src/platform/embedded-postgres.ts': 'makes the database itself',

@@ -1,0 +1,53 @@
+import type { MigrationInterface, QueryRunner } from 'typeorm';
+
+/**
+ * A reservation says itself of which item it is and for whom, as post_reservation writes it down: whoever gives some of a
+ * lot back names whom that hurts without looking at orders or batches. None of it changes later: a line that becomes one of
+ * another item gives back all that was set aside for it first.
+ *
+ * And whether an item's measure may still change is asked by each room of its own amounts.
+ */
+export class PromisesInWords1764000000026 implements MigrationInterface {
+  async up(db: QueryRunner): Promise<void> {
+    await db.query(`
+      alter table reservation
+        add column item_id bigint references item,
+        -- the batch whose input it is for; the order whose line it is for, as 'channel number'
+        add column for_batch text,
+        add column for_order text;
+      update reservation r set item_id = bi.item_id, for_batch = b.code
+        from batch_input bi join batch b on b.id = bi.batch_id where bi.id = r.batch_input_id;
+      update reservation r set item_id = ol.item_id, for_order = o.channel || ' ' || o.number
+        from order_line ol join customer_order o on o.id = ol.order_id where ol.id = r.order_line_id;
+      alter table reservation
+        alter column item_id set not null,
+        add check ((for_batch is null) = (batch_input_id is null)),
+        add check ((for_order is null) = (order_line_id is null));
+    `);
+    for (const [room, tables] of Object.entries(MEASURED)) await db.query(guardMeasure(room, tables));
+  }
+
+  async down(db: QueryRunner): Promise<void> {
+    await db.query(`
+      drop function guard_measure_in_stock, guard_measure_in_orders, guard_measure_in_purchasing cascade;
+      alter table reservation drop column item_id, drop column for_batch, drop column for_order;
+    `);
+  }
+}
+
+/** Where amounts of items are kept, by room; those of formulas lie in the room of the items themselves. */
+const MEASURED = { stock: ['lot'], orders: ['order_line'], purchasing: ['pack', 'delivery_line'] };
+
+function guardMeasure(room: string, tables: readonly string[]): string {
+  return `
+    create or replace function guard_measure_in_${room}() returns trigger language plpgsql security definer
+      set search_path = public as $$
+    begin
+      if ${tables.map((table) => `exists (select from ${table} where item_id = new.id)`).join(' or ')} then
+        raise exception 'item % already has amounts, so it stays %', new.code, old.measure using errcode = 'LW009';
+      end if;
+      return new;
+    end $$;
+    create trigger guard_measure_in_${room} before update of measure on item
+      for each row when (new.measure <> old.measure) execute function guard_measure_in_${room}();`;
+}
