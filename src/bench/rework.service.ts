@@ -1,6 +1,6 @@
 import { Injectable } from '@nestjs/common';
 import { addReworkInput } from '../batches/inputs.js';
-import { peg } from '../planning/pegs.js';
+import { pegBatch } from '../planning/pegs.js';
 import type { EntityManager } from 'typeorm';
 import { BatchesService } from '../batches/batches.service.js';
 import { positiveAmountOf } from '../catalog/amount.js';
@@ -107,7 +107,7 @@ export class ReworkService {
         inputs: inputs.map((input, at) => ({ ...input, position: at + 1, step: 'make', needOn: day })),
         reworks: { lotId: lot.id, position: 1 },
       });
-      await peg(tx, id, [{ orderLineId: null, forBatchId: null, quantity: output }]);
+      await pegBatch(tx, id, [{ orderLineId: null, forBatchId: null, quantity: output }]);
       await this.batches.setStatus(tx, [id], 'reserved');
       await tx.query(
         `insert into bench_entry (batch_id, kind, batch_input_id, note, done_on) values ($1, 'deviation', $2, $3, $4)`,

@@ -1,7 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import { closePacked, noteMade } from '../batches/outcome.js';
 import { closeAllInputs } from '../batches/inputs.js';
-import { peg } from '../planning/pegs.js';
+import { pegBatch } from '../planning/pegs.js';
 import type { EntityManager } from 'typeorm';
 import { BatchesService } from '../batches/batches.service.js';
 import { labourOf } from '../kernel/bench/closing.js';
@@ -73,7 +73,7 @@ export class SetPackingService {
         quantity: amount * quantity,
       })),
     });
-    await peg(tx, batch.id, [{ orderLineId: packing.orderLineId, forBatchId: null, quantity }]);
+    await pegBatch(tx, batch.id, [{ orderLineId: packing.orderLineId, forBatchId: null, quantity }]);
     const ids = [batch.id];
     await this.batches.setStatus(tx, ids, 'reserved');
     const inputsE4 = await this.takeParts(tx, packing, formula, batch);

@@ -57,7 +57,7 @@ async function pegForStock(tx: EntityManager, batchId: number, quantity: number)
 }
 
 /** Says for whom a batch is made; the quantities sum to its output. */
-export async function peg(
+export async function pegBatch(
   tx: EntityManager,
   batchId: number,
   pegs: readonly { orderLineId: number | null; forBatchId: number | null; quantity: number }[],
