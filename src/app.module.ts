@@ -19,10 +19,10 @@ import { ShippingModule } from './shipping/shipping.module.js';
 import { StockModule } from './stock/stock.module.js';
 import { TraceModule } from './trace/trace.module.js';
 
-/** Which rooms are open, in the order of an order's way through the code. */
+/** Which rooms are open. What the API is described by comes in this order, and keeps it. */
 const ROOMS: (new () => unknown)[] = [
-  CatalogModule,
   MessagesModule,
+  CatalogModule,
   StockModule,
   OrdersModule,
   PurchasingModule,

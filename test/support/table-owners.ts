@@ -34,6 +34,7 @@ export const TABLE_OWNERS: Readonly<Record<string, string>> = {
   reservation: 'stock',
   retest: 'stock',
   shelf_count: 'stock',
+  standing_movement: 'stock',
   shelf_count_line: 'stock',
 
   channel: 'orders',

@@ -1,13 +1,6 @@
-import {
-  columnsOf,
-  fieldsOf,
-  isColumnNullable,
-  isKnown,
-  isListWithoutNull,
-  isSingleAndThere,
-  scopeWhere,
-} from './row-scope.js';
-import type { Scope } from './row-scope.js';
+import { columnsOf, isColumnNullable, isKnown, isListWithoutNull, isSingleAndThere, scopeWhere } from './row-scope.js';
+import type { Catalogue, Scope } from './row-scope.js';
+import { fieldsOf } from './statement-tables.js';
 import type { Node } from './statement-tables.js';
 import { LOOKS_INSIDE } from './strict.js';
 
@@ -35,8 +28,13 @@ const LISTING = words(`array_agg json_agg jsonb_agg json_object_agg jsonb_object
 const ALWAYS_THERE = words(`NullTest BooleanTest A_ArrayExpr RowExpr SQLValueFunction GroupingFunc JsonObjectConstructor
   JsonArrayConstructor JsonArrayQueryConstructor`);
 
+/** The scope of a whole statement: the tables there are, and the numbers of the parameters that are never null. */
+export function scopeOfAll(named: Catalogue, given: ReadonlySet<number>): Scope {
+  return { sources: [], named, given, known: new Set(), isGrouped: false, mayBeNull };
+}
+
 /** Whether an expression may be null, as far as PostgreSQL's own rules tell; true where nothing is known. */
-export function mayBeNull(expression: Node, scope: Scope): boolean {
+function mayBeNull(expression: Node, scope: Scope): boolean {
   const [kind, node] = Object.entries(expression)[0]! as [string, Node];
   const some = (...parts: unknown[]) =>
     (parts.flat() as (Node | undefined)[]).some((part) => part !== undefined && mayBeNull(part, scope));

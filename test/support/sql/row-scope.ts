@@ -1,5 +1,5 @@
-import { mayBeNull } from './may-be-null.js';
 import { provenIn, strictIn } from './strict.js';
+import { fieldsOf } from './statement-tables.js';
 import type { Node } from './statement-tables.js';
 
 /** A column of a table or of what a statement answers. */
@@ -30,18 +30,15 @@ export interface Scope {
   outer?: Scope;
   /** Without GROUP BY one row is answered of no rows, so that a sum is null. */
   isGrouped: boolean;
+  /** Whether an expression may be null where this is in sight. */
+  mayBeNull: (expression: Node, scope: Scope) => boolean;
 }
 
 /** Columns of tables, by the table's name. */
 export type Catalogue = ReadonlyMap<string, readonly Column[]>;
 
-/** The scope of a whole statement. */
-export function scopeOfAll(named: Catalogue, given: ReadonlySet<number>): Scope {
-  return { sources: [], named, given, known: new Set(), isGrouped: false };
-}
-
 function within(outer: Scope, named: Catalogue, isGrouped = false): Scope {
-  return { sources: [], named, given: outer.given, known: new Set(), outer, isGrouped };
+  return { ...outer, sources: [], named, known: new Set(), outer, isGrouped };
 }
 
 /** The columns a parsed statement answers, in their order; those that are not provably there count as nullable. */
@@ -116,7 +113,7 @@ function columnsOfValues(node: Node, scope: Scope): Column[] {
   const rows = (node['valuesLists'] as { List: { items: Node[] } }[]).map(({ List }) => List.items);
   return rows[0]!.map((_, index) => ({
     name: `column${index + 1}`,
-    nullable: rows.some((row) => mayBeNull(row[index]!, scope)),
+    nullable: rows.some((row) => scope.mayBeNull(row[index]!, scope)),
   }));
 }
 
@@ -124,7 +121,7 @@ function targets(list: readonly Node[], scope: Scope): Column[] {
   return list.flatMap((item) => {
     const { name, val } = item['ResTarget'] as { name?: string; val: Node };
     const parts = fieldsOf(val);
-    if (parts?.at(-1) !== '*') return [{ name: name ?? nameOf(val), nullable: mayBeNull(val, scope) }];
+    if (parts?.at(-1) !== '*') return [{ name: name ?? nameOf(val), nullable: scope.mayBeNull(val, scope) }];
     const of = parts.length > 1 ? scope.sources.filter(({ alias }) => alias === parts[0]) : scope.sources;
     return of.flatMap((source) =>
       source.columns.map((column) => ({ name: column.name, nullable: isNullable(source, column) })),
@@ -140,13 +137,6 @@ function nameOf(value: Node): string {
   if (cast) return nameOf(cast.arg);
   if (call) return (call.funcname.at(-1) as { String: { sval: string } }).String.sval;
   return 'CoalesceExpr' in value ? 'coalesce' : 'CaseExpr' in value ? 'case' : '?column?';
-}
-
-/** `a.b` as its parts, where the expression is a reference to a column; `*` for all. */
-export function fieldsOf(value: Node): string[] | undefined {
-  const reference = value['ColumnRef'] as
-    { fields: ({ String?: { sval: string } } | { A_Star: unknown })[] } | undefined;
-  return reference?.fields.map((field) => ('String' in field ? field.String!.sval : '*'));
 }
 
 function sourcesIn(item: Node, scope: Scope): Source[] {
@@ -225,7 +215,7 @@ export function isListWithoutNull(list: Node, scope: Scope): boolean {
   const place = list['ParamRef'] as { number?: number } | undefined;
   if (place) return scope.given.has(place.number ?? 0);
   const array = list['A_ArrayExpr'] as { elements?: Node[] } | undefined;
-  return array !== undefined && (array.elements ?? []).every((element) => !mayBeNull(element, scope));
+  return array !== undefined && (array.elements ?? []).every((element) => !scope.mayBeNull(element, scope));
 }
 
 /** What a condition that holds says of the rows that are left. */

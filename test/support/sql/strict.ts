@@ -1,4 +1,4 @@
-import { fieldsOf } from './row-scope.js';
+import { fieldsOf } from './statement-tables.js';
 import type { Node } from './statement-tables.js';
 
 /** Operators that look into JSON, whose answer may be null of what is not. */

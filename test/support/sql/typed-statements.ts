@@ -4,7 +4,8 @@ import ts from 'typescript';
 import type { CallSite } from './call-sites.js';
 import { describeStatement } from './describe.js';
 import type { Described } from './describe.js';
-import { columnsOf, scopeOfAll } from './row-scope.js';
+import { scopeOfAll } from './may-be-null.js';
+import { columnsOf } from './row-scope.js';
 import type { Column } from './row-scope.js';
 import { claimOf, mismatch } from './row-claims.js';
 import type { Node } from './statement-tables.js';
@@ -40,6 +41,7 @@ async function readShape(client: Client): Promise<DatabaseShape> {
     const answered = (columns ?? []).map((name) => ({ name, nullable: !ROWS_WITHOUT_NULL.has(of) }));
     tables.set(`${of}()`, (table === null ? undefined : tables.get(table)) ?? answered);
   }
+  await addViews(client, tables);
   return { tables, types: new Map(types.map(({ oid, name }) => [oid, name])) };
 }
 
@@ -96,6 +98,20 @@ export async function faultsOf(
     for (const fault of compare(site, stmts[0]!.stmt, described, shape, checker)) faults.add(`${where} ${fault}`);
   }
   return { faults: [...faults], checked };
+}
+
+/** The catalogue says of no column of a view that it is not null: its query does. One view may read another. */
+async function addViews(client: Client, tables: Map<string, readonly Column[]>): Promise<void> {
+  const { rows } = await client.query<{ name: string; definition: string }>(
+    `select viewname as name, definition from pg_views where schemaname = 'public'`,
+  );
+  for (let before = ''; before !== JSON.stringify(rows.map(({ name }) => tables.get(name)));) {
+    before = JSON.stringify(rows.map(({ name }) => tables.get(name)));
+    for (const { name, definition } of rows) {
+      const { stmts } = parseSync(definition) as { stmts: { stmt: Node }[] };
+      tables.set(name, columnsOf(stmts[0]!.stmt, scopeOfAll(tables, new Set())));
+    }
+  }
 }
 
 function noValuesFor(text: string): null[] {
