@@ -1,5 +1,6 @@
 import { Module } from '@nestjs/common';
 import type { DynamicModule } from '@nestjs/common';
+import { BatchesModule } from './batches/batches.module.js';
 import { BenchModule } from './bench/bench.module.js';
 import { CatalogModule } from './catalog/catalog.module.js';
 import { ChecksModule } from './checks/checks.module.js';
@@ -18,13 +19,14 @@ import { ShippingModule } from './shipping/shipping.module.js';
 import { StockModule } from './stock/stock.module.js';
 import { TraceModule } from './trace/trace.module.js';
 
-/** Which rooms are open, in the order of an order's way through the code. */
+/** Which rooms are open. What the API is described by comes in this order, and keeps it. */
 const ROOMS: (new () => unknown)[] = [
   MessagesModule,
   CatalogModule,
   StockModule,
   OrdersModule,
   PurchasingModule,
+  BatchesModule,
   PlanningModule,
   ReorderModule,
   ChecksModule,

@@ -34,7 +34,7 @@ async function away(app: NestFastifyApplication): Promise<'away'> {
   let seenAt = Date.now();
   while (Date.now() - seenAt < AWAY_MS_MAX) {
     await new Promise<void>((resolve) => void setTimeout(resolve, LOOK_MS).unref());
-    await dataSource.query('select 1').then(
+    await dataSource.query<unknown>('select 1').then(
       () => (seenAt = Date.now()),
       () => {},
     );

@@ -1,29 +1,7 @@
 import { readdirSync, readFileSync } from 'node:fs';
 import { dirname, join, relative, resolve } from 'node:path';
 import { describe, expect, it } from 'vitest';
-
-/** The way of an order through the code: a room imports only from rooms before it. */
-const ROOMS = [
-  'kernel',
-  'platform',
-  'ui',
-  'messages',
-  'catalog',
-  'stock',
-  'orders',
-  'purchasing',
-  'batches',
-  'planning',
-  'reorder',
-  'checks',
-  'bench',
-  'labels',
-  'shipping',
-  'trace',
-  'reminders',
-  'demo',
-  'pages',
-];
+import { ROOMS } from './support/rooms.js';
 
 /** The settings lie beside the rooms but belong to the platform. */
 const SETTINGS = ['config.ts', 'config.js'];

@@ -28,7 +28,7 @@ export interface CreatedBatch {
   inputs: Map<number, number>;
 }
 
-/** Batch rows, their inputs and pegs, inside the caller's transaction. */
+/** Batch rows and their inputs, inside the caller's transaction. */
 @Injectable()
 export class BatchesService {
   /** Writes one planned batch with its inputs and gives it a code: B, two-digit year, day of the year, serial. */
@@ -63,21 +63,6 @@ export class BatchesService {
       [row!.id, JSON.stringify(batch.inputs), batch.reworks?.lotId ?? null, batch.reworks?.position ?? null],
     );
     return { id: row!.id, code, inputs: new Map(inputs.map((input) => [input.position, input.id])) };
-  }
-
-  /** Says for whom a batch is made; the quantities sum to its output. */
-  async peg(
-    tx: EntityManager,
-    batchId: number,
-    pegs: readonly { orderLineId: number | null; forBatchId: number | null; quantity: number }[],
-  ): Promise<void> {
-    await tx.query(
-      `insert into peg (batch_id, position, order_line_id, for_batch_id, quantity)
-       select $1, r.position, r."orderLineId", r."forBatchId", r.quantity
-       from jsonb_to_recordset($2::jsonb)
-         as r (position int, "orderLineId" bigint, "forBatchId" bigint, quantity bigint)`,
-      [batchId, JSON.stringify(pegs.map((peg, at) => ({ ...peg, position: at + 1 })))],
-    );
   }
 
   /** Moves batches on; the database refuses a step its states do not allow. */

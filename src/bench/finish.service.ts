@@ -1,5 +1,7 @@
 import { Injectable } from '@nestjs/common';
+import { close, noteLeftover, noteMade } from '../batches/outcome.js';
 import type { EntityManager } from 'typeorm';
+import { markWeighed, putToRest } from '../batches/states.js';
 import { positiveAmountOf } from '../catalog/amount.js';
 import { densityOf } from '../catalog/items.service.js';
 import { workshopOf } from '../catalog/workshop.service.js';
@@ -57,12 +59,8 @@ export class FinishService {
       const sums = await closingSums(tx, act);
       const freed = await freeLatestOfBatch(tx, batch.id, batch.promised - made);
       const lot = await this.makeLots(tx, act, sums);
-      await tx.query(`update batch set status = 'weighed' where id = $1 and status = 'reserved'`, [batch.id]);
-      await tx.query(
-        `update batch set status = 'resting', day = $2, ready_on = $3, expires_on = $4,
-           emptied_on = greatest($3, emptied_on + ($2 - day)) where id = $1`,
-        [batch.id, on, addDays(on, batch.restDays), lot.expiresOn],
-      );
+      await markWeighed(tx, batch.id);
+      await putToRest(tx, batch.id, { on, readyOn: addDays(on, batch.restDays), expiresOn: lot.expiresOn });
       await closeLines(
         tx,
         closed.map(({ id }) => id),
@@ -121,12 +119,8 @@ export class FinishService {
       ),
     );
     await insertFinish(tx, act, sums, until);
-    await tx.query(`insert into batch_output (batch_id, lot_id, kind) values ($1, $2, 'made')`, [batch.id, lot!.id]);
-    for (const [at, { line }] of leftovers.entries())
-      await tx.query(
-        `insert into batch_output (batch_id, lot_id, kind, batch_input_id) values ($1, $2, 'leftover', $3)`,
-        [batch.id, rest[at]!.id, line.id],
-      );
+    await noteMade(tx, batch.id, lot!.id);
+    for (const [at, { line }] of leftovers.entries()) await noteLeftover(tx, batch.id, rest[at]!.id, line.id);
     return {
       ...lot!,
       leftovers: leftovers.map(({ line, quantity }, at) => ({
@@ -198,30 +192,16 @@ async function insertFinish(
   until: { keepsUntil: string | null; materialsUntil: string | null },
 ): Promise<void> {
   if (body.density !== undefined && batch.kind !== 'bulk') throw invalid('/density', 'Only a bulk has a density.');
-  await tx.query(
-    `insert into batch_finish (batch_id, finished_on, put_in_mg, unbooked_mg, made, made_mg, left_mg, loss_mg,
-       expected_loss_mg, loss_reason, density_ug_per_ml, minutes, labour_e4, inputs_e4, lost_e4, keeps_until,
-       materials_until)
-     values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, 0, $15, $16)`,
-    [
-      batch.id,
-      on,
-      sums.putInMg,
-      sums.unbookedMg,
-      made,
-      sums.madeMg,
-      sums.leftMg,
-      sums.lossMg,
-      sums.expectedLossMg,
-      body.lossReason ?? '',
-      body.density === undefined ? null : densityOf(body.density),
-      sums.minutes,
-      sums.labourE4,
-      sums.inputsE4,
-      until.keepsUntil,
-      until.materialsUntil,
-    ],
-  );
+  await close(tx, batch.id, {
+    ...sums,
+    on,
+    made,
+    lossReason: body.lossReason ?? '',
+    densityUgPerMl: body.density === undefined ? null : densityOf(body.density),
+    lostE4: 0,
+    keepsUntil: until.keepsUntil,
+    materialsUntil: until.materialsUntil,
+  });
 }
 
 /** Lines that lack something though the batch is closed: fewer containers than units, a weight short of its tolerance. */
@@ -308,7 +288,7 @@ async function sourcesOf(
   tx: EntityManager,
   line: BatchLine,
 ): Promise<{ expiresOn: string | null; status: 'released' | 'held' }> {
-  const [row] = await tx.query<{ expiresOn: string | null; isReleased: boolean }[]>(
+  const [row] = await tx.query<{ expiresOn: string | null; isReleased: boolean | null }[]>(
     `select min(l.expires_on) as "expiresOn", bool_and(l.status = 'released') as "isReleased"
      from lot l where l.id in (select lot_id from standing_movement where batch_input_id = $1)`,
     [line.id],

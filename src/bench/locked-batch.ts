@@ -1,4 +1,5 @@
 import type { EntityManager } from 'typeorm';
+import { closeInputs } from '../batches/inputs.js';
 import type { ItemKind } from '../catalog/item.entity.js';
 import type { Basis, Step } from '../catalog/formula.entity.js';
 import type { Measure } from '../kernel/measure/quantity.js';
@@ -107,7 +108,7 @@ export function isAfterRest(
 
 /** Closes lines and gives back all that is still set aside for them. */
 export async function closeLines(tx: EntityManager, ids: readonly number[]): Promise<void> {
-  await tx.query('update batch_input set closed = true where id = any($1::bigint[])', [ids]);
+  await closeInputs(tx, ids);
   await tx.query(
     `select free_reservation(id, open) from (select id, open from reservation
        where batch_input_id = any($1::bigint[]) and open > 0

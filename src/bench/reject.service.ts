@@ -1,10 +1,12 @@
 import { Injectable } from '@nestjs/common';
+import { close } from '../batches/outcome.js';
+import { decide } from '../batches/states.js';
 import type { EntityManager } from 'typeorm';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, notFound } from '../platform/problem.js';
 import { freeLatestOfBatch } from '../stock/promises.js';
-import { lockLot, lockLotsById } from '../stock/locked-lot.js';
+import { lockLot, lockLotsById, setLotStatus } from '../stock/locked-lot.js';
 import { batchViewByCode } from './bench.service.js';
 import { putInOf } from './closing.js';
 import type { Rejected, RejectCreate } from './finish.schema.js';
@@ -41,8 +43,8 @@ export class RejectService {
       const freed = await freeLatestOfBatch(tx, batch.id, batch.promised);
       const lots = batch.lotId === null ? [] : await lockLotsById(tx, [batch.lotId]);
       if (atBench) await this.giveUp(tx, batch, body.why, today);
-      await tx.query(`update batch set status = 'rejected' where id = $1`, [batch.id]);
-      await tx.query(`update lot set status = 'rejected' where id = $1 and status <> 'rejected'`, [batch.lotId]);
+      await decide(tx, batch.id, 'rejected');
+      if (batch.lotId !== null) await setLotStatus(tx, batch.lotId, 'rejected');
       await closeLines(
         tx,
         lines.map(({ id }) => id),
@@ -73,12 +75,24 @@ export class RejectService {
     );
     const booked = lines.reduce((sum, l) => sum + (l.measure === 'weighed' && l.step !== 'pack' ? l.weighed : 0), 0);
     const inputsE4 = lines.reduce((sum, { valueE4 }) => sum + valueE4, 0);
-    await tx.query(
-      `insert into batch_finish (batch_id, finished_on, put_in_mg, unbooked_mg, made, made_mg, left_mg, loss_mg,
-         expected_loss_mg, loss_reason, minutes, labour_e4, inputs_e4, lost_e4)
-       values ($1, $2, $3, $4, 0, 0, 0, $3, 0, $5, 0, 0, $6, $6)`,
-      [batch.id, on, putInMg, putInMg - booked, why, inputsE4],
-    );
+    await close(tx, batch.id, {
+      on,
+      putInMg,
+      unbookedMg: putInMg - booked,
+      made: 0,
+      madeMg: 0,
+      leftMg: 0,
+      lossMg: putInMg,
+      expectedLossMg: 0,
+      lossReason: why,
+      densityUgPerMl: null,
+      minutes: 0,
+      labourE4: 0,
+      inputsE4,
+      lostE4: inputsE4,
+      keepsUntil: null,
+      materialsUntil: null,
+    });
   }
 }
 

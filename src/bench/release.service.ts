@@ -1,10 +1,11 @@
 import { Injectable } from '@nestjs/common';
+import { decide } from '../batches/states.js';
 import type { EntityManager } from 'typeorm';
 import { addDays } from '../kernel/measure/day.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, Problem } from '../platform/problem.js';
-import { lockLotsById } from '../stock/locked-lot.js';
+import { lockLotsById, setLotStatus } from '../stock/locked-lot.js';
 import type { LockedLot } from '../stock/locked-lot.js';
 import type { OpenPromise } from '../stock/promises.js';
 import { brokenOf, openPromises } from '../stock/promises.js';
@@ -45,8 +46,8 @@ export class ReleaseService {
       const [lot] = await lockLotsById(tx, [batch.lotId!]);
       if (lot!.status === 'held') throw conflict('lot-held', `Lot ${lot!.code} is on hold. Decide about that first.`);
       for (const { id, quantity } of promises) await this.stock.freeReservation(tx, id, quantity);
-      await tx.query(`update batch set status = 'released' where id = $1`, [batch.id]);
-      await tx.query(`update lot set status = 'released' where id = $1`, [batch.lotId]);
+      await decide(tx, batch.id, 'released');
+      await setLotStatus(tx, lot!.id, 'released');
       const { kept, freed } = await this.promiseAnew(tx, lot!, promises);
       return { lot: lot!.code, kept, freed, batch: await batchViewByCode(tx, code) };
     });

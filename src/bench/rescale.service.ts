@@ -1,4 +1,5 @@
 import { Injectable } from '@nestjs/common';
+import { freeInputExcess, rescale } from '../batches/inputs.js';
 import type { EntityManager } from 'typeorm';
 import { workshopOf } from '../catalog/workshop.service.js';
 import { comingMg, rescaled } from '../kernel/formula/rescaling.js';
@@ -6,7 +7,6 @@ import { releasePegs } from '../planning/pegs.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict } from '../platform/problem.js';
-import { freeInputExcess } from '../stock/promises.js';
 import { type NewReservation, StockService } from '../stock/stock.service.js';
 import { batchViewByCode } from './bench.service.js';
 import { lockBatch, refuseUnlessAtBench } from './locked-batch.js';
@@ -44,10 +44,7 @@ export class RescaleService {
       });
       await refusePastVessel(tx, batch.id, lines, targets);
       for (const { line, to } of changed) {
-        await tx.query('update batch_input set meant = coalesce(meant, quantity), quantity = $2 where id = $1', [
-          line.id,
-          to,
-        ]);
+        await rescale(tx, line.id, to);
         if (to < line.targetMg) await freeInputExcess(tx, line.id);
       }
       await this.reserveMore(tx, batch.id, changed, today);

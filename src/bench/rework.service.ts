@@ -1,4 +1,6 @@
 import { Injectable } from '@nestjs/common';
+import { addReworkInput } from '../batches/inputs.js';
+import { pegBatch } from '../planning/pegs.js';
 import type { EntityManager } from 'typeorm';
 import { BatchesService } from '../batches/batches.service.js';
 import { positiveAmountOf } from '../catalog/amount.js';
@@ -36,12 +38,12 @@ export class ReworkService {
       const lot = await lockSetAside(tx, body.lot);
       const quantity = positiveAmountOf(body.quantity, lot, '/quantity');
       refuseMoreThanHeld(lot, quantity);
-      const [input] = await tx.query<{ id: number }[]>(
-        `insert into batch_input (batch_id, position, item_id, step, need_on, quantity, rework_lot_id)
-         select $1, coalesce(max(position), 0) + 1, $2, 'make', $3, $4, $5 from batch_input where batch_id = $1
-         returning id`,
-        [batch.id, lot.itemId, today, quantity, lot.id],
-      );
+      const inputId = await addReworkInput(tx, batch.id, {
+        itemId: lot.itemId,
+        lotId: lot.id,
+        needOn: today,
+        quantity,
+      });
       await this.stock.moveLot(tx, {
         lotId: lot.id,
         cause: 'consumption',
@@ -49,13 +51,13 @@ export class ReworkService {
         doneOn: today,
         reason: `worked into batch ${code}: ${body.why}`,
         batchId: batch.id,
-        batchInputId: input!.id,
+        batchInputId: inputId,
       });
       await tx.query(
         `insert into bench_entry (batch_id, kind, batch_input_id, note, done_on) values ($1, 'deviation', $2, $3, $4)`,
         [
           batch.id,
-          input!.id,
+          inputId,
           `worked in ${amountText(quantity, lot.measure)} of the rejected lot ${lot.code}: ${body.why}`,
           today,
         ],
@@ -105,7 +107,7 @@ export class ReworkService {
         inputs: inputs.map((input, at) => ({ ...input, position: at + 1, step: 'make', needOn: day })),
         reworks: { lotId: lot.id, position: 1 },
       });
-      await this.batches.peg(tx, id, [{ orderLineId: null, forBatchId: null, quantity: output }]);
+      await pegBatch(tx, id, [{ orderLineId: null, forBatchId: null, quantity: output }]);
       await this.batches.setStatus(tx, [id], 'reserved');
       await tx.query(
         `insert into bench_entry (batch_id, kind, batch_input_id, note, done_on) values ($1, 'deviation', $2, $3, $4)`,

@@ -1,4 +1,7 @@
 import { Injectable } from '@nestjs/common';
+import { closePacked, noteMade } from '../batches/outcome.js';
+import { closeAllInputs } from '../batches/inputs.js';
+import { pegBatch } from '../planning/pegs.js';
 import type { EntityManager } from 'typeorm';
 import { BatchesService } from '../batches/batches.service.js';
 import { labourOf } from '../kernel/bench/closing.js';
@@ -6,7 +9,7 @@ import { batchMinutes } from '../kernel/plan/sheet.js';
 import { workshopOf } from '../catalog/workshop.service.js';
 import { conflict } from '../platform/problem.js';
 import type { LockedLot } from '../stock/locked-lot.js';
-import { refuseUnusable } from '../stock/locked-lot.js';
+import { refuseUnusable, setLotStatus } from '../stock/locked-lot.js';
 import { StockService } from '../stock/stock.service.js';
 import { refuseUnchecked } from '../checks/checks.service.js';
 import { count } from '../ui/words.js';
@@ -70,7 +73,7 @@ export class SetPackingService {
         quantity: amount * quantity,
       })),
     });
-    await this.batches.peg(tx, batch.id, [{ orderLineId: packing.orderLineId, forBatchId: null, quantity }]);
+    await pegBatch(tx, batch.id, [{ orderLineId: packing.orderLineId, forBatchId: null, quantity }]);
     const ids = [batch.id];
     await this.batches.setStatus(tx, ids, 'reserved');
     const inputsE4 = await this.takeParts(tx, packing, formula, batch);
@@ -87,11 +90,13 @@ export class SetPackingService {
       batchId: batch.id,
       reason: `batch ${batch.code}, packed to be sent`,
     });
-    await close(tx, { batchId: batch.id, lotId: lot.id, quantity, on, minutes, labourE4, inputsE4 });
+    await closePacked(tx, batch.id, { on, made: quantity, minutes, labourE4, inputsE4 });
+    await noteMade(tx, batch.id, lot.id);
+    await closeAllInputs(tx, batch.id);
     await this.batches.setStatus(tx, ids, 'resting');
     await refuseUnchecked(tx, batch.id);
     await this.batches.setStatus(tx, ids, 'released');
-    await tx.query(`update lot set status = 'released' where id = $1`, [lot.id]);
+    await setLotStatus(tx, lot.id, 'released');
     return { lotId: lot.id, lot: lot.code };
   }
 
@@ -115,7 +120,7 @@ export class SetPackingService {
       }));
     await this.stock.moveLots(tx, movements);
     const [sum] = await tx.query<{ valueE4: number }[]>(
-      `select -sum(value_e4)::bigint as "valueE4" from movement where batch_id = $1 and cause = 'consumption'`,
+      `select coalesce(-sum(value_e4), 0)::bigint as "valueE4" from movement where batch_id = $1 and cause = 'consumption'`,
       [batch.id],
     );
     return sum!.valueE4;
@@ -132,7 +137,7 @@ async function formulaOf(tx: EntityManager, { setId, set }: SetPacking): Promise
   const lines = await tx.query<SetFormula['lines']>(
     `select fl.position, i.id as "itemId", i.code as item, fl.step, fl.amount from formula_line fl
        join item i on i.id = fl.item_id
-     where fl.formula_id = $1 and fl.basis = 'each' and i.stocked order by fl.position`,
+     where fl.formula_id = $1 and fl.basis = 'each' and fl.amount is not null and i.stocked order by fl.position`,
     [formula.id],
   );
   return { ...formula, lines };
@@ -158,29 +163,3 @@ function refuseIncomplete({ set, quantity, parts }: SetPacking, { lines }: SetFo
 
 const earliest = (days: readonly (string | null)[]): string | null =>
   days.reduce((first, day) => (day !== null && (first === null || day < first) ? day : first), null);
-
-async function close(
-  tx: EntityManager,
-  closing: {
-    batchId: number;
-    lotId: number;
-    quantity: number;
-    on: string;
-    minutes: number;
-    labourE4: number;
-    inputsE4: number;
-  },
-): Promise<void> {
-  const { batchId, lotId, quantity, on, minutes, labourE4, inputsE4 } = closing;
-  await tx.query(
-    `insert into batch_finish (batch_id, finished_on, put_in_mg, unbooked_mg, made, made_mg, left_mg, loss_mg,
-       expected_loss_mg, minutes, labour_e4, inputs_e4, lost_e4)
-     select $1, $2, weights.mg, 0, $3, weights.mg, 0, 0, 0, $4, $5, $6, 0
-     from (select coalesce(-sum(m.quantity) filter (where i.measure = 'weighed' and bi.step <> 'pack'), 0)::bigint as mg
-       from movement m join batch_input bi on bi.id = m.batch_input_id join item i on i.id = bi.item_id
-       where m.batch_id = $1 and m.cause = 'consumption') weights`,
-    [batchId, on, quantity, minutes, labourE4, inputsE4],
-  );
-  await tx.query(`insert into batch_output (batch_id, lot_id, kind) values ($1, $2, 'made')`, [batchId, lotId]);
-  await tx.query('update batch_input set closed = true where batch_id = $1', [batchId]);
-}

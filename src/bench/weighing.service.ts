@@ -1,5 +1,8 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
+import type { LockedInput } from '../batches/inputs.js';
+import { closeInputs, freeInputExcess, isAllWeighed, lockInput } from '../batches/inputs.js';
+import { markWeighed } from '../batches/states.js';
 import { positiveAmountOf } from '../catalog/amount.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
@@ -7,10 +10,8 @@ import { conflict, invalid, Problem } from '../platform/problem.js';
 import { dayOfAct, refuseBefore } from '../stock/day-of-act.js';
 import type { LockedLot } from '../stock/locked-lot.js';
 import { lockLots, lockLotsById, refuseUnusable } from '../stock/locked-lot.js';
-import { freeInputExcess, freeLatest, openPromises } from '../stock/promises.js';
+import { freeLatest, openPromises } from '../stock/promises.js';
 import { StockService } from '../stock/stock.service.js';
-import type { LockedInput } from '../stock/targets.js';
-import { isAllWeighed, lockInput } from '../stock/targets.js';
 import { batchViewByCode } from './bench.service.js';
 import { fittingLot } from './fitting-lot.js';
 import type { BatchLine, LockedBatch } from './locked-batch.js';
@@ -54,10 +55,9 @@ export class WeighingService {
       const taken = line.stocked
         ? await this.weighLot(tx, { batch, input, line, day, body })
         : await weighUnbooked(tx, { batch, line, day, body });
-      if (body.isAll) await tx.query('update batch_input set closed = true where id = $1', [input.id]);
+      if (body.isAll) await closeInputs(tx, [input.id]);
       await freeInputExcess(tx, input.id);
-      if (batch.status === 'reserved' && (await isAllWeighed(tx, batch.id)))
-        await tx.query(`update batch set status = 'weighed' where id = $1`, [batch.id]);
+      if (batch.status === 'reserved' && (await isAllWeighed(tx, batch.id))) await markWeighed(tx, batch.id);
       return { ...taken, effect: await effectOf(tx, batch.id), batch: await batchViewByCode(tx, code) };
     });
   }
@@ -179,7 +179,7 @@ async function refuseTwice(tx: EntityManager, batch: LockedBatch, line: BatchLin
        from standing_movement m join lot l on l.id = m.lot_id
        where m.batch_input_id = $1 and m.cause = 'consumption'
      union all
-     select null, quantity, created_by, created_at from bench_entry where batch_input_id = $1 and kind = 'unbooked'
+     select null, quantity, created_by, created_at from bench_entry where batch_input_id = $1 and kind = 'unbooked' and quantity is not null
      order by at`,
     [line.id],
   );

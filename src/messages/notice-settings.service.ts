@@ -165,7 +165,10 @@ export class NoticeSettingsService {
 }
 
 export async function settingOf(tx: EntityManager): Promise<SettingRow> {
-  const rows = await tx.query<SettingRow[]>('select * from notice_setting');
+  const rows = await tx.query<SettingRow[]>(
+    `select email_to, email_digest, webhook_url, webhook_secret, webhook_digest, digest_at, quiet_from, quiet_to, count_days,
+       limit_months, calendar_hash, calendar_since from notice_setting`,
+  );
   return rows[0] ?? DEFAULTS;
 }
 

@@ -159,7 +159,7 @@ export class QueueService implements OnApplicationBootstrap, OnModuleDestroy {
     const { extra } = this.dataSource.options as unknown as { extra: { connectionString: string } };
     // which database this is, wherever it was restored from: two that share a Redis never see each other's jobs
     const [row] = await this.dataSource.query<{ self: string }[]>(
-      `select left(md5((select system_identifier from pg_control_system()) || '/' || oid || '/' || datname), 12) as self
+      `select left(md5(concat((select system_identifier from pg_control_system()), '/', oid, '/', datname)), 12) as self
        from pg_database where datname = current_database()`,
     );
     return (this.backend ??= queueBackend({

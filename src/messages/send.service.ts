@@ -75,7 +75,7 @@ export class SendService implements OnModuleInit {
         await tx.query(`update message set status = 'dropped', sending_until = null where id = $1`, [row.id]);
         return 'nothing left to say';
       }
-      const files = row.letter ? await tx.query<Letter['files']>(FILES, [row.id]) : undefined;
+      const files = row.letter ? await tx.query<NonNullable<Letter['files']>>(FILES, [row.id]) : undefined;
       const letter = row.letter ? { ...row.letter, files } : null;
       const setting = await settingOf(tx);
       const [named] = await tx.query<{ name: string }[]>(`select name from workshop`);

@@ -51,7 +51,8 @@ const ADD_LINES = `
 
 async function amendLines(tx: EntityManager): Promise<void> {
   const others = await tx.query<{ line_id: number }[]>(
-    `select line_id from import_line where outcome = 'amendment' and was_item_id <> item_id`,
+    `select line_id from import_line where outcome = 'amendment' and was_item_id <> item_id
+       and line_id is not null`,
   );
   await freeAll(
     tx,

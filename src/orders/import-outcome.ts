@@ -124,7 +124,7 @@ const COUNTS = `
 const NEW_LINES = `
   select l.line, l.channel, l.number, l.code, l.occurrence, l.customer, l.item, l.to_quantity as quantity,
     ol.ship_by as "shipBy"
-  from (select * from import_line where outcome = 'new' order by line limit $1) l
+  from (select * from import_line where outcome = 'new' and item is not null order by line limit $1) l
     join import_order i on i.channel = l.channel and i.number = l.number
     join order_line ol on ol.order_id = i.order_id and ol.shop_code = l.code and ol.occurrence = l.occurrence
   order by l.line`;

@@ -18,8 +18,9 @@ export async function openStage(tx: EntityManager): Promise<void> {
   await tx.query('select pg_advisory_xact_lock($1)', [IMPORT_LOCK]);
   await tx.query(`
     create temp table import_row (
-      line int, channel text, number text, code text, quantity bigint, fulfilled bigint, ship_by date, not_before date,
-      customer text, placed_on date, waiting boolean, cancelled boolean, bad boolean
+      line int not null, channel text not null, number text not null, code text not null, quantity bigint not null,
+      fulfilled bigint, ship_by date, not_before date, customer text, placed_on date, waiting boolean,
+      cancelled boolean not null, bad boolean not null
     ) on commit drop`);
 }
 

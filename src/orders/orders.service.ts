@@ -1,4 +1,5 @@
 import { Injectable } from '@nestjs/common';
+import { cancelOpen, setStatus } from './order-status.js';
 import type { EntityManager } from 'typeorm';
 import { positiveAmountOf } from '../catalog/amount.js';
 import { Clock } from '../platform/clock.js';
@@ -98,7 +99,7 @@ export class OrdersService {
         order: { id: 'ASC' },
         lock: { mode: 'pessimistic_write' },
       });
-      await tx.query('update order_line set cancelled = quantity - shipped where order_id = $1', [order.id]);
+      await cancelOpen(tx, order.id);
       await freeExcess(tx, [order.id]);
       const hasShipped = lines.some((line) => line.shipped > 0);
       // something of it was sent before it was paid: the states have no way from waiting to fulfilled
@@ -153,11 +154,6 @@ async function orderOf(tx: EntityManager, { channel, number }: OrderPath, lock =
 /** The order as it is answered. Throws a 404 problem. */
 export async function readOrder(tx: EntityManager, path: OrderPath): Promise<OrderView> {
   return orderViewOf(tx, await orderOf(tx, path));
-}
-
-async function setStatus(tx: EntityManager, order: CustomerOrder, status: CustomerOrder['status']): Promise<void> {
-  await tx.update(CustomerOrder, { id: order.id }, { status });
-  order.status = status;
 }
 
 /** The id of the customer of this name, whatever its case; added if there is none. */

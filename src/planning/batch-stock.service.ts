@@ -1,5 +1,6 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
+import { setWanted } from '../batches/inputs.js';
 import { allocate, type Supply } from '../kernel/plan/allocation.js';
 import { dayOf } from '../kernel/measure/day.js';
 import type { Measure } from '../kernel/measure/quantity.js';
@@ -23,7 +24,7 @@ interface Held {
   open: number;
   needOn: string;
   /** Whether the source is there, and still good, on the day it is needed. */
-  fits: boolean;
+  fits: boolean | null;
 }
 
 /** What one batch of a committed plan has set aside, and how that follows a change of the batch. */
@@ -73,7 +74,7 @@ export class BatchStock {
       const amount = wanted.get(input.position) ?? 0;
       if (amount === 0)
         throw conflict('too-small', `So small a batch leaves nothing to weigh of line ${input.position}.`);
-      await tx.query('update batch_input set quantity = $2 where id = $1', [input.id, amount]);
+      await setWanted(tx, input.id, amount);
       const mine = held.filter((row) => row.inputId === input.id);
       const more = amount - input.quantity;
       if (more > 0 && input.stocked) taken.push(...(await this.take(tx, input.id, more)));
@@ -151,7 +152,7 @@ const SOURCES = `
 function heldFor(tx: EntityManager, batchId: number): Promise<Held[]> {
   return tx.query(
     `select r.id, i.id as "inputId", i.position, it.code as item, r.open, i.need_on as "needOn",
-       coalesce(l.code, s.code, d.code) as source,
+       coalesce(l.code, s.code, d.code, '') as source,
        case when r.lot_id is not null then l.expires_on is null or l.expires_on >= i.need_on
          when r.batch_id is not null then s.ready_on <= i.need_on
          else d.expected_on + coalesce((select receiving_days from workshop), 1) <= i.need_on

@@ -1,5 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
+import { moveTo, putInto, setSize } from '../batches/planned-batch.js';
+import { decide } from '../batches/states.js';
 import { addDays, dayOf, weekdayOf } from '../kernel/measure/day.js';
 import { parseQuantity, QuantityError } from '../kernel/measure/quantity.js';
 import { batchMinutes, sheetFor } from '../kernel/plan/sheet.js';
@@ -93,7 +95,7 @@ export class ChangeService {
     await freeAll(tx, 'r.batch_id = $1 or r.batch_input_id in (select id from batch_input where batch_id = $1)', [
       batch.id,
     ]);
-    await tx.query(`update batch set status = 'cancelled' where id = $1`, [batch.id]);
+    await decide(tx, batch.id, 'cancelled');
     await releasePegs(tx, batch.id);
     const today = await this.clock.today();
     const { snapshot } = await this.snapshots.take(tx, today, today);
@@ -124,16 +126,7 @@ export class ChangeService {
       [batch.id, readyOn],
     );
     if (waiting) throw conflict('needed-earlier', `${waiting.code} needs ${batch.code} on ${waiting.needOn}.`);
-    await tx.query(
-      `update batch set day = $2, ready_on = $3, emptied_on = greatest($3, emptied_on + ($2 - day)),
-         expires_on = expires_on + ($2 - day) where id = $1`,
-      [batch.id, day, readyOn],
-    );
-    await tx.query(
-      `update batch_input set need_on = case when step = 'pack' then $3::date else $2::date end where batch_id = $1`,
-      [batch.id, day, readyOn],
-    );
-    await keepSourcesBusy(tx, batch.id);
+    await moveTo(tx, batch.id, day, readyOn);
     return this.stock.follow(tx, batch.id);
   }
 
@@ -143,10 +136,7 @@ export class ChangeService {
     if (!row) throw notFound('vessel', vessel);
     if (row.kind !== kind) throw invalid('/vessel', `${batch.item} is made in a ${kind ?? 'place of no'} vessel.`);
     if (row.capacityMg < batch.putInMg) throw conflict('vessel-too-small', `${vessel} is too small for ${batch.code}.`);
-    await tx.query('update batch set vessel_id = (select id from vessel where code = $2) where id = $1', [
-      batch.id,
-      vessel,
-    ]);
+    await putInto(tx, batch.id, vessel);
   }
 
   /** Changes what is to come out: a new sheet, and only the difference taken or given back. */
@@ -168,12 +158,7 @@ export class ChangeService {
     if (vessel && vessel.capacityMg < sheet.putInMg)
       throw conflict('vessel-too-small', `${vessel.code} is too small for that much.`);
     const minutes = batchMinutes(formula, output);
-    await tx.query('update batch set output = $2, put_in_mg = $3, minutes = $4 where id = $1', [
-      batch.id,
-      output,
-      sheet.putInMg,
-      minutes,
-    ]);
+    await setSize(tx, batch.id, { output, putInMg: sheet.putInMg, minutes });
     await repeg(tx, batch.id, output);
     const wanted = new Map(formula.lines.map((line, at) => [line.position, sheet.amounts[at]!]));
     const changes = await this.stock.resize(tx, batch.id, wanted);
@@ -255,17 +240,6 @@ function outputOf(output: number | string, batch: BatchRow, snapshot: Snapshot):
     throw invalid('/output', error.message);
   }
   throw invalid('/output', 'Something has to come out; cancel the batch instead.');
-}
-
-/** A vessel a batch is filled from is busy until the last filling that draws from it. */
-async function keepSourcesBusy(tx: EntityManager, batchId: number): Promise<void> {
-  await tx.query(
-    `update batch s set emptied_on = greatest(s.emptied_on, s.ready_on, b.day)
-     from reservation r join batch_input i on i.id = r.batch_input_id join batch b on b.id = i.batch_id
-     where b.id = $1 and r.batch_id = s.id and r.open > 0 and s.status in ('planned', 'reserved')
-       and s.emptied_on < b.day`,
-    [batchId],
-  );
 }
 
 /** Refuses when this batch, or one it is filled from, stands in a vessel that another batch needs on the same days. */

@@ -1,4 +1,5 @@
 import { Injectable } from '@nestjs/common';
+import { pegBatch } from './pegs.js';
 import type { EntityManager } from 'typeorm';
 import { BatchesService, type CreatedBatch } from '../batches/batches.service.js';
 import type { BatchInput, ProposedBatch, Proposal, Taken } from '../kernel/plan/proposal.js';
@@ -78,7 +79,7 @@ export class CommitService {
     const ready = week.filter((batch): batch is ReadyBatch => !batch.short && batch.day !== null);
     const created = new Map<string, CreatedBatch>();
     for (const batch of ready) created.set(batch.key, await this.batches.create(tx, { ...batch, runId }));
-    for (const batch of ready) await this.batches.peg(tx, created.get(batch.key)!.id, pegsOf(batch, created, ids));
+    for (const batch of ready) await pegBatch(tx, created.get(batch.key)!.id, pegsOf(batch, created, ids));
     const reservations = [
       ...ready.flatMap((batch) => inputReservations(batch, runId, created, ids)),
       ...proposal.lines.flatMap((line) => lineReservations(line, proposal, runId, created, ids)),

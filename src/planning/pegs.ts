@@ -55,3 +55,18 @@ async function pegForStock(tx: EntityManager, batchId: number, quantity: number)
     [batchId, quantity],
   );
 }
+
+/** Says for whom a batch is made; the quantities sum to its output. */
+export async function pegBatch(
+  tx: EntityManager,
+  batchId: number,
+  pegs: readonly { orderLineId: number | null; forBatchId: number | null; quantity: number }[],
+): Promise<void> {
+  await tx.query(
+    `insert into peg (batch_id, position, order_line_id, for_batch_id, quantity)
+     select $1, r.position, r."orderLineId", r."forBatchId", r.quantity
+     from jsonb_to_recordset($2::jsonb)
+       as r (position int, "orderLineId" bigint, "forBatchId" bigint, quantity bigint)`,
+    [batchId, JSON.stringify(pegs.map((one, at) => ({ ...one, position: at + 1 })))],
+  );
+}

@@ -10,6 +10,7 @@ import { PlanningController } from './planning.controller.js';
 import { Run } from './planning.entity.js';
 import { PlanningService } from './planning.service.js';
 import { CompareService } from './compare.service.js';
+import { ShelfService } from './shelf.service.js';
 import { SnapshotService } from './snapshot.service.js';
 import { UndoService } from './undo.service.js';
 import { WeekService } from './week.service.js';
@@ -28,6 +29,7 @@ import { WhyService } from './why.service.js';
     ChangeService,
     CoverageService,
     BatchStock,
+    ShelfService,
     SnapshotService,
   ],
   exports: [
@@ -39,6 +41,7 @@ import { WhyService } from './why.service.js';
     UndoService,
     ChangeService,
     CoverageService,
+    ShelfService,
     SnapshotService,
   ],
 })

@@ -10,8 +10,9 @@ import { byText } from '../kernel/measure/text-order.js';
 
 /** One pour, filling or packing of a week, proposed or committed. */
 export interface WeekPour {
-  /** The plan it belongs to and what it is called there: a proposed batch's key, a committed one's code. */
-  runId: number;
+  /** The plan it belongs to, none for a set packed without one. */
+  runId: number | null;
+  /** A proposed batch's key in its plan, a committed one's code. */
   code: string;
   item: string;
   name: string;
@@ -147,10 +148,11 @@ function runsOf(tx: EntityManager, start: string): Promise<RunRow[]> {
 
 async function weekPartOf(tx: EntityManager, id: number): Promise<WeekPart> {
   const rows = await tx.query<WeekPart[]>(
-    `select jsonb_path_query_array(proposal->'batches', '$[*] ? (@.inWeek == true)') as batches,
-       jsonb_path_query_array(proposal->'lines', '$[*] ? (@.missing > 0 || @.lateDays > 0)') as lines,
-       jsonb_path_query_array(proposal->'needs', '$[*] ? (@.inWeek > 0)') as needs,
-       proposal->'shortfalls' as shortfalls, proposal->'atRisk' as "atRisk"
+    `select jsonb_path_query_array(proposal, '$.batches[*] ? (@.inWeek == true)') as batches,
+       jsonb_path_query_array(proposal, '$.lines[*] ? (@.missing > 0 || @.lateDays > 0)') as lines,
+       jsonb_path_query_array(proposal, '$.needs[*] ? (@.inWeek > 0)') as needs,
+       jsonb_path_query_array(proposal, '$.shortfalls[*]') as shortfalls,
+       jsonb_path_query_array(proposal, '$.atRisk[*]') as "atRisk"
      from run where id = $1`,
     [id],
   );

@@ -102,6 +102,6 @@ async function makeOne(owner: Client, { name, sql, hash }: DatabaseFunction): Pr
  * them are made anew after the last: also by the next start, where this one does not come so far.
  */
 export async function forgetFunctions(owner: Client): Promise<void> {
-  const { rows } = await owner.query(`select to_regclass('database_function') as found`);
+  const { rows } = await owner.query<{ found: string | null }>(`select to_regclass('database_function') as found`);
   if (rows[0]?.found !== null) await owner.query('delete from database_function');
 }

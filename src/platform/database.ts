@@ -52,7 +52,8 @@ export class Database {
     const runner = this.dataSource.createQueryRunner();
     try {
       await runner.query(begin);
-      // the library is to open none of its own around what it saves, and nobody one inside this
+      // the library did not see the transaction begin: told of it, it lets a find lock its rows, which it refuses outside of
+      // one, and opens none of its own around what it saves; and nobody is to begin one inside this
       Object.assign(runner, { isTransactionActive: true, startTransaction: refuseAnother });
       const answer = await work(runner.manager);
       await runner.query('commit');

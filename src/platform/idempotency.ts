@@ -57,7 +57,10 @@ export async function once<T>(
   work: (tx: EntityManager) => Promise<T>,
 ): Promise<T> {
   const { who, route, key } = request;
-  const [kept] = await tx.query<KeptAnswer[]>('select * from claim_key($1, $2, $3)', [who, route, key]);
+  const [kept] = await tx.query<KeptAnswer[]>(
+    'select request_hash, status, body, content_type from claim_key($1, $2, $3)',
+    [who, route, key],
+  );
   if (kept) {
     refuseOtherRequest(kept, request);
     request.onHit();

@@ -26,6 +26,7 @@ import { Messages1764000000022 } from '../../migrations/0022-messages.js';
 import { VerifyChecks1764000000023 } from '../../migrations/0023-verify-checks.js';
 import { PurchaseLetters1764000000024 } from '../../migrations/0024-purchase-letters.js';
 import { Functions1764000000025 } from '../../migrations/0025-functions.js';
+import { PromisesInWords1764000000026 } from '../../migrations/0026-promises-in-words.js';
 import { applyFunctions, forgetFunctions } from './database-functions.js';
 import { poolOptions } from './pool-options.js';
 import { isNewer, VERSION } from './program-version.js';
@@ -60,6 +61,7 @@ export const MIGRATIONS = [
   VerifyChecks1764000000023,
   PurchaseLetters1764000000024,
   Functions1764000000025,
+  PromisesInWords1764000000026,
 ];
 
 /** Of two servers that start at once on one database, one migrates and the other waits. Any constant of our own. */
@@ -113,7 +115,7 @@ async function takeLock(guard: Client): Promise<void> {
 }
 
 async function migrationsDone(guard: Client): Promise<string[]> {
-  const { rows: tables } = await guard.query(`select to_regclass('migrations') as found`);
+  const { rows: tables } = await guard.query<{ found: string | null }>(`select to_regclass('migrations') as found`);
   if (tables[0]?.found === null) return [];
   const { rows } = await guard.query<{ name: string }>('select name from migrations order by id');
   return rows.map(({ name }) => name);

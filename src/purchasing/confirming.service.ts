@@ -73,7 +73,7 @@ export class ConfirmingService {
       if (status !== 'confirmed')
         throw conflict('received', 'Something of it came already: add later freight to what its lots are worth.');
       const parts = await tx.query<{ lineId: number; packs: number; goodsE4: number }[]>(
-        `select part.delivery_line_id as "lineId", part.packs, part.packs * l.confirmed_price_e4 as "goodsE4"
+        `select part.delivery_line_id as "lineId", part.packs, part.packs * coalesce(l.confirmed_price_e4, l.price_e4) as "goodsE4"
          from purchase_part part join purchase_line l on l.id = part.purchase_line_id
          where l.purchase_order_id = $1 order by part.delivery_line_id`,
         [id],

@@ -1,7 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import { PPB_ONE, partOf, putInFor } from '../kernel/measure/quantity.js';
 import { Database } from '../platform/database.js';
-import { valueOf, type Worth } from '../stock/shelf.service.js';
+import { valueOf, type Worth } from '../stock/worth.js';
 
 /** What so much of an item costs, and where that is known from. */
 export interface Cost extends Worth {

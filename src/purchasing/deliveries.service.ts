@@ -96,9 +96,9 @@ export async function endDelivery(tx: EntityManager, stock: StockService, code: 
 // Lines are numbered by their id: they are written once, in the order given.
 const DELIVERY_ROWS = `
   select d.code, s.code as supplier, d.status, d.ordered_on as "orderedOn", d.expected_on as "expectedOn", (
-    select json_agg(json_build_object('line', l.line, 'item', l.item, 'pack', l.pack, 'packs', l.packs,
+    select coalesce(json_agg(json_build_object('line', l.line, 'item', l.item, 'pack', l.pack, 'packs', l.packs,
       'quantity', l.quantity, 'received', l.received, 'promised', l.promised, 'costE4', l.cost_e4,
-      'expiresOn', l.expires_on) order by l.line)
+      'expiresOn', l.expires_on) order by l.line), '[]')
     from (select row_number() over (order by dl.id) as line, i.code as item, p.code as pack, dl.packs, dl.quantity,
         dl.received, dl.promised, dl.cost_e4, dl.expires_on
       from delivery_line dl join item i on i.id = dl.item_id left join pack p on p.id = dl.pack_id
@@ -173,4 +173,17 @@ async function readLine(
   const costE4 = line.costE4 ?? packs * pack.priceE4;
   if (!Number.isSafeInteger(costE4)) throw invalid(`${at}/packs`, 'They cost more than can be kept.', 'too-large');
   return { ...rest, packId: pack.id, packs, quantity, costE4 };
+}
+
+/** Until when what comes on these lines of a delivery will keep, as its supplier says. */
+export async function setKeepsUntil(
+  tx: EntityManager,
+  deliveryId: number,
+  lines: readonly { lineId: number; until: string }[],
+): Promise<void> {
+  await tx.query(
+    `update delivery_line dl set expires_on = said.until
+     from unnest($2::bigint[], $3::date[]) as said (id, until) where dl.id = said.id and dl.delivery_id = $1`,
+    [deliveryId, lines.map(({ lineId }) => lineId), lines.map(({ until }) => until)],
+  );
 }

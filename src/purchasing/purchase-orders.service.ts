@@ -149,14 +149,17 @@ async function writeLines(
   if (lines.length === 0) return;
   const asked = JSON.stringify(lines.map(({ pack, packs }, index) => ({ index, pack, packs })));
   const rows = await tx.query<
-    { index: number; id: number | null; size: number; priceE4: number; leastPacks: number }[]
+    (
+      | { id: number; size: number; leastPacks: number; priceE4: number }
+      | { id: null; size: null; leastPacks: null; priceE4: null }
+    )[]
   >(
-    `select x.index, p.id, p.size, p.least_packs as "leastPacks", ${PRICE_FOR('x.packs')} as "priceE4"
+    `select p.id, p.size, p.least_packs as "leastPacks", ${PRICE_FOR('x.packs')} as "priceE4"
      from jsonb_to_recordset($2::jsonb) as x (index int, pack text, packs int)
        left join pack p on p.supplier_id = $1 and p.code = x.pack and not p.withdrawn order by x.index`,
     [supplier.id, asked],
   );
-  for (const { index, id, size, leastPacks } of rows) {
+  for (const [index, { id, size, leastPacks, priceE4 }] of rows.entries()) {
     const { pack, packs } = lines[index]!;
     if (id === null) throw invalid(`/lines/${index}/pack`, `${supplier.code} sells no pack ${pack}.`, 'unknown-pack');
     if (packs < leastPacks)
@@ -167,10 +170,10 @@ async function writeLines(
       );
     if (packs * size > AMOUNT_MAX)
       throw invalid(`/lines/${index}/packs`, 'This is more than any amount kept here.', 'too-large');
-    const costE4 = packs * (lines[index]!.priceE4 ?? rows[index]!.priceE4);
+    const costE4 = packs * (lines[index]!.priceE4 ?? priceE4);
     if (!Number.isSafeInteger(costE4)) throw invalid(`/lines/${index}/packs`, 'They cost more than can be kept.');
   }
-  const written = rows.map(({ index, id, priceE4 }) => ({
+  const written = rows.map(({ id, priceE4 }, index) => ({
     position: before + index + 1,
     pack_id: id,
     packs: lines[index]!.packs,

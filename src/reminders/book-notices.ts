@@ -19,7 +19,7 @@ export async function bookNotices(
 }
 
 async function lateDeliveries(tx: EntityManager, today: string): Promise<DueNotice[]> {
-  const rows = await tx.query<{ code: string; supplier: string; expectedOn: string; items: string[] }[]>(
+  const rows = await tx.query<{ code: string; supplier: string; expectedOn: string; items: string[] | null }[]>(
     `select d.code, s.name as supplier, d.expected_on as "expectedOn",
        (select array_agg(distinct i.name order by i.name) from delivery_line l join item i on i.id = l.item_id
          where l.delivery_id = d.id and l.received < l.quantity) as items

@@ -1,12 +1,13 @@
 import { Injectable } from '@nestjs/common';
 import type { OnModuleInit } from '@nestjs/common';
-import type { EntityManager } from 'typeorm';
 import type { ReminderKind } from '../messages/messages.schema.js';
 import { settingOf } from '../messages/notice-settings.service.js';
 import { QueueService } from '../messages/queue.service.js';
 import { type DueNotice, RemindersService } from '../messages/reminders.service.js';
+import { noteSweep } from '../messages/sweeps.js';
 import { comingMonday, proposalFrom } from '../planning/planning.service.js';
 import { SnapshotService } from '../planning/snapshot.service.js';
+import { changesSeen, drainChanges } from '../platform/changes.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { Problem } from '../platform/problem.js';
@@ -16,8 +17,6 @@ import { drawFor } from '../ui/page-workshop.js';
 import { bookNotices } from './book-notices.js';
 import { expiringNotices, type Named, reorderNotices, shortfallNotices } from './plan-notices.js';
 
-/** How long it is kept what a look found. */
-const KEPT_DAYS = 60;
 const FROM_BOOKS: ReminderKind[] = ['late-delivery', 'rest-over', 'sample', 'certificate', 'count'];
 const FROM_PLAN: ReminderKind[] = ['shortfall', 'reorder', 'expiring'];
 
@@ -60,12 +59,17 @@ export class SweepService implements OnModuleInit {
         `select pg_try_advisory_xact_lock(hashtext('lotwright.sweep')) as taken`,
       );
       if (!lock.taken) return 'another is at it';
-      const seen = await tx.query<{ xact: string }[]>('select xact::text from change');
+      const seen = await changesSeen(tx);
       const { due, kinds } = await this.due(today);
       const { added, ended } = await this.reminders.take(tx, due, { today, kinds });
-      if (seen.length > 0)
-        await tx.query('delete from change where xact = any($1::xid8[])', [seen.map(({ xact }) => xact)]);
-      await note(tx, { day: today, found: due.length, added, ended, tookMs: Math.round(performance.now() - began) });
+      await drainChanges(tx, seen);
+      await noteSweep(tx, {
+        day: today,
+        found: due.length,
+        added,
+        ended,
+        tookMs: Math.round(performance.now() - began),
+      });
       return { found: due.length, added, ended };
     });
   }
@@ -96,19 +100,4 @@ export class SweepService implements OnModuleInit {
       return { due: books, kinds: FROM_BOOKS };
     }
   }
-}
-
-/** That it was done, and what it found; what is long past goes. */
-async function note(
-  tx: EntityManager,
-  swept: { day: string; found: number; added: number; ended: number; tookMs: number },
-): Promise<void> {
-  await tx.query('insert into sweep (day, found, added, ended, took_ms) values ($1, $2, $3, $4, $5)', [
-    swept.day,
-    swept.found,
-    swept.added,
-    swept.ended,
-    swept.tookMs,
-  ]);
-  await tx.query(`delete from sweep where done_at < now() - make_interval(days => ${KEPT_DAYS})`);
 }

@@ -51,7 +51,7 @@ export class ReorderSettingsService {
     return this.database.act({ who }, async (tx) => {
       const servicePpb = body.serviceKind === null || body.serviceKind === 'none' ? null : (body.service ?? null);
       const trialDays = body.trialDays ?? 0;
-      const rows = await tx.query<{ item: string }[]>(
+      const rows = await tx.query<{ item_id: number }[]>(
         `insert into reorder_rule (item_id, service_kind, service_ppb, trial_days)
          select id, $2, $3, $4 from item where code = $1
          on conflict (item_id) do update set service_kind = excluded.service_kind, service_ppb = excluded.service_ppb,

@@ -2,13 +2,15 @@ import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { positiveAmountOf } from '../catalog/amount.js';
 import { freeExcess } from '../orders/open-quantity.js';
+import { cancelOpen, setStatus } from '../orders/order-status.js';
 import { CustomerOrder } from '../orders/orders.entity.js';
+import { addLine, openWalkInOrder } from '../orders/walk-in-order.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, invalid, notFound } from '../platform/problem.js';
 import { dayOfAct, refuseBefore } from '../stock/day-of-act.js';
 import type { LockedLot } from '../stock/locked-lot.js';
-import { lockLots, refuseMoreThanFree, refuseUnusable } from '../stock/locked-lot.js';
+import { lockLots, putBack, refuseMoreThanFree, refuseUnusable } from '../stock/locked-lot.js';
 import { openPart } from '../stock/split.service.js';
 import { StockService } from '../stock/stock.service.js';
 import { flammable } from './flammable.js';
@@ -93,14 +95,15 @@ export class FairsService {
     return this.database.act({ who, why: `back from ${name}` }, async (tx) => {
       const order = await lockFair(tx, name);
       await tx.query('select from order_line where order_id = $1 order by id for update', [order.id]);
-      await tx.query(
-        `update lot set place = coalesce($3, p.place) from lot p
-         where p.id = lot.parent_lot_id and lot.on_hand > 0 and lot.id in (select l.id ${TAKEN})`,
-        [FAIR_CHANNEL, name, body.place ?? null],
+      const taken = await tx.query<{ id: number }[]>(`select l.id ${TAKEN}`, [FAIR_CHANNEL, name]);
+      await putBack(
+        tx,
+        taken.map(({ id }) => id),
+        body.place ?? null,
       );
-      await tx.query('update order_line set cancelled = quantity - shipped where order_id = $1', [order.id]);
+      await cancelOpen(tx, order.id);
       await freeExcess(tx, [order.id]);
-      if (order.status === 'confirmed') await tx.update(CustomerOrder, { id: order.id }, { status: 'fulfilled' });
+      if (order.status === 'confirmed') await setStatus(tx, order, 'fulfilled');
       return fairViewOf(tx, name);
     });
   }
@@ -114,28 +117,19 @@ export class FairsService {
     const split = { cause: 'split' as const, doneOn: day, reason: `to ${name}` };
     await this.stock.moveLot(tx, { ...split, lotId: lot.id, otherLotId: part.id, quantity: -quantity });
     await this.stock.moveLot(tx, { ...split, lotId: part.id, otherLotId: lot.id, quantity });
-    const [line] = await tx.query<{ id: number }[]>(
-      `insert into order_line (order_id, shop_code, occurrence, item_id, quantity, ship_by)
-       select $1, $2, coalesce(max(occurrence), 0) + 1, $3, $4, $5 from order_line where order_id = $1 and shop_code = $2
-       returning id`,
-      [orderId, lot.item, lot.itemId, quantity, body.until],
-    );
-    await this.stock.reserve(tx, [{ lotId: part.id, orderLineId: line!.id, quantity, needOn: body.until }]);
+    const line = { item: lot.item, itemId: lot.itemId, quantity, shipBy: body.until };
+    const orderLineId = await addLine(tx, orderId, line);
+    await this.stock.reserve(tx, [{ lotId: part.id, orderLineId, quantity, needOn: body.until }]);
   }
 }
 
 /** The fair's order, open for more: made where there is none. */
 async function openOrder(tx: EntityManager, name: string, day: string): Promise<number> {
-  await tx.query(`insert into channel (code, name) values ($1, 'Fairs') on conflict do nothing`, [FAIR_CHANNEL]);
-  await tx.query(
-    `insert into customer_order (channel, number, placed_on, status) values ($1, $2, $3, 'confirmed')
-     on conflict do nothing`,
-    [FAIR_CHANNEL, name, day],
-  );
+  await openWalkInOrder(tx, { channel: FAIR_CHANNEL, name: 'Fairs', number: name, day });
   const order = await lockFair(tx, name);
   if (order.status === 'cancelled' || order.status === 'waiting')
     throw conflict('wrong-state', `Order ${name} of the fairs is ${order.status}. Take another name.`);
-  if (order.status === 'fulfilled') await tx.update(CustomerOrder, { id: order.id }, { status: 'confirmed' });
+  if (order.status === 'fulfilled') await setStatus(tx, order, 'confirmed');
   return order.id;
 }
 

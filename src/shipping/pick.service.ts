@@ -128,7 +128,8 @@ async function shelfOf(tx: EntityManager, rows: readonly Row[], on: string): Pro
     `select f.item_id as "setId", fl.item_id as "itemId", fl.amount
      from (select distinct on (item_id) id, item_id from formula
          where item_id = any($1::bigint[]) and not withdrawn order by item_id, version desc) f
-       join formula_line fl on fl.formula_id = f.id and fl.basis = 'each' join item i on i.id = fl.item_id and i.stocked`,
+       join formula_line fl on fl.formula_id = f.id and fl.basis = 'each' and fl.amount is not null
+         join item i on i.id = fl.item_id and i.stocked`,
     [setIds],
   );
   const lots = await tx.query<ShelfLot[]>(

@@ -12,7 +12,7 @@ import { lotViewByCode } from '../stock/lots.service.js';
 import { Lot } from '../stock/stock.entity.js';
 import type { LotView } from '../stock/stock.schema.js';
 import { StockService } from '../stock/stock.service.js';
-import { lockOrderLine } from '../stock/targets.js';
+import { lockOrderLine } from '../orders/locked-line.js';
 import type { EmptiesCreate, ReturnCreate } from './shipping.schema.js';
 import { amountText } from '../ui/amounts.js';
 

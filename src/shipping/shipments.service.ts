@@ -3,6 +3,7 @@ import type { EntityManager } from 'typeorm';
 import { positiveAmountOf } from '../catalog/amount.js';
 import type { ItemKind } from '../catalog/item.entity.js';
 import { freeExcess } from '../orders/open-quantity.js';
+import { fulfilIfDone } from '../orders/order-status.js';
 import type { OrderStatus } from '../orders/orders.entity.js';
 import { CustomerOrder } from '../orders/orders.entity.js';
 import { Clock } from '../platform/clock.js';
@@ -104,7 +105,7 @@ export class ShipmentsService {
       );
       for (const one of sent) await this.take(tx, one, shipment!.id, day);
       await freeExcess(tx, [order.id]);
-      await fulfil(tx, order.id);
+      await fulfilIfDone(tx, order.id);
       return (await tx.query<ShipmentView[]>(`${SHIPMENTS} where s.id = $1`, [shipment!.id]))[0]!;
     });
   }
@@ -174,15 +175,6 @@ async function lockOrder(
   if (order.status !== 'confirmed' && order.status !== 'fulfilled')
     throw conflict('wrong-state', `Order ${body.number} is ${order.status}, so nothing of it is shipped.`);
   return order;
-}
-
-/** An order with nothing open left is fulfilled. */
-async function fulfil(tx: EntityManager, orderId: number): Promise<void> {
-  await tx.query(
-    `update customer_order set status = 'fulfilled' where id = $1 and status = 'confirmed'
-       and not exists (select from order_line where order_id = $1 and quantity > shipped + cancelled)`,
-    [orderId],
-  );
 }
 
 function lockLines(tx: EntityManager, orderId: number): Promise<Line[]> {

@@ -1,14 +1,12 @@
-import { Body, Controller, Get, HttpCode, Param, Post } from '@nestjs/common';
-import { ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
+import { Body, Controller, Param, Post } from '@nestjs/common';
+import { ApiCreatedResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import { Who } from '../platform/person.js';
-import { idParam, lineOfText } from '../platform/schema.js';
+import { lineOfText } from '../platform/schema.js';
 import * as shape from './acts.schema.js';
-import { CorrectionService } from './correction.service.js';
 import { CountService } from './count.service.js';
 import { IssueService } from './issue.service.js';
 import { RetestService } from './retest.service.js';
 import { RevaluationService } from './revaluation.service.js';
-import { SetAsideService } from './set-aside.service.js';
 import { SplitService } from './split.service.js';
 
 const lotCode = lineOfText(80);
@@ -22,8 +20,6 @@ export class ActsController {
     private readonly splits: SplitService,
     private readonly retests: RetestService,
     private readonly revaluations: RevaluationService,
-    private readonly setAsides: SetAsideService,
-    private readonly corrections: CorrectionService,
   ) {}
 
   @Post('counts')
@@ -130,46 +126,5 @@ export class ActsController {
     @Body({ schema: shape.revaluationCreate }) body: shape.RevaluationCreate,
   ): Promise<shape.Revalued> {
     return this.revaluations.revalue(who, code, body);
-  }
-
-  @Get('lots/:code/reservations')
-  @ApiOperation({ summary: 'What is set aside of a lot, the one needed first first' })
-  @ApiOkResponse({ standardSchema: shape.setAsideList })
-  reservations(@Param('code', { schema: lotCode }) code: string): Promise<shape.SetAsideList> {
-    return this.setAsides.list(code);
-  }
-
-  @Post('lots/:code/reservations')
-  @ApiOperation({ summary: 'Set some of a lot aside for an order line or a batch' })
-  @ApiCreatedResponse({ standardSchema: shape.setAside })
-  setAside(
-    @Who() who: string,
-    @Param('code', { schema: lotCode }) code: string,
-    @Body({ schema: shape.setAsideCreate }) body: shape.SetAsideCreate,
-  ): Promise<shape.SetAside> {
-    return this.setAsides.setAside(who, code, body);
-  }
-
-  @Post('reservations/:id/free')
-  @HttpCode(200)
-  @ApiOperation({ summary: 'Give back what was set aside' })
-  @ApiOkResponse({ standardSchema: shape.freedNow })
-  free(
-    @Who() who: string,
-    @Param('id', { schema: idParam }) id: number,
-    @Body({ schema: shape.freeCreate }) body: shape.FreeCreate,
-  ): Promise<shape.FreedNow> {
-    return this.setAsides.free(who, id, body);
-  }
-
-  @Post('movements/:id/correct')
-  @ApiOperation({ summary: 'Take back an entry that was booked wrongly' })
-  @ApiCreatedResponse({ standardSchema: shape.corrected })
-  correct(
-    @Who() who: string,
-    @Param('id', { schema: idParam }) id: number,
-    @Body({ schema: shape.correctionCreate }) body: shape.CorrectionCreate,
-  ): Promise<shape.Corrected> {
-    return this.corrections.correct(who, id, body);
   }
 }

@@ -99,3 +99,17 @@ export function refuseMoreThanFree(lot: LockedLot, quantity: number): void {
   const [left, asked] = [amountText(free, lot.measure), amountText(quantity, lot.measure)];
   throw conflict('not-enough', `Lot ${lot.code} has ${left} free, not ${asked}.`);
 }
+
+/** Decides about a lot, where that is not how it is already; the database refuses a step its states do not allow. */
+export async function setLotStatus(tx: EntityManager, lotId: number, status: LotStatus): Promise<void> {
+  await tx.query('update lot set status = $2 where id = $1 and status <> $2', [lotId, status]);
+}
+
+/** Puts parts that stand elsewhere back to where the lot they were split off stands, or to another place. */
+export async function putBack(tx: EntityManager, lotIds: readonly number[], place: string | null): Promise<void> {
+  await tx.query(
+    `update lot set place = coalesce($2, p.place) from lot p
+     where p.id = lot.parent_lot_id and lot.on_hand > 0 and lot.id = any($1::bigint[])`,
+    [lotIds, place],
+  );
+}

@@ -17,14 +17,9 @@ export function openPromises(
 ): Promise<OpenPromise[]> {
   return tx.query<OpenPromise[]>(
     `select r.id, r.run_id as "runId", r.delivery_line_id as "deliveryLineId", r.batch_input_id as "batchInputId",
-       r.order_line_id as "orderLineId", r.open as quantity, r.need_on as "needOn", i.code as item, b.code as batch,
-       o.channel || ' ' || o.number as "order"
-     from reservation r
-       left join batch_input bi on bi.id = r.batch_input_id
-       left join batch b on b.id = bi.batch_id
-       left join order_line ol on ol.id = r.order_line_id
-       left join customer_order o on o.id = ol.order_id
-       join item i on i.id = coalesce(bi.item_id, ol.item_id)
+       r.order_line_id as "orderLineId", r.open as quantity, r.need_on as "needOn", i.code as item, r.for_batch as batch,
+       r.for_order as "order"
+     from reservation r join item i on i.id = r.item_id
      where r.open > 0 and (r.lot_id = any($1::bigint[]) or r.delivery_line_id = any($2::bigint[])
        or r.batch_id = any($3::bigint[]))
      order by r.need_on, r.id`,
@@ -80,9 +75,9 @@ export async function freeLatestOfBatch(tx: EntityManager, batchId: number, amou
 /** Gives back what is promised from a locked lot for a day it no longer lasts to, the shelf life owed included. */
 export async function freePast(tx: EntityManager, lotId: number, lastDay: string): Promise<BrokenPromise[]> {
   const rows = await tx.query<{ id: number }[]>(
-    `select r.id from reservation r left join order_line ol on ol.id = r.order_line_id
-       left join item i on i.id = ol.item_id
-     where r.lot_id = $1 and r.open > 0 and r.need_on + coalesce(i.owed_life_days, 0) > $2::date`,
+    `select r.id from reservation r join item i on i.id = r.item_id
+     where r.lot_id = $1 and r.open > 0
+       and r.need_on + case when r.order_line_id is null then 0 else i.owed_life_days end > $2::date`,
     [lotId, lastDay],
   );
   const past = new Set(rows.map(({ id }) => id));
@@ -90,25 +85,6 @@ export async function freePast(tx: EntityManager, lotId: number, lastDay: string
   for (const promise of await openPromises(tx, { lotIds: [lotId] }))
     if (past.has(promise.id)) broken.push(brokenOf(promise, await free(tx, promise.id, promise.quantity)));
   return broken;
-}
-
-/**
- * Gives back what is reserved for an input past what it still lacks, the latest need first. To be called in the act that
- * weighed or closed it, after it did.
- */
-export async function freeInputExcess(tx: EntityManager, inputId: number): Promise<void> {
-  await tx.query(
-    `select free_reservation(id, unused)
-     from (
-       select r.id, least(r.open, sum(r.open) over (order by r.need_on, r.id)
-         - case when i.closed then 0 else greatest(0, i.quantity - i.weighed) end)::bigint as unused
-       from batch_input i join reservation r on r.batch_input_id = i.id and r.open > 0
-       where i.id = $1
-       order by r.lot_id, r.batch_id, r.delivery_line_id, r.id
-     ) in_lock_order
-     where unused > 0`,
-    [inputId],
-  );
 }
 
 async function free(tx: EntityManager, id: number, amount: number): Promise<number> {

@@ -5,7 +5,7 @@ import { AMOUNT_MAX } from '../catalog/amount.js';
 import type { Measure } from '../kernel/measure/quantity.js';
 import { Database } from '../platform/database.js';
 import { conflict, notFound } from '../platform/problem.js';
-import { lockExpected } from '../purchasing/deliveries.service.js';
+import { lockExpected, setKeepsUntil } from '../purchasing/deliveries.service.js';
 import type { DeliveryReceived } from '../purchasing/purchasing.schema.js';
 import { ReceivingService } from '../purchasing/receiving.service.js';
 import { baseQuantity, lotsSaid } from './announced.js';
@@ -54,13 +54,12 @@ export class AnnouncedService {
         const why = await this.note(tx, line, lot, sha256);
         if (why !== null) leftAside.push({ epcClass: lot.epcClass, why });
       }
-      await tx.query(
-        `update delivery_line dl set expires_on = a.until
-         from (select delivery_line_id, min(expires_on) as until from announced_lot
-             where document_sha256 = $2 group by 1) a
-         where dl.id = a.delivery_line_id and dl.delivery_id = $1 and a.until is not null`,
-        [delivery.id, sha256],
+      const said = await tx.query<{ lineId: number; until: string }[]>(
+        `select delivery_line_id as "lineId", min(expires_on) as until from announced_lot
+         where document_sha256 = $1 and expires_on is not null group by 1`,
+        [sha256],
       );
+      await setKeepsUntil(tx, delivery.id, said);
       return { delivery: code, lots: await announcedLots(tx, delivery.id), leftAside };
     });
   }

@@ -1,5 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
+import { forgetRemarks } from '../messages/remarks.js';
+import { setContact } from '../orders/customers.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, notFound } from '../platform/problem.js';
@@ -30,7 +32,7 @@ export class ContactsService {
     return this.database.act({ who }, async (tx) => {
       const customer = await customerById(tx, id);
       if (customer.isErased) throw conflict('erased', `Who customer ${id} was is erased.`);
-      await tx.query('update customer set contact = $2 where id = $1', [id, contact]);
+      await setContact(tx, id, contact);
       return customerById(tx, id);
     });
   }
@@ -47,16 +49,11 @@ export class ContactsService {
         'select erase_customer($1, $2) as found',
         [id, today],
       );
-      await tx.query(FORGET_REMARKS);
+      await forgetRemarks(tx);
       return { id, complaints: row!.found.complaints, files: row!.found.files ?? 0 };
     });
   }
 }
-
-/** A mail server's remark repeats the address it refused; of a letter that named somebody erased none is kept. */
-const FORGET_REMARKS = `
-  update message set last_error = '(erased)'
-  where last_error not in ('', '(erased)') and position('(erased)' in letter::text) > 0`;
 
 const CUSTOMERS = `
   select c.id, c.name, c.contact, c.erased_at is not null as "isErased",

@@ -114,7 +114,8 @@ export async function recallViewOf(tx: EntityManager, code: string): Promise<Rec
     [recall.id],
   );
   const lots = await lotsById(tx, await scopeIds(tx, recall.id));
-  const own = new Set((await tx.query<{ lot_id: number }[]>(OWN_HOLDS, [recall.id])).map(({ lot_id: id }) => id));
+  const holds = await tx.query<{ id: number; lot_id: number; from_status: string }[]>(OWN_HOLDS, [recall.id]);
+  const own = new Set(holds.map(({ lot_id: id }) => id));
   const list = await recallListOf(tx, recall);
   const { id: _, lotId: __, ...head } = recall;
   return {

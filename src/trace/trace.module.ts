@@ -10,6 +10,9 @@ import { ContactsService } from './contacts.service.js';
 import { DrillService } from './drill.service.js';
 import { EpcisService } from './epcis.service.js';
 import { ExchangeController } from './exchange.controller.js';
+import { LedgerController } from './ledger.controller.js';
+import { LedgerService } from './ledger.service.js';
+import { LotBookService } from './lot-book.service.js';
 import { PapersService } from './papers.service.js';
 import { RecallHoldsService } from './recall-holds.service.js';
 import { RecallsController } from './recalls.controller.js';
@@ -22,7 +25,7 @@ import { TraceService } from './trace.service.js';
 
 @Module({
   imports: [ChecksModule, BenchModule, PurchasingModule],
-  controllers: [TraceController, ExchangeController, ComplaintsController, RecallsController],
+  controllers: [LedgerController, TraceController, ExchangeController, ComplaintsController, RecallsController],
   providers: [
     AccountService,
     AnnouncedService,
@@ -30,6 +33,8 @@ import { TraceService } from './trace.service.js';
     ContactsService,
     DrillService,
     EpcisService,
+    LedgerService,
+    LotBookService,
     PapersService,
     RecallHoldsService,
     RecallsService,
@@ -43,6 +48,7 @@ import { TraceService } from './trace.service.js';
     ComplaintsService,
     ContactsService,
     DrillService,
+    LotBookService,
     PapersService,
     RecallHoldsService,
     RecallsService,

@@ -224,6 +224,7 @@ const SENT = `
   select m.lot_id as "lotId", m.order_line_id as "orderLineId", m.shipment_id as "shipmentId",
     min(m.done_on) as "shippedOn", -sum(m.quantity)::bigint as quantity
   from standing_movement m where m.lot_id = any($1::bigint[]) and m.cause = 'shipment'
+    and m.order_line_id is not null
   group by 1, 2, 3`;
 
 const LINES = `
@@ -236,4 +237,5 @@ const LINES = `
 const CAME_BACK = `
   select l.parent_lot_id as "lotId", m.order_line_id as "orderLineId", sum(m.quantity)::bigint as quantity
   from lot l join standing_movement m on m.lot_id = l.id and m.cause = 'return'
+    and m.order_line_id is not null
   where l.parent_lot_id = any($1::bigint[]) group by 1, 2`;

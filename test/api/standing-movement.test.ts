@@ -4,7 +4,7 @@ import { beforeEach, describe, expect, it } from 'vitest';
 import { SnapshotService } from '../../src/planning/snapshot.service.js';
 import { Database } from '../../src/platform/database.js';
 import type { LotActed } from '../../src/stock/acts.schema.js';
-import { ShelfService } from '../../src/stock/shelf.service.js';
+import { ShelfService } from '../../src/planning/shelf.service.js';
 import { TODAY, useTestApp } from '../support/app.js';
 import { openSmallShop } from '../support/small-shop.js';
 

@@ -1,7 +1,7 @@
 import { parse } from 'csv-parse/sync';
 import { Client } from 'pg';
 import { beforeAll, describe, expect, it } from 'vitest';
-import type { StockOnDay } from '../../src/stock/ledger.schema.js';
+import type { StockOnDay } from '../../src/trace/ledger.schema.js';
 import { TODAY, useTestApp } from '../support/app.js';
 import { openBatch, shelfOf } from '../support/shelf.js';
 

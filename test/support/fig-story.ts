@@ -2,6 +2,7 @@ import { expect } from 'vitest';
 import { BatchesService } from '../../src/batches/batches.service.js';
 import { Database } from '../../src/platform/database.js';
 import { addDays } from '../../src/kernel/measure/day.js';
+import { pegBatch } from '../../src/planning/pegs.js';
 import type { TestApp } from './app.js';
 import { benchOf } from './bench.js';
 import { shelfOf } from './shelf.js';
@@ -124,7 +125,7 @@ async function made(
       expiresOn: null,
       inputs,
     });
-    await batches.peg(tx, batch.id, [{ orderLineId: null, forBatchId: null, quantity: of.output }]);
+    await pegBatch(tx, batch.id, [{ orderLineId: null, forBatchId: null, quantity: of.output }]);
     await batches.setStatus(tx, [batch.id], 'reserved');
     return batch.code;
   });

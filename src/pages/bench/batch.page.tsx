@@ -19,7 +19,7 @@ import { reworkBatchCreate, workInCreate } from '../../bench/rework.schema.js';
 import { ReworkService } from '../../bench/rework.service.js';
 import { WeighingService } from '../../bench/weighing.service.js';
 import { correctionCreate } from '../../stock/acts.schema.js';
-import { CorrectionService } from '../../stock/correction.service.js';
+import { CorrectionService } from '../../batches/correction.service.js';
 import type { BrokenPromise } from '../../stock/stock.schema.js';
 import { BatchPaper } from './batch-paper.js';
 import { RecordPaper } from './batch-record.js';

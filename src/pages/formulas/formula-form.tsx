@@ -1,7 +1,7 @@
 import type { FormulaBook } from '../../catalog/formula-book.service.js';
 import { STEPS } from '../../catalog/formula.entity.js';
 import type { ItemView } from '../../catalog/items.schema.js';
-import { valueOf } from '../../stock/shelf.service.js';
+import { valueOf } from '../../stock/worth.js';
 import { ChoiceField, type Fault, FaultNote, FieldFrame, type Sent, TextField, tiesOf } from '../../ui/form.js';
 import { faultsByRow, rowsOf } from './formula-draft.js';
 import { LineRows, RowResult, rowTexts, type Solution } from './formula-rows.js';

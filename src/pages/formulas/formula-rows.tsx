@@ -3,7 +3,7 @@ import { type Basis, STEPS } from '../../catalog/formula.entity.js';
 import type { ItemView } from '../../catalog/items.schema.js';
 import type { TriedOut } from '../../catalog/sheets.service.js';
 import type { Cost } from '../../purchasing/costs.service.js';
-import { valueOf } from '../../stock/shelf.service.js';
+import { valueOf } from '../../stock/worth.js';
 import type { Fault, Sent } from '../../ui/form.js';
 import { faultsByRow, filledRows, rowsOf } from './formula-draft.js';
 import { BASIS_WORDS, partText, STEP_WORDS } from './elsewhere/formula-words.js';

@@ -3,7 +3,7 @@ import type { SheetView } from '../../catalog/formulas.schema.js';
 import { restWord, count } from '../../ui/words.js';
 import { longDay } from '../../ui/dates.js';
 import type { Cost } from '../../purchasing/costs.service.js';
-import { valueOf } from '../../stock/shelf.service.js';
+import { valueOf } from '../../stock/worth.js';
 import { Cautions, StepList } from './elsewhere/cautions.js';
 import { type Fault, TextField } from '../../ui/form.js';
 import { partText, statedText } from './elsewhere/formula-words.js';

@@ -7,7 +7,7 @@ import { invalid } from '../../platform/problem.js';
 import { idParam, longText } from '../../platform/schema.js';
 import { countCreate } from '../../stock/acts.schema.js';
 import { CountService, type CountView } from '../../stock/count.service.js';
-import { type PlaceLot, ShelfService } from '../../stock/shelf.service.js';
+import { type PlaceLot, ShelfService } from '../../planning/shelf.service.js';
 import {
   bodyOf,
   type Fault,

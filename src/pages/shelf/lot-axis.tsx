@@ -2,7 +2,7 @@ import { scaleUtc } from 'd3-scale';
 import type { Measure } from '../../kernel/measure/quantity.js';
 import { addDays, dayOf } from '../../kernel/measure/day.js';
 import { longDay, shortDay } from '../../ui/dates.js';
-import type { ShelfLot } from '../../stock/shelf.service.js';
+import type { ShelfLot } from '../../planning/shelf.service.js';
 import { amountText } from '../../ui/amounts.js';
 
 const WIDTH = 1120;

@@ -1,4 +1,4 @@
-import type { LotBook } from '../../stock/lot-book.service.js';
+import type { LotBook } from '../../trace/lot-book.service.js';
 import type { Fault, Sent } from '../../ui/form.js';
 import type { Freed } from './elsewhere/freed.js';
 

@@ -1,5 +1,5 @@
 import { longDay, shortDay } from '../../ui/dates.js';
-import type { LotBook, LotBookEntry } from '../../stock/lot-book.service.js';
+import type { LotBook, LotBookEntry } from '../../trace/lot-book.service.js';
 import type { Cause, LotStatus } from '../../stock/stock.entity.js';
 import { FreedNote } from './elsewhere/freed.js';
 import { Page } from '../../ui/layout.js';

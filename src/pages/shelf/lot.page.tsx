@@ -8,9 +8,9 @@ import { countCreate, dateCorrectionCreate, issue, retestCreate, splitCreate } f
 import { CountService } from '../../stock/count.service.js';
 import { HoldService } from '../../stock/hold.service.js';
 import { IssueService } from '../../stock/issue.service.js';
-import { type LotBook, LotBookService } from '../../stock/lot-book.service.js';
+import { type LotBook, LotBookService } from '../../trace/lot-book.service.js';
 import { RetestService } from '../../stock/retest.service.js';
-import { SetAsideService } from '../../stock/set-aside.service.js';
+import { SetAsideService } from '../../batches/set-aside.service.js';
 import { SplitService } from '../../stock/split.service.js';
 import type { BrokenPromise } from '../../stock/stock.schema.js';
 import { statusChange } from '../../stock/stock.schema.js';

@@ -1,6 +1,6 @@
 import type { Measure } from '../../kernel/measure/quantity.js';
 import { longDay } from '../../ui/dates.js';
-import type { ShelfItem, ShelfLot } from '../../stock/shelf.service.js';
+import type { ShelfItem, ShelfLot } from '../../planning/shelf.service.js';
 import { type Fault, FaultNote, type Sent, TextField } from '../../ui/form.js';
 import { Page } from '../../ui/layout.js';
 import { LotAxis } from './lot-axis.js';

@@ -12,7 +12,7 @@ import {
   ShelfService,
   SOON_DAYS,
   USE_DAYS,
-} from '../../stock/shelf.service.js';
+} from '../../planning/shelf.service.js';
 import { lotCreate } from '../../stock/stock.schema.js';
 import { addDays } from '../../kernel/measure/day.js';
 import { blankIsNone, bodyOf, faultOf, goTo, written, writtenAmount } from '../../ui/form.js';

@@ -254,7 +254,9 @@ function PourRow({ week, pour }: { week: Week; pour: WeekPour }): JSX.Element {
   );
 }
 
-const whyAddress = (pour: WeekPour): string => `/why/batch/${pour.runId}/${encodeURIComponent(pour.code)}`;
+/** Why a plan has it; a set packed without one is only what it is. */
+const whyAddress = ({ runId, code }: WeekPour): string =>
+  runId === null ? `/batches/${encodeURIComponent(code)}` : `/why/batch/${runId}/${encodeURIComponent(code)}`;
 
 /** Until it is weighed, a batch can go to another day. */
 const isMovable = (pour: WeekPour): boolean => pour.status === 'planned' || pour.status === 'reserved';

@@ -1,4 +1,4 @@
-import type { ShelfLot } from '../../../stock/shelf.service.js';
+import type { ShelfLot } from '../../../planning/shelf.service.js';
 import { STATUS_WORDS } from './shelf-words.js';
 
 /** The state of a lot as its word, or that its day is past. */

@@ -1,15 +1,16 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { positiveAmountOf } from '../catalog/amount.js';
+import { lockOrderLine } from '../orders/locked-line.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, invalid, notFound } from '../platform/problem.js';
-import type { FreeCreate, FreedNow, SetAside, SetAsideCreate, SetAsideList } from './acts.schema.js';
-import { lockLot, refuseMoreThanFree, refuseUnusable } from './locked-lot.js';
-import { brokenOf, openPromises } from './promises.js';
-import { Lot } from './stock.entity.js';
-import { StockService } from './stock.service.js';
-import { lockInput, lockOrderLine } from './targets.js';
+import type { FreeCreate, FreedNow, SetAside, SetAsideCreate, SetAsideList } from '../stock/acts.schema.js';
+import { lockLot, refuseMoreThanFree, refuseUnusable } from '../stock/locked-lot.js';
+import { brokenOf, openPromises } from '../stock/promises.js';
+import { Lot } from '../stock/stock.entity.js';
+import { StockService } from '../stock/stock.service.js';
+import { lockInput } from './inputs.js';
 import { amountText } from '../ui/amounts.js';
 
 interface Target {
@@ -64,9 +65,7 @@ export class SetAsideService {
   free(who: string, id: number, body: FreeCreate): Promise<FreedNow> {
     return this.database.act({ who }, async (tx) => {
       const rows = await tx.query<{ open: number; measure: 'weighed' | 'counted'; densityUgPerMl: number | null }[]>(
-        `select r.open, i.measure, i.density_ug_per_ml as "densityUgPerMl" from reservation r
-           left join batch_input bi on bi.id = r.batch_input_id left join order_line ol on ol.id = r.order_line_id
-           join item i on i.id = coalesce(bi.item_id, ol.item_id)
+        `select r.open, i.measure, i.density_ug_per_ml as "densityUgPerMl" from reservation r join item i on i.id = r.item_id
          where r.id = $1`,
         [id],
       );

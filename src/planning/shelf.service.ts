@@ -5,7 +5,7 @@ import type { ItemView } from '../catalog/items.schema.js';
 import type { Measure } from '../kernel/measure/quantity.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
-import type { LotStatus } from './stock.entity.js';
+import type { LotStatus } from '../stock/stock.entity.js';
 
 /** A lot whose last day is nearer than this counts as soon over. */
 export const SOON_DAYS = 30;
@@ -143,19 +143,6 @@ export class ShelfService {
       ),
     );
   }
-}
-
-/** What so much of an item is worth, in 1/10 000. */
-export interface Worth {
-  valueE4: number;
-  onHand: number;
-}
-
-/** The value of `amount` where so much is worth so much, rounded half up; null where nothing tells. */
-export function valueOf(amount: number, worth: Worth | undefined): number | null {
-  if (!worth || worth.onHand === 0) return null;
-  const [value, quantity, onHand] = [BigInt(worth.valueE4), BigInt(amount), BigInt(worth.onHand)];
-  return Number((2n * value * quantity + onHand) / (2n * onHand));
 }
 
 /** Batches from which something will come. */

@@ -1,14 +1,16 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
+import { reopenIfOpen } from '../orders/order-status.js';
 import { Database } from '../platform/database.js';
 import { conflict, notFound } from '../platform/problem.js';
-import type { Corrected, CorrectionCreate } from './acts.schema.js';
-import { lockLotsById, refuseMoreThanHeld } from './locked-lot.js';
-import { freeLatest } from './promises.js';
-import type { Cause } from './stock.entity.js';
-import type { BrokenPromise } from './stock.schema.js';
-import { StockService } from './stock.service.js';
-import { isAllWeighed } from './targets.js';
+import type { Corrected, CorrectionCreate } from '../stock/acts.schema.js';
+import { lockLotsById, refuseMoreThanHeld } from '../stock/locked-lot.js';
+import { freeLatest } from '../stock/promises.js';
+import type { Cause } from '../stock/stock.entity.js';
+import type { BrokenPromise } from '../stock/stock.schema.js';
+import { StockService } from '../stock/stock.service.js';
+import { isAllWeighed } from './inputs.js';
+import { markLacking } from './states.js';
 
 interface Entry {
   id: number;
@@ -113,19 +115,16 @@ async function refuseTwice(tx: EntityManager, id: number): Promise<void> {
 
 /** An order that is no longer all shipped is open again; a batch that lacks something is no longer all weighed. */
 async function reopen(tx: EntityManager, entry: Entry): Promise<void> {
-  await tx.query(
-    `update customer_order set status = 'confirmed' where id = $1 and status = 'fulfilled'
-       and exists (select from order_line where order_id = $1 and quantity > shipped + cancelled)`,
-    [entry.orderId],
-  );
+  await reopenIfOpen(tx, entry.orderId);
   if (entry.batchInputId === null || (await isAllWeighed(tx, entry.batchId!))) return;
-  await tx.query(`update batch set status = 'reserved' where id = $1 and status = 'weighed'`, [entry.batchId]);
+  await markLacking(tx, entry.batchId!);
 }
 
 function correctionsById(tx: EntityManager, ids: readonly number[]): Promise<Corrected['corrections']> {
   return tx.query(
     `select m.id, m.reverses_id as reverses, l.code as lot, m.quantity, m.value_e4 as "valueE4", m.done_on as "doneOn"
-     from movement m join lot l on l.id = m.lot_id where m.id = any($1::bigint[]) order by m.id`,
+     from movement m join lot l on l.id = m.lot_id
+     where m.id = any($1::bigint[]) and m.reverses_id is not null order by m.id`,
     [ids],
   );
 }

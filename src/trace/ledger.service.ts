@@ -6,7 +6,7 @@ import { itemByCode } from '../catalog/items.service.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { invalid } from '../platform/problem.js';
-import { dayOfAct } from './day-of-act.js';
+import { dayOfAct } from '../stock/day-of-act.js';
 import type { LedgerQuery, StockOnDay, StockQuery } from './ledger.schema.js';
 
 const ROWS_AT_ONCE = 1000;

@@ -5,11 +5,11 @@ import type { Measure } from '../kernel/measure/quantity.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { notFound } from '../platform/problem.js';
-import type { SetAside } from './acts.schema.js';
-import { lotViewByCode } from './lots.service.js';
-import { brokenOf, openPromises } from './promises.js';
-import type { LotStatus } from './stock.entity.js';
-import type { LotView } from './stock.schema.js';
+import type { SetAside } from '../stock/acts.schema.js';
+import { lotViewByCode } from '../stock/lots.service.js';
+import { brokenOf, openPromises } from '../stock/promises.js';
+import type { LotStatus } from '../stock/stock.entity.js';
+import type { LotView } from '../stock/stock.schema.js';
 
 const ENTRIES_AT_ONCE = 50;
 

@@ -1,0 +1,9 @@
+-- As guard_measure, for amounts of an order line.
+create or replace function guard_measure_in_orders() returns trigger language plpgsql security definer
+  set search_path = public as $$
+begin
+  if exists (select from order_line where item_id = new.id) then
+    raise exception 'item % already has amounts, so it stays %', new.code, old.measure using errcode = 'LW009';
+  end if;
+  return new;
+end $$;

@@ -1,0 +1,9 @@
+-- As guard_measure, for amounts of a pack or of a delivery.
+create or replace function guard_measure_in_purchasing() returns trigger language plpgsql security definer
+  set search_path = public as $$
+begin
+  if exists (select from pack where item_id = new.id) or exists (select from delivery_line where item_id = new.id) then
+    raise exception 'item % already has amounts, so it stays %', new.code, old.measure using errcode = 'LW009';
+  end if;
+  return new;
+end $$;
