@@ -10,7 +10,8 @@ begin
         and from_stock - new.quantity between returned
           and shipped - new.quantity - sign(-new.quantity) * new.reported;
     if not found and new.quantity < 0 then
-      raise exception 'the order line has less open than %', -new.quantity using errcode = 'LW005';
+      raise exception 'the order line has less open than %',
+        (select amount_text(-new.quantity, item_id) from order_line where id = new.order_line_id) using errcode = 'LW005';
     elsif not found then
       raise exception 'some of what was shipped came back: correct that return first' using errcode = 'LW006';
     end if;
@@ -18,7 +19,8 @@ begin
     update order_line set returned = returned + new.quantity
       where id = new.order_line_id and returned + new.quantity <= from_stock;
     if not found then
-      raise exception 'less than % was shipped of the line and has not come back', new.quantity using errcode = 'LW005';
+      raise exception 'less than % was shipped of the line and has not come back',
+        (select amount_text(new.quantity, item_id) from order_line where id = new.order_line_id) using errcode = 'LW005';
     end if;
   end if;
   return null;

@@ -38,7 +38,8 @@ begin
     taken := least(r.open, -new.quantity);
   end if;
   if l.on_hand + new.quantity < l.reserved - taken then
-    raise exception 'lot % has % free, not %', l.code, l.on_hand - l.reserved + taken, -new.quantity
+    raise exception 'lot % has % free, not %', l.code, amount_text(l.on_hand - l.reserved + taken, l.item_id),
+      amount_text(-new.quantity, l.item_id)
       using errcode = 'LW005';
   end if;
   if new.cause = 'correction' then

@@ -40,5 +40,6 @@ begin
   if source_item is not null and source_item is distinct from new.item_id then
     raise exception 'a reservation must be of the item that is needed' using errcode = 'LW004';
   end if;
-  raise exception 'the source can no longer give % by %', new.quantity, new.need_on using errcode = 'LW005';
+  raise exception 'the source can no longer give % by %', amount_text(new.quantity, new.item_id), new.need_on
+    using errcode = 'LW005';
 end $$;

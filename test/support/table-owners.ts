@@ -116,6 +116,7 @@ export const FUNCTION_OWNERS: Readonly<Record<string, string>> = {
   guard_sent: 'messages',
   notice_time: 'messages',
 
+  amount_text: 'catalog',
   guard_measure: 'catalog',
 
   check_act: 'stock',
