@@ -100,9 +100,11 @@ describe('the picture of 500 lots, batches and orders', () => {
     const trace = largeTrace();
     const boxes = trace.lots.length + trace.batches.length + trace.deliveries.length + trace.parcels.length;
     expect(boxes).toBe(500);
-    const begun = performance.now();
+    // of its own work: others may be at work on the same processors
+    const begun = process.cpuUsage();
     const picture = String(await GenealogyGraph({ trace }));
-    const tookMs = performance.now() - begun;
+    const { user, system } = process.cpuUsage(begun);
+    const tookMs = (user + system) / 1000;
     process.stdout.write(`500 boxes folded, laid out and drawn in ${Math.round(tookMs)} ms\n`);
     expect(tookMs).toBeLessThan(1000);
 
