@@ -236,7 +236,10 @@ describe('DEVELOPERS.md', () => {
   it('draws the tree that is there', () => {
     const folders = (folder: string) => entries(folder).filter((entry) => entry.endsWith('/'));
     const there = [
-      ...['src/', 'migrations/', 'scripts/', 'test/'],
+      'src/',
+      'migrations/',
+      'scripts/',
+      'test/',
       ...entries('src'),
       ...['src/kernel', 'src/pages', 'migrations', 'test'].flatMap(folders),
     ];

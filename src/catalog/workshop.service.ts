@@ -9,7 +9,7 @@ import { ClosedDay, Vessel, Workshop } from './workshop.entity.js';
 const WEIGHED = { measure: 'weighed' } as const;
 
 /** Until its owner has said anything: what the columns of the table default to, under a name that says so. */
-const UNNAMED: Omit<Workshop, 'id'> = {
+export const UNNAMED: Omit<Workshop, 'id'> = {
   name: 'Workshop',
   timeZone: 'UTC',
   currency: 'USD',

@@ -2,6 +2,7 @@ import { createHash } from 'node:crypto';
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import type { Snapshot } from '../kernel/plan/snapshot.js';
+import { UNNAMED } from '../catalog/workshop.service.js';
 
 /** A snapshot with what identifies it, and the database ids its readable keys stand for. */
 export interface TakenSnapshot {
@@ -44,7 +45,7 @@ export class SnapshotService {
     const asked = await tx.query<{ moment: string | null }[]>(`select ${MOMENT} as moment`);
     const known = asked[0]!.moment === null ? undefined : this.kept.get(`${asked[0]!.moment} ${today} ${weekStart}`);
     if (known) return known;
-    const rows = await tx.query<Read[]>(SNAPSHOT, [today]);
+    const rows = await tx.query<Read[]>(SNAPSHOT, [today, JSON.stringify(UNSAID)]);
     const taken = takenFrom(rows[0]!, today, weekStart);
     if (rows[0]!.moment !== null) {
       if (this.kept.size >= KEPT_MAX) this.kept.delete(this.kept.keys().next().value!);
@@ -86,6 +87,16 @@ function takenFrom({ snapshot: read, ids }: Read, today: string, weekStart: stri
     },
   };
 }
+
+/** How a workshop works whose owner has said nothing yet. */
+const UNSAID: Snapshot['workshop'] = {
+  benchMinutes: UNNAMED.benchMinutes,
+  closedDays: [],
+  slackDays: UNNAMED.slackDays,
+  receivingDays: UNNAMED.receivingDays,
+  scaleStepMg: UNNAMED.scaleStepMg,
+  scaleLeastMg: UNNAMED.scaleLeastMg,
+};
 
 /** Days of history that make past use worth judging by. */
 const HISTORY_DAYS = 28;
@@ -142,8 +153,7 @@ const SNAPSHOT = `
         'closedDays', coalesce((select json_agg(day order by day) from closed_day where day >= $1::date), '[]'),
         'slackDays', w.slack_days, 'receivingDays', w.receiving_days,
         'scaleStepMg', w.scale_step_mg, 'scaleLeastMg', w.scale_least_mg) from workshop w),
-      '{"benchMinutes":[480,480,480,480,480,0,0],"closedDays":[],"slackDays":1,"receivingDays":1,
-        "scaleStepMg":100,"scaleLeastMg":500}'::json),
+      $2::json),
     'items', (select coalesce(json_agg(json_build_object(
         'code', code, 'kind', kind, 'measure', measure, 'policy', policy, 'target', target,
         'seasonFrom', season_from, 'seasonTo', season_to, 'stocked', stocked,
