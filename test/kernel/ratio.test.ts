@@ -9,6 +9,7 @@ import {
   roundUpTo,
   wholeUp,
 } from '../../src/kernel/measure/ratio.js';
+import { runs } from '../support/scale.js';
 
 const MOST = Number.MAX_SAFE_INTEGER;
 /** Whole numbers of every size up to 2^53, small ones as often as large ones. */
@@ -55,7 +56,7 @@ describe('a part of a whole amount', () => {
           }
         }
       }),
-      { numRuns: 2_000 },
+      { numRuns: runs(500, 20_000) },
     );
   });
 
@@ -68,7 +69,7 @@ describe('a part of a whole amount', () => {
         expect(BigInt(mulDivFloor(a, 1, c))).toBe(floorBy(a, 1, c));
         expect(BigInt(mulDivCeil(a, 1, c))).toBe(ceilBy(a, 1, c));
       }),
-      { numRuns: 2_000 },
+      { numRuns: runs(500, 20_000) },
     );
   });
 
@@ -103,7 +104,7 @@ describe('whole steps', () => {
         if (up > BigInt(MOST)) expect(() => roundUpTo(amount, step)).toThrow(RangeError);
         else expect(BigInt(roundUpTo(amount, step))).toBe(up);
       }),
-      { numRuns: 2_000 },
+      { numRuns: runs(500, 20_000) },
     );
   });
 });
