@@ -8,6 +8,9 @@ const SETTINGS = ['config.ts', 'config.js'];
 const FORBIDDEN_FOLDERS = new Set(['utils', 'helpers', 'common', 'shared']);
 const LINES_MAX = 400;
 
+/** The types of the API, which a test makes of its description. */
+const GENERATED = 'test/client/api.ts';
+
 interface Source {
   /** Path from the root of the project. */
   path: string;
@@ -81,6 +84,7 @@ function readSources(folder: string): Source[] {
   return readdirSync(folder, { recursive: true, withFileTypes: true })
     .filter((entry) => entry.isFile() && /\.tsx?$/.test(entry.name))
     .map((entry) => join(entry.parentPath, entry.name))
+    .filter((path) => path !== GENERATED)
     .map((path) => ({ path, text: readFileSync(path, 'utf8') }));
 }
 

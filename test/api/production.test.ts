@@ -48,6 +48,7 @@ describe('POST /api/batches/{code}/weighings', () => {
     ]);
     expect(await lot(oil)).toMatchObject({ onHand: 200, reserved: 0, valueE4: 667 });
     expect(first.batch.inputs[0]).toEqual({
+      afterRest: false,
       position: 1,
       item: 'OIL',
       name: 'OIL',

@@ -183,7 +183,7 @@ describe('checks', () => {
     await page.waitForURL('**/checks?said=photo');
     await page.locator('details#spray-clear > summary').click();
     // a picture that cannot be shown has no width
-    await page.waitForFunction(`document.querySelector('img.photo').naturalWidth === 8`);
+    await expect.poll(() => page.evaluate(`document.querySelector('img.photo').naturalWidth`)).toBe(8);
     await page.goto(app.base + path);
     await page.locator('details#spray-clear > summary').click();
     await fold.getByLabel('What it is').selectOption('clear');
