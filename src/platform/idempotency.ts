@@ -5,7 +5,7 @@ import type { NestFastifyApplication } from '@nestjs/platform-fastify';
 import type { FastifyReply, FastifyRequest, HookHandlerDoneFunction } from 'fastify';
 import { DataSource } from 'typeorm';
 import type { EntityManager } from 'typeorm';
-import { PERSON_HEADER, personOf } from './person.js';
+import { personIn } from './person.js';
 import { Problem } from './problem.js';
 import { Upload } from './upload.js';
 
@@ -118,7 +118,7 @@ function keyedRequestOf(request: FastifyRequest, reply: FastifyReply, key: strin
   const [path, query = ''] = request.url.split(/\?(.*)/s, 2);
   let hash: string | undefined;
   return {
-    who: personOf(request.headers[PERSON_HEADER.toLowerCase()]),
+    who: personIn(request),
     route: `${request.method} ${path}`,
     key,
     hash: () => (hash ??= hashOf(query, request.body)),

@@ -30,7 +30,11 @@ function decoded(text: string): string {
   }
 }
 
+/** Who acts in a request. Throws as `personOf` does. */
+export const personIn = ({ headers }: Pick<FastifyRequest, 'headers'>): string =>
+  personOf(headers[PERSON_HEADER.toLowerCase()]);
+
 /** Parameter decorator: who acts in this request. */
 export const Who = createParamDecorator((_: unknown, context: ExecutionContext): string =>
-  personOf(context.switchToHttp().getRequest<FastifyRequest>().headers[PERSON_HEADER.toLowerCase()]),
+  personIn(context.switchToHttp().getRequest<FastifyRequest>()),
 );

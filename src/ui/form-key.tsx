@@ -4,7 +4,7 @@ import type { CallHandler, ExecutionContext, NestInterceptor } from '@nestjs/com
 import type { FastifyRequest } from 'fastify';
 import { finalize, Observable } from 'rxjs';
 import { type KeyedRequest, keyedRequests } from '../platform/idempotency.js';
-import { PERSON_HEADER, personOf } from '../platform/person.js';
+import { personIn } from '../platform/person.js';
 import { isForPrograms } from '../platform/problem-filter.js';
 
 const FIELD = 'once';
@@ -47,14 +47,14 @@ export class FormOnce implements NestInterceptor {
  * request though its field is the same: so what was written is a part of the key.
  */
 function takeKey(request: FastifyRequest): KeyedRequest | undefined {
-  const { method, url, body, headers } = request;
+  const { method, url, body } = request;
   if (method !== 'POST' || typeof body !== 'object' || body === null || !(FIELD in body)) return undefined;
   const { [FIELD]: once, ...rest } = body as Record<string, unknown>;
   delete (body as Record<string, unknown>)[FIELD];
   if (typeof once !== 'string' || once === '' || once.length > KEY_LENGTH_MAX) return undefined;
   const hash = createHash('sha256').update(JSON.stringify(rest)).digest('hex');
   return {
-    who: personOf(headers[PERSON_HEADER.toLowerCase()]),
+    who: personIn(request),
     route: `${method} ${url.split('?', 1)[0]}`,
     key: `${once} ${hash}`,
     hash: () => hash,

@@ -3,7 +3,7 @@ import type { ExecutionContext } from '@nestjs/common';
 import { ApiExcludeController } from '@nestjs/swagger';
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import type { z } from 'zod';
-import { PERSON_HEADER, personOf } from '../platform/person.js';
+import { personIn } from '../platform/person.js';
 import { checkedInput } from '../platform/validation.js';
 import { type Sent, sentForm } from './form.js';
 
@@ -39,12 +39,12 @@ export const Filled = (path?: z.ZodType): ParameterDecorator => filled({ path })
 // the schema is wrapped: what has a method `transform` is taken for a pipe
 const filled = createParamDecorator(({ path }: { path: z.ZodType | undefined }, context: ExecutionContext): Filled => {
   const http = context.switchToHttp();
-  const { headers, params, body } = http.getRequest<FastifyRequest>();
+  const request = http.getRequest<FastifyRequest>();
   return {
-    who: personOf(headers[PERSON_HEADER.toLowerCase()]),
-    path: (path ? checkedInput(path, params, '/path') : {}) as Record<string, never>,
+    who: personIn(request),
+    path: (path ? checkedInput(path, request.params, '/path') : {}) as Record<string, never>,
     // a form of one button may send nothing
-    sent: checkedInput(sentForm, body ?? {}),
+    sent: checkedInput(sentForm, request.body ?? {}),
     reply: http.getResponse<FastifyReply>(),
   };
 });

@@ -1,4 +1,5 @@
 import { partOf } from '../measure/quantity.js';
+import { mulDivFloor } from '../measure/ratio.js';
 
 /** Weights of one batch that is closed, in milligrams, and what its formula says of loss. */
 export interface Closing {
@@ -30,11 +31,10 @@ export function lossOf({ putInMg, madeMg, leftMg, lossPpb, residueMg, toleranceP
 
 /** What the hands cost: minutes at a rate by the hour, in 1/10 000 of the currency unit, rounded down. */
 export function labourOf(minutes: number, rateE4: number | null): number {
-  return Number((BigInt(minutes) * BigInt(rateE4 ?? 0)) / 60n);
+  return mulDivFloor(minutes, rateE4 ?? 0, 60);
 }
 
 /** The part of a value that goes with `part` of `whole`, rounded down; all of it goes with the whole. */
 export function valueOfPart(valueE4: number, part: number, whole: number): number {
-  if (part === whole) return valueE4;
-  return Number((BigInt(valueE4) * BigInt(part)) / BigInt(whole));
+  return part === whole ? valueE4 : mulDivFloor(valueE4, part, whole);
 }

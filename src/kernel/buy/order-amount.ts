@@ -1,3 +1,4 @@
+import { mulDivFloor } from '../measure/ratio.js';
 import { choosePacks, type Pack } from './packs.js';
 
 /** A supplier's pack with what it costs each when more are bought at once: the price of a break holds for all of them. */
@@ -117,6 +118,6 @@ function largestWithin(usable: number, offers: readonly Offer[]): Chosen {
 
 function withWaste(chosen: Chosen, usable: number): OrderAmount {
   const wasted = Math.max(0, chosen.total - usable);
-  const wasteE4 = Number((BigInt(chosen.costE4) * BigInt(wasted)) / BigInt(chosen.total));
+  const wasteE4 = mulDivFloor(chosen.costE4, wasted, chosen.total);
   return { ...chosen, limitedBy: 'smallest-pack', wasted, wasteE4 };
 }

@@ -1,3 +1,5 @@
+import { mulDivCeil, mulDivFloor } from './ratio.js';
+
 /** A weight as a whole number of milligrams. */
 export type Milligrams = number & { readonly unit: 'mg' };
 
@@ -222,10 +224,7 @@ function decimalText(digits: bigint, decimals: number): string {
  * product passes 2^53 from 9 kg on. Throws RangeError for negative or unsafe input.
  */
 export function partOf(amount: number, ppb: number, rounding: 'floor' | 'ceil'): number {
-  const product = BigInt(natural(amount, 'amount')) * BigInt(natural(ppb, 'ppb'));
-  const floor = product / BigInt(PPB_ONE);
-  const up = rounding === 'ceil' && product % BigInt(PPB_ONE) !== 0n ? 1n : 0n;
-  return safe(Number(floor + up), 'part');
+  return (rounding === 'ceil' ? mulDivCeil : mulDivFloor)(amount, ppb, PPB_ONE);
 }
 
 /**

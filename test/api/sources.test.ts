@@ -1,3 +1,4 @@
 // one file, since the compiler reads the sources once a process and that is what takes the time
-import './sql/ownership.js';
-import './sql/types.js';
+import './sources/ownership.js';
+import './sources/sentences.js';
+import './sources/types.js';
