@@ -20,7 +20,8 @@ const RENAMED = `update item set target = target + 1 where code = (select min(co
 describe('what a plan is made from', () => {
   it('is read once as long as nothing was written', async () => {
     const first = await taken();
-    expect(await taken()).toBe(first);
+    // any transaction of the server counts, and other tests write beside this one: between some two looks nobody did
+    await expect.poll(async () => (await taken()) === (await taken())).toBe(true);
     const other = await database.read((tx) => snapshots.take(tx, TODAY, '2026-03-09'));
     expect(other.hash).not.toBe(first.hash);
   });

@@ -61,6 +61,10 @@ function onCopy(name: string): TestDatabase & { close(): Promise<void> } {
   const ownerUrl = onDatabase(template.ownerUrl, name);
   const { types } = poolOptions(ownerUrl).extra;
   const pool = new Pool({ connectionString: ownerUrl, options: '-c lotwright.who=test', max: 2, types });
+  // a pool that has ended may still be hanging up when the database is dropped under it: that is no fault
+  pool.on('error', (error) => {
+    if (!pool.ended) throw error;
+  });
   const query = async <Row>(sql: string, values?: unknown[]) => (await pool.query(sql, values)).rows as Row[];
   return {
     url: onDatabase(template.appUrl, name),
