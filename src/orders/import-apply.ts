@@ -9,6 +9,8 @@ export async function applyRows(tx: EntityManager, today: string): Promise<void>
   await tx.query(ADD_CUSTOMERS);
   await tx.query(ADD_ORDERS, [today]);
   await tx.query(NAME_ORDERS);
+  // counted before, when new orders had no id: PostgreSQL would expect no order to be met, and loop over all for each
+  await tx.query('analyze import_order (order_id)');
   await tx.query(ADD_LINES);
   await amendLines(tx);
   await cancelLines(tx);
