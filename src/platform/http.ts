@@ -5,6 +5,7 @@ import { Logger } from '@nestjs/common';
 import { FastifyAdapter } from '@nestjs/platform-fastify';
 import type { NestFastifyApplication } from '@nestjs/platform-fastify';
 import type { FastifyError, FastifyReply, FastifyRequest } from 'fastify';
+import { closeInTime } from './closing.js';
 import { serveDocs } from './docs.js';
 import { honourKeys } from './idempotency.js';
 import { bodyOf, PROBLEM_JSON, ProblemFilter } from './problem-filter.js';
@@ -95,20 +96,7 @@ export function configureHttp(app: NestFastifyApplication, host: string, problem
     const path = request.url.split('?', 1)[0]!.replace(/^(\/calendar\/).*/, '$1...');
     logger.debug(`${request.method} ${path} ${reply.statusCode} ${reply.elapsedTime.toFixed(1)} ms ${request.id}`);
   });
-  closeWhatIsAnswered(app);
+  closeInTime(app);
   honourKeys(app);
   serveDocs(app);
-}
-
-/**
- * A connection that is being answered while the server closes ends with that answer. It would be kept for the client's
- * next request otherwise, and the server would wait for a client that has nothing more to ask.
- */
-function closeWhatIsAnswered(app: NestFastifyApplication): void {
-  const server = app.getHttpAdapter().getInstance();
-  let isClosing = false;
-  server.addHook('preClose', async () => void (isClosing = true));
-  server.addHook('onSend', async (_: FastifyRequest, reply: FastifyReply) => {
-    if (isClosing) void reply.header('connection', 'close');
-  });
 }
