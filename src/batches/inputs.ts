@@ -1,4 +1,5 @@
 import type { EntityManager } from 'typeorm';
+import type { Step } from '../catalog/formula.entity.js';
 
 export interface LockedInput {
   id: number;
@@ -34,21 +35,28 @@ export async function lockInput(tx: EntityManager, batch: string, position: numb
   return rows[0] && { ...rows[0], batchId: batches[0].id, batchStatus: batches[0].status };
 }
 
+/** Whether a line goes on after the rest, so that the pour does not wait for it: a label, a box. */
+export function isAfterRest(line: { step: Step }, lines: readonly { step: Step }[], restDays: number): boolean {
+  return restDays > 0 && line.step === 'pack' && lines.some(({ step }) => step !== 'pack');
+}
+
 /**
  * Whether everything of a batch that is weighed in its first step is weighed, or said to be all. A batch that only fills
  * or packs has one step: then everything counts, but for what goes on after a rest. Water from the tap is in no lot, so
  * nobody waits for it.
  */
 export async function isAllWeighed(tx: EntityManager, batchId: number): Promise<boolean> {
-  const rows = await tx.query<{ done: boolean }[]>(
-    `select not exists (select from batch_input bi join item i on i.id = bi.item_id
-       where bi.batch_id = $1 and i.stocked and not bi.closed and bi.weighed < bi.quantity
-         and (bi.step = 'make' or not exists (select from batch_input where batch_id = $1 and step = 'make'))
-         and not (bi.step = 'pack' and exists (select from batch where id = $1 and ready_on > day)
-           and exists (select from batch_input where batch_id = $1 and step <> 'pack'))) as done`,
+  const lines = await tx.query<{ step: Step; done: boolean; restDays: number }[]>(
+    `select bi.step, not i.stocked or bi.closed or bi.weighed >= bi.quantity as done, f.rest_days as "restDays"
+     from batch_input bi join item i on i.id = bi.item_id join batch b on b.id = bi.batch_id
+       join formula f on f.id = b.formula_id
+     where bi.batch_id = $1`,
     [batchId],
   );
-  return rows[0]!.done;
+  const isMade = lines.some(({ step }) => step === 'make');
+  const waitsFor = (line: (typeof lines)[number]) =>
+    isMade ? line.step === 'make' : !isAfterRest(line, lines, line.restDays);
+  return lines.every((line) => line.done || !waitsFor(line));
 }
 
 /** Another amount of an input is wanted, in the item's unit. */

@@ -1,12 +1,13 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
+import { isAfterRest } from '../batches/inputs.js';
 import { workshopOf } from '../catalog/workshop.service.js';
 import { addDays } from '../kernel/measure/day.js';
 import { partOf, PPB_ONE, printQuantity } from '../kernel/measure/quantity.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { invalid, notFound } from '../platform/problem.js';
-import { isAfterRest, PAUSED } from './locked-batch.js';
+import { PAUSED } from './locked-batch.js';
 import type { BoardBatch, BatchPage, BatchQuery, BatchView, ReadyDays, ReadyQuery } from './bench.schema.js';
 
 /** How far ahead is looked for what becomes ready unless said. */

@@ -1,4 +1,5 @@
 import { Injectable } from '@nestjs/common';
+import { isAfterRest } from '../batches/inputs.js';
 import { close, noteLeftover, noteMade } from '../batches/outcome.js';
 import type { EntityManager } from 'typeorm';
 import { markWeighed, putToRest } from '../batches/states.js';
@@ -19,7 +20,7 @@ import { madeMgOf, putInOf, usableUntil } from './closing.js';
 import type { Finished, FinishCreate } from './finish.schema.js';
 import { closingOfBatch } from './closing.js';
 import type { BatchLine, LockedBatch } from './locked-batch.js';
-import { closeLines, isAfterRest, linesOfBatch, lockBatch, refuseUnlessAtBench } from './locked-batch.js';
+import { closeLines, linesOfBatch, lockBatch, refuseUnlessAtBench } from './locked-batch.js';
 import { amountText } from '../ui/amounts.js';
 
 interface Leftover {

@@ -1,7 +1,8 @@
 import type { EntityManager } from 'typeorm';
 import { closeInputs } from '../batches/inputs.js';
 import type { ItemKind } from '../catalog/item.entity.js';
-import type { Basis, Step } from '../catalog/formula.entity.js';
+import type { Step } from '../catalog/formula.entity.js';
+import type { Basis } from '../kernel/formula/formula.js';
 import type { Measure } from '../kernel/measure/quantity.js';
 import { conflict, notFound } from '../platform/problem.js';
 
@@ -95,15 +96,6 @@ export function linesOfBatch(tx: EntityManager, batchId: number): Promise<BatchL
      where bi.batch_id = $1 order by bi.position`,
     [batchId],
   );
-}
-
-/** Whether a line goes on after the rest, so that the pour does not wait for it: a label, a box. */
-export function isAfterRest(
-  line: Pick<BatchLine, 'step'>,
-  lines: readonly Pick<BatchLine, 'step'>[],
-  restDays: number,
-) {
-  return restDays > 0 && line.step === 'pack' && lines.some(({ step }) => step !== 'pack');
 }
 
 /** Closes lines and gives back all that is still set aside for them. */

@@ -1,7 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import type { LockedInput } from '../batches/inputs.js';
-import { closeInputs, freeInputExcess, isAllWeighed, lockInput } from '../batches/inputs.js';
+import { closeInputs, freeInputExcess, isAfterRest, isAllWeighed, lockInput } from '../batches/inputs.js';
 import { markWeighed } from '../batches/states.js';
 import { positiveAmountOf } from '../catalog/amount.js';
 import { Clock } from '../platform/clock.js';
@@ -15,7 +15,7 @@ import { StockService } from '../stock/stock.service.js';
 import { batchViewByCode } from './bench.service.js';
 import { fittingLot } from './fitting-lot.js';
 import type { BatchLine, LockedBatch } from './locked-batch.js';
-import { isAfterRest, linesOfBatch, lockBatch, refuseUnlessAtBench } from './locked-batch.js';
+import { linesOfBatch, lockBatch, refuseUnlessAtBench } from './locked-batch.js';
 import type { Weighed, WeighingCreate } from './bench.schema.js';
 import { effectOf } from './weigh-effect.js';
 import { amountText } from '../ui/amounts.js';
