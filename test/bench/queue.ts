@@ -10,7 +10,7 @@ import { QueueService } from '../../src/messages/queue.service.js';
 import { openDatabase } from '../../src/platform/open-database.js';
 import { poolOptions } from '../../src/platform/pool-options.js';
 import { SweepService } from '../../src/reminders/sweep.service.js';
-import { startTestRedis } from '../support/redis.js';
+import { provideRedis, startTestRedis } from '../support/redis.js';
 import type { TestServer } from '../support/server.js';
 import { FILL, ITEMS } from './reorder.js';
 
@@ -28,6 +28,7 @@ export async function queueRows(server: TestServer): Promise<string[]> {
 }
 
 async function throughputRows(server: TestServer): Promise<string[]> {
+  provideRedis();
   const redis = await startTestRedis();
   const rows = [`jobs a second, added ${BULK} at a time and worked ${CONCURRENCY} at once, best of ${ROUNDS} in turn`];
   try {

@@ -1,24 +1,16 @@
-import { execFileSync } from 'node:child_process';
-import { existsSync } from 'node:fs';
-import { createRequire } from 'node:module';
 import { readFileSync } from 'node:fs';
+import { createRequire } from 'node:module';
 import { chromium } from 'playwright-core';
 import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect } from 'vitest';
 import type { Config } from '../../src/config.js';
 import { startTestApp, type TestApp } from './app.js';
+import { findChromium } from './chromium.js';
 import { DEMONSTRATION } from './demonstration.js';
 
 /** A phone at the bench and a desk. */
 export const WIDTHS = [390, 1280] as const;
 const HEIGHT = 900;
-
-const CANDIDATES = [
-  process.env['CHROMIUM'] ?? '',
-  '/usr/bin/chromium',
-  '/usr/bin/chromium-browser',
-  '/usr/bin/google-chrome',
-];
 
 /**
  * Nobody sees the suggestions of the address line nor needs a process in reserve, and both cost every window more than the
@@ -51,17 +43,6 @@ const FLAGS = [
 
 const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 
-/** The Chromium of this machine; where root may install packages and there is none, Debian's is installed. */
-export function findChromium(): string {
-  const found = CANDIDATES.find((path) => path !== '' && existsSync(path));
-  if (found) return found;
-  if (process.getuid?.() !== 0 || !existsSync('/usr/bin/apt-get'))
-    throw new Error('No Chromium was found and none may be installed here. Say where one is with CHROMIUM=/path.');
-  execFileSync('apt-get', ['update', '-qq'], { stdio: 'ignore' });
-  execFileSync('apt-get', ['install', '-y', '-qq', '--no-install-recommends', 'chromium'], { stdio: 'ignore' });
-  return '/usr/bin/chromium';
-}
-
 export interface BrowserApp {
   app: TestApp;
   /** Where it serves, without a slash at the end. */
@@ -76,9 +57,16 @@ export interface OpenOptions {
   javaScript?: boolean;
 }
 
+function launch(): Promise<Browser> {
+  const executablePath = findChromium();
+  if (executablePath === undefined)
+    throw new Error('No Chromium was found and none may be installed here. Say where one is with CHROMIUM=/path.');
+  return chromium.launch({ executablePath, args: FLAGS });
+}
+
 let launched: Promise<Browser> | undefined;
 /** One for all files of a worker; it ends with the worker. */
-const browser = () => (launched ??= chromium.launch({ executablePath: findChromium(), args: FLAGS }));
+const browser = () => (launched ??= launch());
 
 /**
  * For the top of a test file: the application on a port, with the demonstration in it unless `demo` is false, and a
@@ -147,13 +135,20 @@ function fault(page: Page, text: string): void {
 /** What went wrong in a page since it was opened: errors it logged, requests to elsewhere. */
 export const faultsOf = (page: Page): string[] => faults.get(page) ?? [];
 
+const EVERY_RULE = {
+  type: 'tag',
+  values: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'],
+};
+/** All that can differ between light and dark. */
+const RULES_OF_COLOUR = { type: 'rule', values: ['color-contrast', 'link-in-text-block'] };
+
 /**
  * Demands of an open page: nothing wrong by axe's WCAG 2.2 A and AA rules, nothing wider than the window, no errors
  * logged, no requests to elsewhere.
  */
-export async function expectSound(page: Page): Promise<void> {
+export async function expectSound(page: Page, rules = EVERY_RULE): Promise<void> {
   if (!(await page.evaluate<boolean>(`'axe' in globalThis`))) await page.evaluate(AXE);
-  const violations = await page.evaluate(async () => {
+  const violations = await page.evaluate(async (runOnly) => {
     const { axe } = globalThis as unknown as {
       axe: {
         run(
@@ -161,8 +156,7 @@ export async function expectSound(page: Page): Promise<void> {
         ): Promise<{ violations: { id: string; nodes: { html: string; failureSummary: string }[] }[] }>;
       };
     };
-    const tags = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'];
-    const found = await axe.run({ runOnly: { type: 'tag', values: tags }, resultTypes: ['violations'] });
+    const found = await axe.run({ runOnly, resultTypes: ['violations'] });
     return found.violations.map(
       (v) =>
         `${v.id}: ${v.nodes
@@ -170,7 +164,7 @@ export async function expectSound(page: Page): Promise<void> {
           .map((n) => `${n.html} ${n.failureSummary}`)
           .join(' | ')}`,
     );
-  });
+  }, rules);
   expect(violations).toEqual([]);
   const wide = await page.evaluate<number>(
     'document.documentElement.scrollWidth - document.documentElement.clientWidth',
@@ -187,14 +181,14 @@ let looker: Promise<Page> | undefined;
  */
 export async function expectSoundEverywhere(app: BrowserApp, path: string): Promise<void> {
   const page = await (looker ??= newWindow({}));
+  faults.delete(page);
+  await goTo(page, app.base, path);
   for (const width of WIDTHS) {
     await page.setViewportSize({ width, height: HEIGHT });
-    faults.delete(page);
-    await goTo(page, app.base, path);
-    for (const colorScheme of ['light', 'dark'] as const) {
-      await page.emulateMedia({ colorScheme });
-      await expectSound(page);
-    }
+    await page.emulateMedia({ colorScheme: 'light' });
+    await expectSound(page);
+    await page.emulateMedia({ colorScheme: 'dark' });
+    await expectSound(page, RULES_OF_COLOUR);
   }
   // so that nothing of it is still asked when its application is gone
   await page.goto('about:blank');

@@ -3,6 +3,8 @@ import { Client } from 'pg';
 import type { TestProject } from 'vitest/node';
 import { applicationUrl } from '../../src/platform/open-database.js';
 import { migrate } from '../../src/platform/migrate.js';
+import { provideChromium } from './chromium.js';
+import { provideRedis } from './redis.js';
 import { startTestServer } from './server.js';
 
 declare module 'vitest' {
@@ -20,8 +22,10 @@ interface Prepared {
 /** Each project reads this file anew, so what they share is kept where all of them see it. */
 const shared = globalThis as { lotwrightTests?: { prepared: Promise<Prepared>; users: number } };
 
-/** One server for all projects of a run, and in it one migrated database that every test file gets a copy of. */
+/** What this machine lacks, one server for all projects of a run, and in it one migrated database that every test file gets a copy of. */
 export default async function setup(project: TestProject): Promise<() => Promise<void>> {
+  if (project.name === 'browser') provideChromium();
+  else provideRedis();
   const run = (shared.lotwrightTests ??= { prepared: prepare(), users: 0 });
   run.users++;
   const { template, stop } = await run.prepared;

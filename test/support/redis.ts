@@ -5,6 +5,7 @@ import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { Redis } from 'ioredis';
+import { installFirst } from './packages.js';
 
 export interface TestRedis {
   url: string;
@@ -18,30 +19,20 @@ export interface TestRedis {
 const START_MS_MAX = 10_000;
 
 /**
- * A real Redis: TEST_REDIS_URL, else a redis-server of this machine, which is installed where that is asked for by being
- * root on a Debian. Where there is none: why, so that a test can say that it did not run.
+ * A real Redis: TEST_REDIS_URL, else a redis-server of this machine. Where there is none: why, so that a test can say that
+ * it did not run.
  */
 export async function startTestRedis(): Promise<TestRedis | { missing: string }> {
   const given = process.env['TEST_REDIS_URL'];
   if (given) return { url: given, flush: () => flush(given), restart: refuseRestart, stop: async () => {} };
-  const missing = find() ?? undefined;
-  return missing === undefined ? startOwn() : { missing };
+  return isThere() ? startOwn() : { missing: 'no redis-server is installed or may be here (or set TEST_REDIS_URL)' };
 }
 
 const refuseRestart = () => Promise.reject(new Error('a Redis that is not ours is not ended'));
 
-/** Undefined where there is a redis-server, else why not. */
-function find(): string | undefined {
-  if (isThere()) return undefined;
-  if (process.getuid?.() !== 0)
-    return 'no redis-server is installed, and only root could install it (or set TEST_REDIS_URL)';
-  try {
-    for (const args of [['update'], ['install', '-y', '--no-install-recommends', 'redis-server']])
-      execFileSync('apt-get', ['-qq', ...args], { stdio: 'ignore', timeout: 240_000 });
-  } catch (error) {
-    return `redis-server could not be installed: ${(error as Error).message} (or set TEST_REDIS_URL)`;
-  }
-  return isThere() ? undefined : 'redis-server was installed but does not run';
+/** Once before all files: where there is none and it may be, Debian's is installed. */
+export function provideRedis(): void {
+  if (!process.env['TEST_REDIS_URL'] && !isThere()) installFirst('redis-server');
 }
 
 function isThere(): boolean {

@@ -1,3 +1,4 @@
+import { provideRedis } from '../../support/redis.js';
 import { isWhole, printed, runMessages } from './run.js';
 
 /**
@@ -16,6 +17,7 @@ async function main(): Promise<void> {
     seed: setting('FAULTS_SEED', 1),
     workers: 3,
   };
+  provideRedis();
   for (const backend of ['postgres', 'redis'] as const) {
     const figures = await runMessages({ ...size, backend });
     if ('missing' in figures) {
