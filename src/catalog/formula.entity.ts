@@ -1,9 +1,9 @@
+import type { Basis } from '../kernel/formula/formula.js';
 import { Column, Entity, PrimaryColumn } from 'typeorm';
 import { GeneratedId } from '../platform/generated-id.js';
 
 export const STEPS = ['make', 'fill', 'pack'] as const;
 export type Step = (typeof STEPS)[number];
-export type Basis = 'share' | 'load' | 'ratio' | 'qs' | 'each' | 'fixed';
 
 /** One version of how a made item is made. Batch amounts count what comes out: milligrams, or units of a product. */
 @Entity('formula')

@@ -103,7 +103,7 @@ export async function labelSheets(tx: EntityManager): Promise<LabelSheet[]> {
 
 /** A sheet as it is written down. Throws 422 problems for dimensions that are none, and for labels off the page. */
 export function sheetOf(code: string, body: LabelSheetPut): LabelSheet {
-  const um = (name: keyof LabelSheetPut) => e3Of(body[name] as number | string, `/${name}`);
+  const um = (name: keyof LabelSheetPut) => e3Of(body[name], `/${name}`);
   const made: LabelSheet = {
     code,
     name: body.name,

@@ -56,8 +56,8 @@ export class QueueService implements OnApplicationBootstrap, OnModuleDestroy {
     const missing = JOB_NAMES.filter((name) => !this.handlers.has(name));
     if (missing.length > 0) throw new Error(`no handler for jobs called ${missing.join(', ')}`);
     if (this.config.worker !== 'here') return;
-    const { worker } = await this.place();
-    this.worker = worker((job) => this.work(job), {
+    const place = await this.place();
+    this.worker = place.worker((job) => this.work(job), {
       concurrency: CONCURRENCY,
       drainDelay: IDLE_SECONDS,
       maxStalledCount: 3,

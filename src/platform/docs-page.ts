@@ -125,7 +125,7 @@ function objectText(schema: Schema, indent: string, inner: (part: unknown, inden
   const required = new Set((schema['required'] as string[] | undefined) ?? []);
   const lines = Object.entries((schema['properties'] as Record<string, Schema> | undefined) ?? {}).map(
     ([name, part]) => {
-      const note = part['description'] ? `  // ${String(part['description'])}` : '';
+      const note = typeof part['description'] === 'string' ? `  // ${part['description']}` : '';
       return `${deeper}${name}${required.has(name) ? '' : '?'}: ${inner(part, deeper)}${note}`;
     },
   );

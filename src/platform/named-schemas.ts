@@ -26,7 +26,7 @@ export class NamedSchemas {
     const { $schema: _dialect, $defs = {}, ...own } = made;
     const inPlace = (part: object) => JSON.stringify(part).replaceAll('"#/$defs/', `"${PLACE}${io}:`);
     for (const [id, part] of Object.entries($defs)) {
-      const text = inPlace(part as object);
+      const text = inPlace(part);
       if ((this.parts.get(`${io}:${id}`) ?? text) !== text) throw new Error(`Two schemas have the id ${id}.`);
       this.parts.set(`${io}:${id}`, text);
     }

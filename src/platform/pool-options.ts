@@ -22,6 +22,9 @@ export function poolOptions(url: string): PostgresDataSourceOptions {
   };
 }
 
+/** As pg has it, for any number: types of our own have numbers it does not list. */
+const usual = types as { getTypeParser(oid: number, format?: 'text' | 'binary'): unknown };
+
 function getTypeParser(oid: number, format?: 'text' | 'binary'): unknown {
   if (format !== 'binary') {
     if (oid === INT8) return readInt8;
@@ -29,7 +32,7 @@ function getTypeParser(oid: number, format?: 'text' | 'binary'): unknown {
     if (oid === INT8_ARRAY) return (text: string) => readArray(text).map((part) => part && readInt8(part));
     if (oid === DATE_ARRAY) return readArray;
   }
-  return types.getTypeParser(oid, format as 'text');
+  return usual.getTypeParser(oid, format);
 }
 
 /** A one-dimensional array of numbers or days, whose elements PostgreSQL never quotes. */

@@ -1,5 +1,5 @@
 import { LATEST_SCHEMA_VERSION, runMigrations } from 'bullmq';
-import type { Client, PoolClient } from 'pg';
+import type { Client } from 'pg';
 
 /** Where the queue keeps its jobs in the database, apart from everything that counts. */
 export const QUEUE_SCHEMA = 'jobs';
@@ -27,6 +27,6 @@ export async function prepareQueueSchema(owner: Client): Promise<void> {
     );
     if (done[0]!.version >= LATEST_SCHEMA_VERSION) return;
   }
-  await runMigrations(owner as unknown as PoolClient, QUEUE_SCHEMA);
+  await runMigrations(owner, QUEUE_SCHEMA);
   await owner.query(RIGHTS);
 }

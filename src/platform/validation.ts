@@ -36,7 +36,7 @@ export function checkedInput<Schema extends z.ZodType>(schema: Schema, value: un
   refuseStream(value);
   const read = schema.safeParse(value);
   if (read.success) return read.data;
-  throw problemOfIssues(read.error.issues as core.$ZodIssue[], place);
+  throw problemOfIssues(read.error.issues, place);
 }
 
 function refuseStream(value: unknown): void {

@@ -133,8 +133,7 @@ async function addOrder(tx: EntityManager, body: PurchaseOrderCreate, today: str
   const order = await orderByCode(tx, code);
   if (body.freightE4 !== undefined) return order;
   // by the supplier's terms, of what it comes to
-  const terms = { supplier: supplier.code, minimumE4: supplier.minimumOrderE4, ...supplier };
-  await tx.query('update purchase_order set freight_e4 = $2 where id = $1', [id, freightOf(terms, order.goodsE4)]);
+  await tx.query('update purchase_order set freight_e4 = $2 where id = $1', [id, freightOf(supplier, order.goodsE4)]);
   return orderByCode(tx, code);
 }
 

@@ -193,7 +193,7 @@ export function FieldFrame(props: PropsWithChildren<FieldProps>): JSX.Element {
       <label for={id} safe>
         {label}
       </label>
-      {children as 'safe'}
+      {children}
       {!!hint && (
         <div class="hint" id={`${id}-hint`} safe>
           {hint}

@@ -55,7 +55,7 @@ export function Page({ title, at, askAgainSeconds, find, children }: PropsWithCh
           </a>
           <Masthead at={at} name={name} find={find} />
           <main id="content" tabindex="-1">
-            {children as 'safe'}
+            {children}
           </main>
           <footer>
             {workshop?.isDemo && (

@@ -54,7 +54,7 @@ export const problemPage: ProblemPage = ({ path, isPart, requestId }, problem) =
   return (
     <Page title={heading} at={at}>
       <h1 safe>{heading}</h1>
-      {note as 'safe'}
+      {note}
       <p>
         <a class="button main" href={href} safe>{`Go to ${name}`}</a>
       </p>

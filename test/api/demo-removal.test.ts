@@ -92,7 +92,7 @@ describe('the demonstration', () => {
 
   it('keeps its mark when its settings change', async () => {
     await demo().load(TODAY, 'demo');
-    const { body } = await app.request<Record<string, unknown>>('GET', '/api/workshop');
+    const { body } = await app.request('GET', '/api/workshop');
     const { isDemo: _, ...settings } = body;
     const put = await app.request('PUT', '/api/workshop', { ...settings, name: 'Renamed' });
     expect(put.status, put.text).toBe(200);

@@ -178,7 +178,7 @@ describe('labels to print', () => {
     // the first place is used up: the first label begins one pitch to the right, inside, and where printers reach
     const inside = Math.max(2, 4.5 - grid.leftUm / 1000);
     expect(names[0]!.x).toBeCloseTo((grid.leftUm + grid.pitchXUm) / 1000 + inside, 1);
-    const ends = all.flatMap(({ texts }) => texts.map(({ x, y }) => [x, y])) as [number, number][];
+    const ends = all.flatMap(({ texts }) => texts.map(({ x, y }): [number, number] => [x, y]));
     expect(Math.min(...ends.map(([x]) => x), ...ends.map(([, y]) => y))).toBeGreaterThanOrEqual(4.4);
     expect(names[columns]!.y - names[0]!.y).toBeCloseTo(grid.pitchYUm / 1000, 1);
   });

@@ -6,7 +6,6 @@ import { useTestApp } from '../support/app.js';
 import { type Other, otherConnection } from '../support/interleaved.js';
 import { idOf, onLedger } from '../support/promises.js';
 import { openBatch, shelfOf } from '../support/shelf.js';
-import type { ProblemBody } from '../support/shelf.js';
 
 const api = useTestApp();
 const shelf = shelfOf(api);
@@ -26,7 +25,7 @@ afterAll(() => other.end());
 
 const orderLine = { channel: 'shop', number: '1', code: 'OIL' };
 const setAside = (lot: string, quantity: number) =>
-  shelf.post<ProblemBody>(`/api/lots/${lot}/reservations`, { quantity, orderLine });
+  shelf.post(`/api/lots/${lot}/reservations`, { quantity, orderLine });
 const hold = (lot: string) => shelf.post<StatusChanged>(`/api/lots/${lot}/status`, { to: 'held', why: 'cloudy' });
 const weigh = (lot: string, quantity: number) =>
   shelf.post<Weighed>('/api/batches/B-1/weighings', { position: 1, lot, quantity, further: true });
@@ -115,7 +114,7 @@ describe('a pause and a weighing of one batch', () => {
   const PAUSED = `with paused as (select id from batch where code = 'B-2' for update)
     insert into bench_entry (batch_id, kind, note, done_on) select id, 'pause', 'the scale drifts', '${TODAY}' from paused`;
   const into = (lot: string) =>
-    shelf.post<ProblemBody>('/api/batches/B-2/weighings', { position: 1, lot, quantity: 4, further: true });
+    shelf.post('/api/batches/B-2/weighings', { position: 1, lot, quantity: 4, further: true });
 
   it('pause first: nothing is weighed', async () => {
     await openBatch(api, 'B-2', [{ item: 'OIL', quantity: 900 }]);

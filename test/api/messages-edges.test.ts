@@ -123,7 +123,7 @@ describe('the calendar', () => {
     await app.request('POST', `/api/runs/${run.body.id}/commit`);
     const { body } = await app.request<{ path: string }>('POST', '/api/reminders/calendar');
     const { text } = await get(body.path);
-    const calendar = new ICAL.Component(ICAL.parse(text) as unknown as string);
+    const calendar = new ICAL.Component(ICAL.parse(text));
     const events = calendar.getAllSubcomponents('vevent').map((found) => new ICAL.Event(found));
     const batches = await app.database.query<{ code: string; day: string; ready_on: string }>(
       `select code, day, ready_on from batch where status in ('planned', 'reserved') order by code`,

@@ -59,7 +59,7 @@ describe.each(backends)('reminders with the jobs on $kind', ({ kind, redis: serv
       },
     });
     await app.request('PUT', '/api/workshop', {
-      ...(await app.request<Record<string, unknown>>('GET', '/api/workshop')).body,
+      ...(await app.request('GET', '/api/workshop')).body,
       isDemo: undefined,
       timeZone: 'Europe/Berlin',
     });

@@ -31,7 +31,7 @@ async function readOf(page: string): Promise<string> {
 
 describe('in a workshop that reads ounces', () => {
   it('stands an ounce or a pound beside every weight', async () => {
-    const { body } = await app.request<Record<string, unknown>>('GET', '/api/workshop');
+    const { body } = await app.request('GET', '/api/workshop');
     const settings = Object.fromEntries(
       ['name', 'timeZone', 'currency', 'benchMinutes', 'slackDays', 'receivingDays'].map((name) => [name, body[name]]),
     );

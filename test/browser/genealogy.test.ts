@@ -102,7 +102,7 @@ describe('the picture of 500 lots, batches and orders', () => {
     expect(boxes).toBe(500);
     // of its own work: others may be at work on the same processors
     const begun = process.cpuUsage();
-    const picture = String(await GenealogyGraph({ trace }));
+    const picture = await GenealogyGraph({ trace });
     const { user, system } = process.cpuUsage(begun);
     const tookMs = (user + system) / 1000;
     process.stdout.write(`500 boxes folded, laid out and drawn in ${Math.round(tookMs)} ms\n`);

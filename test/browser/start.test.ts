@@ -32,7 +32,7 @@ describe('an empty workshop', () => {
     await page.getByRole('button', { name: 'Keep this' }).click();
     expect(await page.textContent('[role=status]')).toContain('Your workshop is set');
     expect(await page.textContent('.masthead .name')).toBe('Gate House Soap');
-    const { body } = await app.app.request<Record<string, unknown>>('GET', '/api/workshop');
+    const { body } = await app.app.request('GET', '/api/workshop');
     expect(body).toMatchObject({ labourRateE4: 185_000, weighTolerancePpb: 25_000_000, bestBeforeOfMaterials: false });
 
     expect(await next()).toContain('What you pour in');

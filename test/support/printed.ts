@@ -106,7 +106,7 @@ async function draw(
   const viewport = page.getViewport({ scale: dotsPerMm * MM_PER_POINT });
   const canvas = createCanvas(Math.ceil(viewport.width), Math.ceil(viewport.height));
   const context = canvas.getContext('2d');
-  await page.render({ canvasContext: context as never, viewport }).promise;
+  await page.render({ canvasContext: context, viewport }).promise;
   const box = part ?? { x: 0, y: 0, width: canvas.width / dotsPerMm, height: canvas.height / dotsPerMm };
   const at = (mm: number) => Math.round(mm * dotsPerMm);
   return context.getImageData(at(box.x), at(box.y), at(box.width), at(box.height));

@@ -51,7 +51,7 @@ function choose(need: number, offers: readonly Offer[]): Chosen | null {
     })),
   ]);
   const packs = steps.map(({ offer, fromPacks, priceE4 }, index): Pack => {
-    return { key: `${String(index).padStart(6, '0')}`, size: offer.size, priceE4, leastPacks: fromPacks };
+    return { key: String(index).padStart(6, '0'), size: offer.size, priceE4, leastPacks: fromPacks };
   });
   const choice = choosePacks(need, packs);
   if (!choice) return null;

@@ -77,7 +77,7 @@ export function groupOrders(wishes: readonly Wish[], terms: readonly Terms[], re
 const free = (supplier: string): Terms => ({ supplier, minimumE4: 0, freightE4: 0, freightFreeFromE4: null });
 
 /** What a parcel of so much goods costs. */
-export function freightOf(terms: Terms, goodsE4: number): number {
+export function freightOf(terms: Pick<Terms, 'freightE4' | 'freightFreeFromE4'>, goodsE4: number): number {
   return terms.freightFreeFromE4 !== null && goodsE4 >= terms.freightFreeFromE4 ? 0 : terms.freightE4;
 }
 
@@ -205,7 +205,7 @@ function ordersOf(terms: Terms, wanted: GroupedLine[], review: Review): Supplier
   }
   const orders: SupplierOrder[] = [];
   for (let from = 0; from < lines.length; from = ends[from]!)
-    orders.push(orderOf(terms, lines.slice(from, ends[from]!), review));
+    orders.push(orderOf(terms, lines.slice(from, ends[from]), review));
   return orders;
 }
 

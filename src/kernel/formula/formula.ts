@@ -184,7 +184,7 @@ function solveExactly(rows: Row[], columns: number): LinearSolution {
     const found = matrix.findIndex((row, index) => index >= at && row[column] !== 0n);
     if (found < 0) continue;
     [matrix[at], matrix[found]] = [matrix[found]!, matrix[at]!];
-    const pivotRow = matrix[at]!;
+    const pivotRow = matrix[at];
     const pivot = pivotRow[column]!;
     for (const [index, row] of matrix.entries()) {
       if (index === at) continue;

@@ -48,7 +48,7 @@ export function sheetFor(
     // Bottles are not lost in the pot: only what is filled by weight is grossed up.
     sheet.amounts[at] =
       line.basis === 'each' && weighed ? putInFor(wanted, formula.residueMg, formula.lossPpb) : wanted;
-    if (weighed) sheet.putInMg += sheet.amounts[at]!;
+    if (weighed) sheet.putInMg += sheet.amounts[at];
   });
   if (!Number.isSafeInteger(sheet.putInMg)) throw new RangeError(`a batch of ${formula.item} is too large to weigh`);
   return sheet;

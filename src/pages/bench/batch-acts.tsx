@@ -61,7 +61,7 @@ function Fold(
       >
         <FormKey />
         {isRefused && <FaultNote fault={refused.fault} />}
-        {children as 'safe'}
+        {children}
         <p>
           <button type="submit" class={isNext ? 'main' : ''} safe>
             {button}

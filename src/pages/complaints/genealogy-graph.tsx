@@ -104,7 +104,7 @@ function BoxDrawn({ title, line, href, kind, status, isStart, x, y }: Box & { x:
       </text>
     </>
   );
-  return href === null ? <g>{drawn as 'safe'}</g> : <a href={href}>{drawn as 'safe'}</a>;
+  return href === null ? <g>{drawn}</g> : <a href={href}>{drawn}</a>;
 }
 
 interface Edge {
@@ -223,7 +223,7 @@ function boxesOf({ lot: start, lots, batches, deliveries, parcels }: TraceView):
     put({
       id: `batch:${code}`,
       title: code,
-      line: `${item}`,
+      line: item,
       href: `/bench/${encodeURIComponent(code)}`,
       kind: 'batch',
       status: null,

@@ -155,7 +155,7 @@ export function Closing({ recall, refused }: Pick<RecallProps, 'recall' | 'refus
           {form('close', 'Outcome, with which it is closed', 'Close the recall', true) as 'safe'}
         </>
       ) : (
-        (form('reopen', 'Why', 'Open it again', false) as 'safe')
+        form('reopen', 'Why', 'Open it again', false)
       )}
     </section>
   );

@@ -1,5 +1,6 @@
 import type { BookVersion, FormulaBook } from '../../catalog/formula-book.service.js';
-import { type Basis, STEPS } from '../../catalog/formula.entity.js';
+import { STEPS } from '../../catalog/formula.entity.js';
+import type { Basis } from '../../kernel/formula/formula.js';
 import { printQuantity } from '../../kernel/measure/quantity.js';
 import { invalid } from '../../platform/problem.js';
 import { type Fault, type Sent, written, writtenAmount } from '../../ui/form.js';

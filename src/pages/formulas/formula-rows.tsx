@@ -1,5 +1,6 @@
 import type { FormulaBook } from '../../catalog/formula-book.service.js';
-import { type Basis, STEPS } from '../../catalog/formula.entity.js';
+import { STEPS } from '../../catalog/formula.entity.js';
+import type { Basis } from '../../kernel/formula/formula.js';
 import type { ItemView } from '../../catalog/items.schema.js';
 import type { TriedOut } from '../../catalog/sheets.service.js';
 import type { Cost } from '../../purchasing/costs.service.js';

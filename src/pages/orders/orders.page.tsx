@@ -226,7 +226,7 @@ function NoOrders({ query }: { query: ListQuery }): JSX.Element {
 function Paging({ query, next }: { query: ListQuery; next: string | null }): JSX.Element {
   const address = (after: string | undefined): string => {
     const asked = Object.entries({ ...query, after }).filter((part): part is [string, string] => part[1] !== undefined);
-    return asked.length === 0 ? '/orders' : `/orders?${new URLSearchParams(asked)}`;
+    return asked.length === 0 ? '/orders' : `/orders?${new URLSearchParams(asked).toString()}`;
   };
   if (query.after === undefined && next === null) return <></>;
   return (

@@ -143,7 +143,7 @@ function Fold(props: PropsWithChildren<FairProps & { form: FairForm; title: stri
       <form method="post" action={`/fairs/${encodeURIComponent(fair.name)}/${form}`}>
         <FormKey />
         <FaultNote fault={mine?.fault} />
-        {children as 'safe'}
+        {children}
         <p>
           <button type="submit" safe>
             {button}

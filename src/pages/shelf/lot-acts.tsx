@@ -31,7 +31,7 @@ function Fold(props: PropsWithChildren<LotViewProps & { form: LotForm; title: st
       <form method="post" action={`/shelf/lots/${encodeURIComponent(book.lot.code)}/${form}`}>
         <FormKey />
         {isRefused && <FaultNote fault={refused.fault} />}
-        {children as 'safe'}
+        {children}
         <p>
           <button type="submit" class="main" safe>
             {button}

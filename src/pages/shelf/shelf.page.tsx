@@ -134,7 +134,7 @@ function ShelfView({ filter, shelf }: { filter: Filter; shelf: ShelfRows }): JSX
 }
 
 function addressOf(filter: Filter): string {
-  const asked = Object.entries(filter).filter(([, value]) => value !== undefined) as [string, string][];
+  const asked = Object.entries(filter).filter(([, value]) => value !== undefined);
   return asked.length > 0 ? `/shelf?${new URLSearchParams(asked).toString()}` : '/shelf';
 }
 

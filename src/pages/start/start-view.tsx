@@ -175,7 +175,7 @@ function StepFold(props: PropsWithChildren<{ step: Step; isOpen: boolean; isNext
           isNext && <span class="mark care">next</span>
         )}
       </summary>
-      {children as 'safe'}
+      {children}
     </details>
   );
 }

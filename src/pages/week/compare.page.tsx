@@ -118,5 +118,5 @@ const fieldText = (field: string): string =>
 
 function valueText(value: unknown): string {
   if (value === null || value === undefined) return 'none';
-  return typeof value === 'object' ? 'otherwise' : String(value);
+  return typeof value === 'object' ? 'otherwise' : `${value as string | number | boolean}`;
 }

@@ -192,7 +192,7 @@ export class ConstantText {
     const body =
       declaration && !ts.isJSDocSignature(declaration) && 'body' in declaration ? declaration.body : undefined;
     if (!body || !declaration) return undefined;
-    const results = ts.isBlock(body) ? returned(body) : [body as ts.Expression];
+    const results = ts.isBlock(body) ? returned(body) : [body];
     const inner = new Map<ts.Symbol, ts.Expression | readonly string[]>();
     for (const [index, parameter] of declaration.parameters.entries()) {
       const argument = node.arguments[index] ?? (ts.isParameter(parameter) ? parameter.initializer : undefined);
@@ -238,7 +238,7 @@ export class ConstantText {
     const type = this.checker.getTypeAtLocation(expression);
     const parts = type.isUnion() ? type.types : [type];
     const literal = parts.every((part) => part.isStringLiteral() || part.isNumberLiteral());
-    return literal ? parts.map((part) => String((part as ts.LiteralType).value)) : undefined;
+    return literal ? parts.map((part) => `${(part as ts.LiteralType).value as string | number}`) : undefined;
   }
 
   private symbolOf(node: ts.Identifier): ts.Symbol | undefined {

@@ -1,5 +1,6 @@
 import type { BookLine } from '../../../catalog/formula-book.service.js';
-import type { Basis, Step } from '../../../catalog/formula.entity.js';
+import type { Step } from '../../../catalog/formula.entity.js';
+import type { Basis } from '../../../kernel/formula/formula.js';
 import { exactText } from '../../../ui/amounts.js';
 
 export const STEP_WORDS: Record<Step, string> = { make: 'Make', fill: 'Fill', pack: 'Pack' };
