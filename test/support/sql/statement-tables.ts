@@ -17,7 +17,15 @@ export interface TablesOfStatement {
 
 const WRITING = new Set(['InsertStmt', 'UpdateStmt', 'DeleteStmt', 'MergeStmt']);
 /** What changes no row of the tables named in it. */
-const HARMLESS = new Set(['SelectStmt', 'VariableSetStmt', 'TransactionStmt', 'LockStmt', 'IndexStmt', 'VacuumStmt']);
+const HARMLESS = new Set([
+  'SelectStmt',
+  'VariableSetStmt',
+  'TransactionStmt',
+  'LockStmt',
+  'IndexStmt',
+  'VacuumStmt',
+  'DiscardStmt',
+]);
 
 /**
  * What a text of one or more statements touches. A name of a WITH is no table where it is in sight. Throws what
