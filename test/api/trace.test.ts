@@ -60,7 +60,7 @@ const DONE =
 describe('a random workshop of several years', () => {
   const done = new Set<string>();
 
-  it.each(Array.from({ length: runs(4, 40) }, (_, n) => n + 1))(
+  it.each(Array.from({ length: runs(2, 40) }, (_, n) => n + 1))(
     'is traced exactly as it was made, seed %i',
     async (seed) => {
       const app = await startTestApp();

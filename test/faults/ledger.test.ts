@@ -3,7 +3,7 @@ import type { Arrangement } from './ledger/installation.js';
 import { runLedger } from './ledger/run.js';
 
 /** The long run is `npm run faults`; this is the same in small. */
-const SMALL = { operations: 600, clients: 16, lots: 60, replays: 100 };
+const SMALL = { operations: 300, clients: 16, lots: 60, replays: 50 };
 /** It takes some 20 seconds on two idle processors; others may be at work on them. */
 const MS_MAX = 300_000;
 

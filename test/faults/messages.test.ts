@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { printed, runMessages } from './messages/run.js';
 
 /** The long run is `npm run faults`; this is the same in small. */
-const SMALL = { reminders: 400, workers: 2, faults: 4 };
+const SMALL = { reminders: 200, workers: 2, faults: 4 };
 const MS_MAX = 400_000;
 
 describe('reminders, while workers are killed and the queue is lost', () => {
