@@ -9,6 +9,7 @@ import type { FormulaCreate, FormulaSummary, FormulaView } from './formulas.sche
 import { Item } from './item.entity.js';
 import { itemByCode } from './items.service.js';
 import { readLines } from './lines.js';
+import { Vessel } from './workshop.entity.js';
 
 /** How made items are made: the versions of their formulas. */
 @Injectable()
@@ -48,6 +49,7 @@ export async function addFormula(tx: EntityManager, code: string, body: FormulaC
     throw invalid('/vesselKind', 'A set is packed from products and needs no vessel.');
   if (item.kind === 'set' && (body.restDays ?? 0) > 0) throw invalid('/restDays', 'A set does not rest.');
   const head = batchAmounts(item, body);
+  if (body.vesselKind != null) await refuseWithoutVessel(tx, body.vesselKind, head.residueMg);
   const lines = await readLines(tx, body.lines, item.kind);
   await refuseCircle(tx, item, lines);
   const last = await tx.maximum(Formula, 'version', { itemId: item.id });
@@ -88,6 +90,19 @@ function batchAmounts(item: Item, body: FormulaCreate) {
     throw invalid('/batchMultiple', 'No batch up to the largest is a multiple of this.');
   const residueMg = body.residue === undefined ? 0 : weightOf(body.residue, '/residue');
   return { batchMin, batchMax, batchMultiple, residueMg };
+}
+
+/** Throws a 422 problem where no vessel is of this kind, or all that is put into the largest would stay in it. */
+async function refuseWithoutVessel(tx: EntityManager, kind: string, residueMg: number): Promise<void> {
+  const vessels = await tx.find(Vessel, { order: { kind: 'ASC' } });
+  const largestMg = Math.max(0, ...vessels.filter((vessel) => vessel.kind === kind).map((vessel) => vessel.capacityMg));
+  if (largestMg === 0) {
+    const kinds = [...new Set(vessels.map((vessel) => vessel.kind))].join(', ');
+    const known = kinds === '' ? 'There is no vessel yet: add one first.' : `There are: ${kinds}.`;
+    throw invalid('/vesselKind', `No vessel is a ${kind}. ${known}`, 'no-such-vessel');
+  }
+  if (residueMg >= largestMg)
+    throw invalid('/residue', `As much as the largest ${kind} holds would stay in it, and nothing come out.`);
 }
 
 /** The versions of an item, newest first. */

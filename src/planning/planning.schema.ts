@@ -15,7 +15,9 @@ export const createRunSchema = z
 export type CreateRun = z.infer<typeof createRunSchema>;
 
 const dayOrNull = isoDay.nullable();
-const heldUpBy = z.enum(['bench-full', 'no-vessel', 'delivery', 'rest', 'source']).meta({ id: 'HeldUpBy' });
+const heldUpBy = z
+  .enum(['bench-full', 'no-vessel', 'delivery', 'rest', 'source', 'too-long', 'too-large'])
+  .meta({ id: 'HeldUpBy' });
 const taken = z
   .object({
     from: z.enum(['lot', 'delivery', 'batch', 'making']),
@@ -70,7 +72,7 @@ const cover = z
     missing: amount,
     readyOn: dayOrNull,
     lateDays: z.int(),
-    because: z.enum([...heldUpBy.options, 'short', 'no-formula']).nullable(),
+    because: z.enum([...heldUpBy.options, 'short', 'no-formula', 'overdue']).nullable(),
   })
   .meta({ id: 'LineCover' });
 

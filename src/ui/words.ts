@@ -7,8 +7,11 @@ export const REASONS: Record<NonNullable<LineCover['because']>, string> = {
   delivery: 'waits for a delivery',
   rest: 'cannot rest long enough',
   source: 'waits for its bulk',
+  'too-long': 'takes longer than the bench is open on any day',
+  'too-large': 'no vessel of its kind holds it',
   short: 'something is short',
   'no-formula': 'has no formula',
+  overdue: 'should have gone already',
 };
 
 /** What resting is called: a spray matures, a candle cures, soap sets in its mould and then cures. */

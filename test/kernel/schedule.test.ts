@@ -22,6 +22,7 @@ const job = (key: string, latest: number, rest: Partial<Drawing> = {}): Drawing 
   vesselKind: null,
   putInMg: 1_000,
   earliest: 0,
+  waitsFor: 'delivery',
   latest,
   sources: [],
   consumers: [],
@@ -56,6 +57,7 @@ function placed(rows: Drawing[], rest: Partial<ScheduleSetting> & { closed?: num
   const placings = schedule(linked(rows), {
     start: 0,
     openMinutes: (day) => (closed.includes(day) ? 0 : 120),
+    longestDay: 120,
     usedMinutes: new Map(),
     vessels: [],
     ...setting,
@@ -88,11 +90,18 @@ describe('the day of a batch', () => {
     expect(placed([job('A', -3)]).A).toMatchObject({ day: 0, heldUpBy: 'rest' });
     expect(placed([job('A', -3)], { closed: [0, 1] }).A).toMatchObject({ day: 2, heldUpBy: 'rest' });
     expect(placed([job('A', 2, { earliest: 6 })]).A).toMatchObject({ day: 6, heldUpBy: 'delivery' });
+    expect(placed([job('A', 2, { earliest: 6, waitsFor: 'source' })]).A).toMatchObject({ day: 6, heldUpBy: 'source' });
   });
 
-  it('gives a batch longer than any day a whole day', () => {
-    const rows = [job('A', 3, { minutes: 500 }), job('B', 3)];
-    expect(days(placed(rows))).toEqual({ A: 3, B: 2 });
+  it('is none for a batch longer than any day, and a whole day for one as long', () => {
+    const rows = [job('A', 3, { minutes: 121 }), job('B', 3, { minutes: 120 })];
+    expect(days(placed(rows))).toEqual({ A: null, B: 3 });
+    expect(held(placed(rows))).toEqual({ A: 'too-long', B: null });
+  });
+
+  it('is what customers leave of the bench for what lacks something', () => {
+    const rows = [job('LACKS', 2, { tier: 2, minutes: 120 }), job('A', 2, { minutes: 60 }), job('B', 1)];
+    expect(days(placed(rows))).toEqual({ A: 2, B: 1, LACKS: 0 });
   });
 
   it('goes to who is due first, then by key', () => {
@@ -106,10 +115,12 @@ describe('the day of a batch', () => {
       ready: null,
       vessel: null,
       emptied: null,
-      heldUpBy: 'no-vessel',
+      heldUpBy: 'bench-full',
     });
     const rows = [job('A', 3, { vesselKind: 'pot', putInMg: 5_001 }), job('B', 6, { from: ['A'] })];
-    expect(held(placed(rows, { vessels: [pot('P', 5_000)] }))).toEqual({ A: 'no-vessel', B: 'source' });
+    expect(held(placed(rows, { vessels: [pot('P', 5_000)] }))).toEqual({ A: 'too-large', B: 'source' });
+    const always = { vessels: [pot('P', 5_000, [0, 1_000])] };
+    expect(held(placed([job('A', 3, { vesselKind: 'pot' })], always))).toEqual({ A: 'no-vessel' });
   });
 });
 

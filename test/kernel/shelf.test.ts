@@ -205,7 +205,7 @@ describe('the first day all bought inputs are there', () => {
   const from = (shop: Partial<Snapshot>) => {
     const { model, netted: plan } = netted(shop);
     const earliest = arrivals(model, plan);
-    return Object.fromEntries(plan.jobs.map((job) => [job.key, earliest.get(job)! - dayOf(day(0))]));
+    return Object.fromEntries(plan.jobs.map((job) => [job.key, earliest.get(job)!.earliest - dayOf(day(0))]));
   };
 
   it('is today where they lie on the shelf, else the day the last of them comes', () => {

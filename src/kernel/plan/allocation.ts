@@ -22,6 +22,8 @@ export interface Demand {
    * of the next.
    */
   tier: 0 | 1 | 2;
+  /** Days it must still be good for after it is there, where it comes later than it is wanted. */
+  keepsDays?: number;
 }
 
 /** `quantity` of supply `supply` (index) given to demand `demand` (index). */
@@ -56,7 +58,7 @@ export function allocate(supplies: readonly Supply[], demands: readonly Demand[]
     for (const s of queue) {
       if (open === 0) break;
       const supply = supplies[s]!;
-      if (left[s] === 0 || supply.from > demand.day || supply.until < demand.until) continue;
+      if (left[s] === 0 || supply.from > demand.day || supply.until < goodUntil(demand, supply)) continue;
       const chosen = left[s]! < open ? (oneLotFor(open, s, supplies, queue, left, demand, lastNeed) ?? s) : s;
       const quantity = Math.min(open, left[chosen]!);
       takes.push({ demand: d, supply: chosen, quantity });
@@ -91,6 +93,8 @@ function withoutSpentHead(queue: number[], left: readonly number[]): number[] {
   while (spent < queue.length && left[queue[spent]!] === 0) spent++;
   return spent > 0 ? queue.slice(spent) : queue;
 }
+
+const goodUntil = ({ until, keepsDays = 0 }: Demand, supply: Supply): Day => Math.max(until, supply.from + keepsDays);
 
 /** First expired first, then first come. */
 export const byExpiryOrder = (a: Supply, b: Supply): number => compare(a.until, b.until) || a.from - b.from;

@@ -3,6 +3,7 @@ import { lowLevelCodes } from '../formula/levels.js';
 import { outputFor, PPB_ONE } from '../measure/quantity.js';
 import { limitFloor, roundDownTo, roundUpTo } from '../measure/ratio.js';
 import type { Snapshot, SnapshotFormula, SnapshotFormulaLine, SnapshotItem } from './snapshot.js';
+import { SECONDS_PER_MINUTE } from './sheet.js';
 import { byText } from '../measure/text-order.js';
 
 /** The snapshot, indexed once: every item with its formula, level, largest batch and lead, in a fixed order. */
@@ -17,6 +18,8 @@ export interface Model {
   /** Made items, those that no other made item needs first. */
   made: ItemModel[];
   openMinutes: (day: Day) => number;
+  /** The most minutes a day of a normal week has. */
+  longestDay: number;
 }
 
 export interface ItemModel {
@@ -61,8 +64,11 @@ export function buildModel(snapshot: Snapshot): Model {
     items,
     made,
     openMinutes: (day) => (closed.has(day) ? 0 : (benchMinutes[weekdayOf(day)] ?? 0)),
+    longestDay: longestDayOf(snapshot),
   };
 }
+
+const longestDayOf = ({ workshop }: Snapshot): number => Math.max(0, ...workshop.benchMinutes);
 
 function setLevels(items: Map<string, ItemModel>): void {
   const levels = lowLevelCodes(
@@ -85,6 +91,8 @@ function setLimits(item: ItemModel, items: Map<string, ItemModel>, snapshot: Sna
     const capacities = snapshot.vessels.filter((v) => v.kind === formula.vesselKind).map((v) => v.capacityMg);
     bound(outputOf(formula, Math.max(0, ...capacities), stepMg));
   }
+  if (formula.secondsUnit > 0)
+    bound(Math.floor((SECONDS_PER_MINUTE * (longestDayOf(snapshot) - formula.minutesBatch)) / formula.secondsUnit));
   for (const line of formula.lines) {
     const part = items.get(line.item)!;
     if (part.formula) item.leadDays = Math.max(item.leadDays, part.leadDays);

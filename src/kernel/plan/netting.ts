@@ -96,11 +96,12 @@ interface Need {
 
 /**
  * What of every need is covered, and what must be made for the rest: products first, then each bulk after everything
- * that uses it. Items in `noRefill` are not brought up to their stock target.
+ * that uses it. Items in `noRefill` are not brought up to their stock target. A line in `goesOn` is known to go no sooner
+ * than that day, and must still be good then.
  */
-export function net(model: Model, noRefill: ReadonlySet<string>): Netted {
+export function net(model: Model, noRefill: ReadonlySet<string>, goesOn: ReadonlyMap<string, Day> = NO_DAYS): Netted {
   const pool = buildPool(model);
-  const lines = openLines(model);
+  const lines = openLines(model, goesOn);
   const needs = new Map<string, Need[]>();
   const jobs: Job[] = [];
   const refilled = new Set<string>();
@@ -174,14 +175,16 @@ function buildPool(model: Model): Map<string, PoolSupply[]> {
   return pool;
 }
 
-function openLines(model: Model): LineState[] {
+const NO_DAYS: ReadonlyMap<string, Day> = new Map();
+
+function openLines(model: Model, goesOn: ReadonlyMap<string, Day>): LineState[] {
   return [...model.snapshot.lines]
     .sort((a, b) => byText(a.shipBy, b.shipBy) || byText(a.key, b.key))
     .map((row) => {
       const item = model.items.get(row.item);
       if (!item) throw new RangeError(`order line ${row.key} is for ${row.item}, which is not an item`);
       const shipBy = dayOf(row.shipBy);
-      const until = Math.max(shipBy, model.start) + item.row.owedLifeDays;
+      const until = Math.max(shipBy, model.start, goesOn.get(row.key) ?? shipBy) + item.row.owedLifeDays;
       return { row, item, shipBy, until, taken: [], fromMaking: [], fromJobs: [], fromShelf: 0, missing: 0 };
     });
 }
@@ -226,7 +229,8 @@ function coverFromStock(model: Model, item: ItemModel, needs: Need[], supplies: 
   const soonest = model.start + item.leadDays;
   const demands = needs.map((need) => {
     const day = Math.max(need.day, soonest);
-    return { quantity: need.quantity, day, until: need.until, tier: need.tier };
+    const keepsDays = need.line?.item.row.owedLifeDays ?? 0;
+    return { quantity: need.quantity, day, until: need.until, tier: need.tier, keepsDays };
   });
   for (const take of allocate(supplies, demands)) {
     const need = needs[take.demand]!;

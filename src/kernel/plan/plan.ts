@@ -1,12 +1,15 @@
 import { type Day, dayOf } from '../measure/day.js';
 import { buildModel, minutesTaken, type Model } from './model.js';
-import { type Job, type LineState, net } from './netting.js';
-import type { Proposal } from './proposal.js';
+import { type Job, type LineState, net, type Netted } from './netting.js';
+import type { Proposal, Taken } from './proposal.js';
 import { schedule } from './schedule.js';
-import { arrivals, drawOnShelf } from './shelf.js';
+import { type Arrival, arrivals, arrivalsAsGiven, drawOnShelf } from './shelf.js';
 import { linesOf } from './shortfall.js';
 import type { Snapshot } from './snapshot.js';
 import { type Planned, toProposal, whenOf } from './to-proposal.js';
+
+/** So often a plan is made anew because what was meant for a late line would be over when it goes. */
+const ROUNDS = 4;
 
 /**
  * The whole question: from open orders, stock and formulas to batches with their day, vessel and lots, what is short, and
@@ -15,35 +18,92 @@ import { type Planned, toProposal, whenOf } from './to-proposal.js';
  */
 export function plan(snapshot: Snapshot): Proposal {
   const model = buildModel(snapshot);
-  let attempt = tryPlan(model, new Set());
+  const goesOn = new Map<string, Day>();
+  let proposal = proposalFor(model, goesOn);
+  for (let round = 1; round < ROUNDS; round++) {
+    const later = linesThatOutlive(model, proposal);
+    if (later.size === 0) break;
+    for (const [line, day] of later) goesOn.set(line, day);
+    proposal = proposalFor(model, goesOn);
+  }
+  return proposal;
+}
+
+function proposalFor(model: Model, goesOn: ReadonlyMap<string, Day>): Proposal {
+  let attempt = tryPlan(model, new Set(), goesOn);
   const refills = refillsThatHurt(attempt);
   if (refills.size > 0) {
-    const without = tryPlan(model, refills);
+    const without = tryPlan(model, refills, goesOn);
     if (shortForOrders(without) < shortForOrders(attempt)) attempt = without;
   }
   return toProposal(model, attempt);
 }
 
-function tryPlan(model: Model, noRefill: ReadonlySet<string>): Planned {
-  const netted = net(model, noRefill);
-  const earliest = arrivals(model, netted);
+/** Lines that go late, with lots or deliveries that by then have less life left than is owed; and the day they go. */
+function linesThatOutlive({ snapshot, items }: Model, { lines }: Proposal): Map<string, Day> {
+  const expiry = new Map<string, string | null>();
+  for (const { code, expiresOn } of snapshot.lots) expiry.set(`lot ${code}`, expiresOn);
+  for (const { key, expiresOn } of snapshot.deliveries) expiry.set(`delivery ${key}`, expiresOn);
+  for (const { code, expiresOn } of snapshot.making) expiry.set(`making ${code}`, expiresOn);
+  const later = new Map<string, Day>();
+  for (const line of lines) {
+    if (line.lateDays === 0) continue;
+    const goes = dayOf(line.readyOn!);
+    const goodUntil = goes + items.get(line.item)!.row.owedLifeDays;
+    const isOver = ({ from, key }: Taken): boolean => {
+      const expiresOn = expiry.get(`${from} ${key}`) ?? null;
+      return expiresOn !== null && dayOf(expiresOn) < goodUntil;
+    };
+    if (line.taken.some(isOver)) later.set(line.key, goes);
+  }
+  return later;
+}
+
+/**
+ * First as things are expected to come. Then batches that lack something give their bench and vessels to those that can be
+ * made, and each batch waits only for what it was really given; where that serves orders no worse.
+ */
+function tryPlan(model: Model, noRefill: ReadonlySet<string>, goesOn: ReadonlyMap<string, Day>): Planned {
+  const netted = net(model, noRefill, goesOn);
+  let best = placeAndDraw(model, netted, new Set(), arrivals(model, netted));
+  const waitsInVain = (job: Job): boolean => best.placed.get(job)!.heldUpBy === 'delivery';
+  if (best.shelf.short.size === 0 && !netted.jobs.some(waitsInVain)) return best;
+  for (const arrived of [arrivals(model, netted), arrivalsAsGiven(model, best)]) {
+    const other = placeAndDraw(model, netted, best.shelf.short, arrived);
+    if (isNoWorse(other, best)) best = other;
+  }
+  return best;
+}
+
+function placeAndDraw(
+  model: Model,
+  netted: Netted,
+  last: ReadonlySet<Job>,
+  arrived: ReadonlyMap<Job, Arrival>,
+): Planned {
   const index = new Map(netted.jobs.map((job, i) => [job, i]));
+  // nobody fills what lacks its bottle, so the bulk does not stand in its vessel for it
+  const isHeld = (held: boolean, consumer: Job): boolean => held && !last.has(consumer);
   const placings = schedule(
     netted.jobs.map((job) => ({
       key: job.key,
-      tier: job.tier,
+      tier: last.has(job) ? 2 : job.tier,
       minutes: job.minutes,
       restDays: job.formula.restDays,
       vesselKind: job.formula.vesselKind,
       putInMg: job.putInMg,
-      earliest: earliest.get(job) ?? model.start,
+      ...arrived.get(job)!,
       latest: job.latest,
-      sources: job.sources.map(({ job: source, held }) => ({ job: index.get(source)!, held })),
-      consumers: job.consumers.map(({ job: consumer, held }) => ({ job: index.get(consumer)!, held })),
+      sources: job.sources.map(({ job: source, held }) => ({ job: index.get(source)!, held: isHeld(held, job) })),
+      consumers: job.consumers.map(({ job: consumer, held }) => ({
+        job: index.get(consumer)!,
+        held: isHeld(held, consumer),
+      })),
     })),
     {
       start: model.start,
       openMinutes: model.openMinutes,
+      longestDay: model.longestDay,
       usedMinutes: minutesTaken(model),
       vessels: vesselsWithStays(model),
     },
@@ -76,6 +136,21 @@ function refillsThatHurt({ netted, shelf }: Planned): Set<string> {
   };
   for (const job of netted.jobs) if (job.tier === 0 && shelf.short.has(job)) visit(job);
   return refills;
+}
+
+/** Whether no more lines are uncovered, and no more days late are promised in all. */
+function isNoWorse(plan: Planned, other: Planned): boolean {
+  return shortForOrders(plan) <= shortForOrders(other) && daysLate(plan) <= daysLate(other);
+}
+
+function daysLate({ netted, placed, shelf }: Planned): number {
+  let days = 0;
+  for (const line of netted.lines)
+    for (const { job } of line.fromJobs) {
+      const { ready } = placed.get(job)!;
+      if (ready !== null && !shelf.short.has(job)) days += Math.max(0, ready - line.shipBy);
+    }
+  return days;
 }
 
 /** How much of what customers ordered is not covered, counted in lines. */

@@ -47,8 +47,8 @@ export interface ProposedBatch {
   madeFor: Peg[];
 }
 
-/** Why a batch is later than it should be. */
-export type HeldUpBy = 'bench-full' | 'no-vessel' | 'delivery' | 'rest' | 'source';
+/** Why a batch is later than it should be, or has no day: `too-long` for any day, `too-large` for any vessel. */
+export type HeldUpBy = 'bench-full' | 'no-vessel' | 'delivery' | 'rest' | 'source' | 'too-long' | 'too-large';
 
 export interface BatchInput {
   position: number;
@@ -87,8 +87,8 @@ export interface LineCover {
   /** The day all of it can ship; null while something is missing. */
   readyOn: string | null;
   lateDays: number;
-  /** Why it is late or not covered. */
-  because: HeldUpBy | 'short' | 'no-formula' | null;
+  /** Why it is late or not covered; `overdue` where it should have gone before today. */
+  because: HeldUpBy | 'short' | 'no-formula' | 'overdue' | null;
 }
 
 export interface MaterialNeed {

@@ -2,21 +2,30 @@ import type { Day } from '../measure/day.js';
 import type { HeldUpBy } from './proposal.js';
 import { byText } from '../measure/text-order.js';
 
+/** A batch by its place in the list; `held` where it is drawn from its vessel. */
+interface Link {
+  job: number;
+  held: boolean;
+}
+
 /** One batch to be given a day and a vessel. Sources and consumers are indices into the same list. */
 export interface ScheduleJob {
   key: string;
-  tier: 0 | 1;
+  /** 0 for customers, 1 for stock, 2 for what lacks something and takes only the room that all others leave. */
+  tier: 0 | 1 | 2;
   minutes: number;
   restDays: number;
   /** Null for what needs no vessel. */
   vesselKind: string | null;
   putInMg: number;
-  /** First day its bought inputs are there. */
+  /** First day that what it takes of lots, deliveries and earlier batches is there. */
   earliest: Day;
+  /** Which of them comes last. */
+  waitsFor: 'delivery' | 'source';
   /** Latest day that leaves everything it is for in time. */
   latest: Day;
-  sources: readonly { job: number; held: boolean }[];
-  consumers: readonly { job: number; held: boolean }[];
+  sources: readonly Link[];
+  consumers: readonly Link[];
 }
 
 export interface ScheduleVessel {
@@ -30,6 +39,8 @@ export interface ScheduleVessel {
 export interface ScheduleSetting {
   start: Day;
   openMinutes: (day: Day) => number;
+  /** The most minutes a day of a normal week has. */
+  longestDay: number;
   /** Minutes already given away on a day. */
   usedMinutes: ReadonlyMap<Day, number>;
   vessels: readonly ScheduleVessel[];
@@ -57,12 +68,16 @@ interface VesselState extends ScheduleVessel {
   stays: { from: Day; to: Day; job: number }[];
 }
 
+/** A batch whose bulks can still be decanted. */
+interface JobState extends ScheduleJob {
+  sources: Link[];
+  consumers: Link[];
+}
+
 interface State {
-  jobs: readonly ScheduleJob[];
+  jobs: readonly JobState[];
   setting: ScheduleSetting;
   minutesLeft: Int32Array;
-  /** The most a day of a normal week has. */
-  longestDay: number;
   vessels: VesselState[];
   placed: (Placed | null)[];
   slots: (Slot | null)[];
@@ -73,19 +88,20 @@ interface State {
 
 /**
  * Gives every batch a day and a vessel over finite bench minutes. Customers' batches go first, earliest due first, each
- * as late as is safe; stock batches then take the earliest room that is left. A vessel is busy from pour until the last
- * filling that draws from it; what orders do not fill is decanted then. A batch stands after everything it draws from.
+ * as late as is safe; all others then take the earliest room that is left. A vessel is busy from pour until the last
+ * filling that draws from it; what orders do not fill is decanted then, and a bulk that stands in the way of what is made
+ * with it is decanted once it is ready. A batch stands after everything it draws from.
  * Answers one placing a job, in the jobs' order.
  */
 export function schedule(jobs: readonly ScheduleJob[], setting: ScheduleSetting): Placed[] {
+  const linked = (links: readonly Link[]): Link[] => links.map((link) => ({ ...link }));
   const state: State = {
-    jobs,
+    jobs: jobs.map((job) => ({ ...job, sources: linked(job.sources), consumers: linked(job.consumers) })),
     setting,
     minutesLeft: Int32Array.from({ length: SEARCH_DAYS }, (_, i) => {
       const day = setting.start + i;
       return Math.max(0, setting.openMinutes(day) - (setting.usedMinutes.get(day) ?? 0));
     }),
-    longestDay: Math.max(1, ...[0, 1, 2, 3, 4, 5, 6].map((d) => setting.openMinutes(setting.start + 7 + d))),
     vessels: [...setting.vessels]
       .sort((a, b) => a.capacityMg - b.capacityMg || byText(a.code, b.code))
       .map((vessel) => ({ ...vessel, stays: vessel.busy.map((stay) => ({ ...stay, job: -1 })) })),
@@ -101,10 +117,10 @@ export function schedule(jobs: readonly ScheduleJob[], setting: ScheduleSetting)
         jobs[a]!.tier - jobs[b]!.tier || jobs[a]!.latest - jobs[b]!.latest || byText(jobs[a]!.key, jobs[b]!.key),
     );
   for (const job of order) settle(state, job);
-  return state.placed.map((placed) => placed ?? UNPLACED);
+  return state.placed.map((placed) => placed ?? unplaced('source'));
 }
 
-const UNPLACED: Placed = { day: null, ready: null, vessel: null, emptied: null, heldUpBy: 'no-vessel' };
+const unplaced = (heldUpBy: HeldUpBy): Placed => ({ day: null, ready: null, vessel: null, emptied: null, heldUpBy });
 
 /** Places a job after its sources, then at once whatever draws from it, so that its vessel comes free. */
 function settle(state: State, job: number): void {
@@ -113,12 +129,34 @@ function settle(state: State, job: number): void {
   for (const source of state.jobs[job]!.sources) settle(state, source.job);
   state.visiting.delete(job);
   if (state.placed[job]) return;
-  if (!tryPlace(state, job, false) && !tryPlace(state, job, true)) {
-    state.placed[job] = { ...UNPLACED, heldUpBy: whyNowhere(state, job) };
+  const isPlaced = (): boolean => tryPlace(state, job, false) || tryPlace(state, job, true);
+  if (!isPlaced() && !(decantInTheWay(state, job) && isPlaced())) {
+    state.placed[job] = unplaced(whyNowhere(state, job));
+    // what it would have been filled from need not stand there for it
+    for (const source of state.jobs[job]!.sources) if (source.held) closeVessel(state, source.job);
     return;
   }
   // what also waits for another vessel is settled next, so that this one is not kept busy for longer than it must
   for (const consumer of state.jobs[job]!.consumers) if (consumer.held) settle(state, consumer.job);
+}
+
+/**
+ * Where a batch needs the very vessels in which bulks stand that it, or a filling from it, is to draw from, those are
+ * decanted once they are ready. Answers whether there was any.
+ */
+function decantInTheWay(state: State, job: number): boolean {
+  const { vesselKind, consumers } = state.jobs[job]!;
+  if (vesselKind === null) return false;
+  let isDecanted = false;
+  for (const user of [job, ...consumers.filter(({ held }) => held).map((consumer) => consumer.job)])
+    for (const source of state.jobs[user]!.sources) {
+      if (!source.held || source.job === job || state.slots[source.job]?.vessel?.kind !== vesselKind) continue;
+      source.held = false;
+      for (const link of state.jobs[source.job]!.consumers) if (link.job === user) link.held = false;
+      closeVessel(state, source.job);
+      isDecanted = true;
+    }
+  return isDecanted;
 }
 
 /**
@@ -157,7 +195,7 @@ interface Spot {
   heldUpBy: HeldUpBy | null;
 }
 
-/** Earliest first for stock; for orders as late as is safe, else as soon after as there is room. */
+/** Earliest first for stock; else as late as is safe, else as soon after as there is room. */
 function findSpot(state: State, job: number, afterAll: boolean): Spot | null {
   const row = state.jobs[job]!;
   const ready = sourcesReady(state, job);
@@ -168,41 +206,47 @@ function findSpot(state: State, job: number, afterAll: boolean): Spot | null {
     if (!hasMinutes(state, day, row.minutes)) return null;
     if (row.vesselKind === null) return { day, vessel: null, to: day, heldUpBy: null };
     const to = expectedEmptied(state, job, day);
-    const vessel = state.vessels.find(
-      (v) => v.kind === row.vesselKind && v.capacityMg >= row.putInMg && isFree(v, day, afterAll ? FOREVER : to),
-    );
+    const vessel = state.vessels.find((v) => canHold(v, row) && isFree(v, day, afterAll ? FOREVER : to));
     return vessel ? { day, vessel, to, heldUpBy: null } : null;
   };
-  if (row.tier === 0)
+  const isForStock = row.tier === 1;
+  if (!isForStock)
     for (let day = Math.min(row.latest, last); day >= first; day--) {
       const spot = spotOn(day);
       if (spot) return spot;
     }
-  for (let day = row.tier === 0 ? Math.max(first, row.latest + 1) : first; day <= last; day++) {
+  for (let day = isForStock ? first : Math.max(first, row.latest + 1); day <= last; day++) {
     const spot = spotOn(day);
-    if (spot)
-      return { ...spot, heldUpBy: row.tier === 0 && day > row.latest ? whyLate(state, job, first, ready, day) : null };
+    if (spot) return { ...spot, heldUpBy: !isForStock && day > row.latest ? whyLate(state, job, first, day) : null };
   }
   return null;
 }
 
 /** What kept a batch from its latest safe day. */
-function whyLate(state: State, job: number, first: Day, ready: Day, day: Day): HeldUpBy {
+function whyLate(state: State, job: number, first: Day, day: Day): HeldUpBy {
   const row = state.jobs[job]!;
   if (first > row.latest) {
-    if (row.earliest === first && row.earliest > state.setting.start) return 'delivery';
-    return ready === first && ready > state.setting.start
-      ? 'source'
-      : firstOpen(state, first) < day
-        ? 'bench-full'
-        : 'rest';
+    if (first > state.setting.start) return row.earliest === first ? row.waitsFor : 'source';
+    if (firstOpen(state, first) >= day) return 'rest';
   }
-  for (let d = first; d <= row.latest; d++) if (hasMinutes(state, d, row.minutes)) return 'no-vessel';
-  return 'bench-full';
+  return hasMinutesWithin(state, row.minutes, first, Math.max(row.latest, day - 1)) ? 'no-vessel' : 'bench-full';
 }
 
 function whyNowhere(state: State, job: number): HeldUpBy {
-  return sourcesReady(state, job) === null ? 'source' : 'no-vessel';
+  const row = state.jobs[job]!;
+  const ready = sourcesReady(state, job);
+  if (ready === null) return 'source';
+  if (row.minutes > state.setting.longestDay) return 'too-long';
+  if (row.vesselKind !== null && !state.vessels.some((vessel) => canHold(vessel, row))) return 'too-large';
+  const { start } = state.setting;
+  return hasMinutesWithin(state, row.minutes, Math.max(start, row.earliest, ready), start + SEARCH_DAYS - 1)
+    ? 'no-vessel'
+    : 'bench-full';
+}
+
+function hasMinutesWithin(state: State, minutes: number, from: Day, to: Day): boolean {
+  for (let day = from; day <= to; day++) if (hasMinutes(state, day, minutes)) return true;
+  return false;
 }
 
 function firstOpen(state: State, from: Day): Day {
@@ -243,10 +287,11 @@ function expectedEmptied(state: State, job: number, day: Day): Day {
 
 function hasMinutes(state: State, day: Day, minutes: number): boolean {
   const left = state.minutesLeft[day - state.setting.start];
-  if (left === undefined || state.setting.openMinutes(day) === 0) return false;
-  // a batch longer than any day gets a whole day to itself
-  return left >= minutes || left >= state.longestDay;
+  return left !== undefined && left >= minutes && state.setting.openMinutes(day) > 0;
 }
+
+const canHold = (vessel: VesselState, { vesselKind, putInMg }: ScheduleJob): boolean =>
+  vessel.kind === vesselKind && vessel.capacityMg >= putInMg;
 
 const isFree = (vessel: VesselState, from: Day, to: Day): boolean =>
   vessel.stays.every((stay) => stay.to < from || to < stay.from);

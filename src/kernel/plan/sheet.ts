@@ -54,7 +54,7 @@ export function sheetFor(
   return sheet;
 }
 
-const SECONDS_PER_MINUTE = 60;
+export const SECONDS_PER_MINUTE = 60;
 
 /** Minutes at the bench for so much output: those of any batch, and whole minutes for the seconds every unit takes. */
 export function batchMinutes(formula: Pick<SnapshotFormula, 'minutesBatch' | 'secondsUnit'>, output: number): number {

@@ -49,8 +49,10 @@ export function drawOnShelf(model: Model, netted: Netted, whenOf: (job: Job) => 
   const kept = short.size === 0 ? everything : drawAll(model, netted, whenOf, short);
   plan.lines = kept.lines;
   plan.inputs = kept.inputs;
-  if (short.size === 0) return plan;
+  const isAnyLineShort = [...kept.lines.values()].some((take) => take.missing > 0);
+  if (short.size === 0 && !isAnyLineShort) return plan;
   const left = leftOver(netted, kept);
+  for (const [line, take] of kept.lines) drawLate(line, take, left.get(line.item.code) ?? []);
   const inOrder = [...short].sort((a, b) => a.tier - b.tier || a.latest - b.latest || (a.key < b.key ? -1 : 1));
   for (const job of deepestFirst(inOrder)) {
     const when = whenOf(job);
@@ -115,6 +117,19 @@ function demandsOf(job: Job, input: JobInput, when: When): Demand[] {
   return demands;
 }
 
+/** What comes after the day it should ship is late, not missing; it still ships with the life that is owed. */
+function drawLate(line: LineState, take: ShelfTake, left: readonly PoolSupply[]): void {
+  const owed = line.item.row.owedLifeDays;
+  for (const supply of [...left].sort((a, b) => a.from - b.from)) {
+    if (take.missing === 0) return;
+    if (supply.from <= line.shipBy || supply.until < supply.from + owed) continue;
+    const quantity = Math.min(take.missing, supply.quantity);
+    supply.quantity -= quantity;
+    take.missing -= quantity;
+    add(take, supply, quantity);
+  }
+}
+
 const shelfOf = (netted: Netted, code: string): PoolSupply[] =>
   (netted.pool.get(code) ?? []).filter((supply) => supply.kind !== 'making');
 
@@ -128,10 +143,14 @@ function drawItem(supplies: readonly PoolSupply[], wanted: readonly Draw[]): voi
     const { into } = wanted[take.demand]!;
     const supply = supplies[take.supply]!;
     into.missing -= take.quantity;
-    const same = into.taken.find((t) => t.from === supply.kind && t.key === supply.key);
-    if (same) same.quantity += take.quantity;
-    else into.taken.push({ from: supply.kind, key: supply.key, quantity: take.quantity });
+    add(into, supply, take.quantity);
   }
+}
+
+function add({ taken }: ShelfTake, { kind, key }: PoolSupply, quantity: number): void {
+  const same = taken.find((t) => t.from === kind && t.key === key);
+  if (same) same.quantity += quantity;
+  else taken.push({ from: kind, key, quantity });
 }
 
 function isServed(job: Job, plan: Omit<ShelfPlan, 'short'>, whenOf: (job: Job) => When | null): boolean {
@@ -209,12 +228,17 @@ function put(map: Map<string, Draw[]>, code: string, draw: Draw): void {
   else map.set(code, [draw]);
 }
 
+/** The first day a batch has all it takes from the shelf and from earlier batches, and which of them comes last. */
+export interface Arrival {
+  earliest: Day;
+  waitsFor: 'delivery' | 'source';
+}
+
 /**
- * The first day all bought inputs of each batch are there, taking them in the order the batches are due. What no
- * delivery will bring does not hold a batch up: it is a shortfall.
+ * When what each batch takes is there, taking it in the order the batches are due. What no delivery will bring does not
+ * hold a batch up: it is a shortfall.
  */
-export function arrivals(model: Model, netted: Netted): Map<Job, Day> {
-  const earliest = new Map<Job, Day>();
+export function arrivals(model: Model, netted: Netted): Map<Job, Arrival> {
   const shelf = new Map<string, PoolSupply[]>();
   for (const [code, supplies] of netted.pool)
     shelf.set(
@@ -222,18 +246,48 @@ export function arrivals(model: Model, netted: Netted): Map<Job, Day> {
       supplies.map((supply) => ({ ...supply })).sort((a, b) => a.from - b.from || (a.until < b.until ? -1 : 1)),
     );
   const inOrder = [...netted.jobs].sort((a, b) => a.tier - b.tier || a.latest - b.latest || (a.key < b.key ? -1 : 1));
-  for (const job of inOrder) {
-    let day = model.start;
+  return arrivalsBy(model, inOrder, (job, input) => {
+    const wanted = Math.max(job.latest, model.start);
+    return arrivalOf(shelf.get(input.item.code) ?? [], input.fromShelf, wanted);
+  });
+}
+
+/** As `arrivals`, by what a plan has given to each batch. */
+export function arrivalsAsGiven(
+  model: Model,
+  { netted, shelf }: { netted: Netted; shelf: ShelfPlan },
+): Map<Job, Arrival> {
+  return arrivalsBy(model, netted.jobs, (_, input) => {
+    const taken = shelf.inputs.get(input)?.taken ?? [];
+    const there = taken.map(({ from, key }) => {
+      const supplies = netted.pool.get(input.item.code)!;
+      return supplies.find((supply) => supply.kind === from && supply.key === key)!.from;
+    });
+    return Math.max(model.start, ...there);
+  });
+}
+
+function arrivalsBy(
+  model: Model,
+  jobs: readonly Job[],
+  fromShelfOn: (job: Job, input: JobInput) => Day,
+): Map<Job, Arrival> {
+  const arrived = new Map<Job, Arrival>();
+  for (const job of jobs) {
+    const arrival: Arrival = { earliest: model.start, waitsFor: 'delivery' };
+    const wait = (day: Day, waitsFor: Arrival['waitsFor']): void => {
+      if (day > arrival.earliest) Object.assign(arrival, { earliest: day, waitsFor });
+    };
     for (const input of job.inputs) {
       if (!input.item.row.stocked) continue;
-      const there = input.fromMaking.map((making) => making.supply.from);
-      there.push(arrivalOf(shelf.get(input.item.code) ?? [], input.fromShelf, Math.max(job.latest, model.start)));
       // what is packed with it may come while it rests
-      day = Math.max(day, Math.max(...there) - (input.step === 'pack' ? job.formula.restDays : 0));
+      const sooner = input.step === 'pack' ? job.formula.restDays : 0;
+      wait(fromShelfOn(job, input) - sooner, 'delivery');
+      for (const { supply } of input.fromMaking) wait(supply.from - sooner, 'source');
     }
-    earliest.set(job, day);
+    arrived.set(job, arrival);
   }
-  return earliest;
+  return arrived;
 }
 
 /** Takes `quantity` from supplies in the order they come; answers the day the last of it is there, or 0. */

@@ -1,7 +1,7 @@
 import { atRisk, type PlannedUse } from './at-risk.js';
 import { type Day, isoOf } from '../measure/day.js';
 import { minutesTaken, type Model } from './model.js';
-import type { Job, JobInput, LineState, Netted } from './netting.js';
+import type { Job, JobInput, LineState, Netted, PoolSupply } from './netting.js';
 import type { BatchInput, LineCover, MaterialNeed, Proposal, ProposedBatch, Taken } from './proposal.js';
 import type { Placed } from './schedule.js';
 import { needDay, type ShelfPlan, type When } from './shelf.js';
@@ -60,7 +60,8 @@ function toBatch(model: Model, job: Job, { placed, shelf }: Planned): ProposedBa
     inWeek: at.day !== null && model.weekStart <= at.day && at.day <= model.weekEnd,
     latestDay: isoOf(job.latest),
     forOrders: job.forOrders,
-    heldUpBy: at.heldUpBy,
+    // what lacks something waits for that, wherever it stands meanwhile
+    heldUpBy: at.day !== null && shelf.short.has(job) ? null : at.heldUpBy,
     short: shelf.short.has(job),
     inputs: job.inputs.map((input) => toInput(job, input, at, shelf)),
     madeFor: job.pegs.map((peg) => ({
@@ -99,9 +100,15 @@ function toCover(model: Model, line: LineState, { netted, placed, shelf }: Plann
   let missing = line.missing + (shelf.lines.get(line)?.missing ?? 0);
   let because: LineCover['because'] = missing === 0 ? null : line.item.formula ? 'short' : noFormula(line);
   let ready = model.today;
-  for (const supply of line.fromMaking) ready = Math.max(ready, supply.from);
+  const wait = (supply: PoolSupply): void => {
+    if (supply.from <= ready) return;
+    ready = supply.from;
+    if (ready > line.shipBy) because ??= supply.kind === 'making' ? 'source' : 'delivery';
+  };
+  if (line.shipBy < model.today) because ??= 'overdue';
+  for (const supply of line.fromMaking) wait(supply);
   for (const supply of netted.pool.get(line.item.code) ?? [])
-    if (fromShelf.some((t) => t.from === supply.kind && t.key === supply.key)) ready = Math.max(ready, supply.from);
+    if (fromShelf.some((t) => t.from === supply.kind && t.key === supply.key)) wait(supply);
   for (const { job, quantity } of line.fromJobs) {
     const at = placed.get(job)!;
     if (shelf.short.has(job) || at.ready === null) {
@@ -132,6 +139,7 @@ const noFormula = (line: LineState): LineCover['because'] =>
 
 /** Why a line is late: no bench or vessel could have made it, or else what held its batch or that batch's source up. */
 function reasonFor(model: Model, line: LineState, job: Job, placed: Map<Job, Placed>): LineCover['because'] {
+  if (line.shipBy < model.today) return 'overdue';
   if (model.start + pathDays(job) > line.shipBy) return 'rest';
   const reason = placed.get(job)!.heldUpBy;
   if (reason !== 'source') return reason;

@@ -1,0 +1,106 @@
+import { describe, expect, it } from 'vitest';
+import { plan } from '../../src/kernel/plan/plan.js';
+import { faultsOf, withShortBought } from '../support/plan-checker.js';
+import { runs } from '../support/scale.js';
+import { emptyWorkshop, formula, item, line, randomWorkshop } from '../support/workshop.js';
+
+const SHOPS = runs(80, 1_000);
+
+describe('plans of random workshops', () => {
+  it('hold in every figure, by other arithmetic', () => {
+    const faults: string[] = [];
+    for (let seed = 1; seed <= SHOPS; seed++) {
+      const shop = randomWorkshop(seed, { products: 3 + (seed % 10), lines: seed % 61 });
+      for (const fault of faultsOf(shop, plan(shop))) faults.push(`shop ${seed}: ${fault}`);
+    }
+    expect(faults.slice(0, 40)).toEqual([]);
+  });
+
+  it('lack nothing that can be bought once exactly what they call short is bought', () => {
+    const short: string[] = [];
+    for (let seed = 1; seed <= SHOPS; seed++) {
+      const shop = randomWorkshop(seed, { products: 3 + (seed % 10), lines: seed % 61 });
+      const again = plan(withShortBought(shop, plan(shop)));
+      for (const { item: code, quantity } of again.shortfalls) short.push(`shop ${seed}: ${quantity} of ${code}`);
+    }
+    expect(short.slice(0, 40)).toEqual([]);
+  });
+});
+
+/** Bottles of 100 g out of a bulk that is made in a jug. */
+const sprays = (pour: Parameters<typeof formula>[2], ...jugs: number[]) =>
+  emptyWorkshop({
+    items: [
+      item('BASE', { stocked: false }),
+      item('BULK', { kind: 'bulk' }),
+      item('SPRAY', { kind: 'product', measure: 'counted' }),
+    ],
+    formulas: [
+      formula('BULK', [line(1, 'BASE', 'part', 1_000_000_000)], { vesselKind: 'jug', ...pour }),
+      formula('SPRAY', [line(1, 'BULK', 'each', 100_000, 'fill')]),
+    ],
+    vessels: jugs.map((capacityMg, n) => ({ code: `JUG-${n + 1}`, kind: 'jug', capacityMg })),
+    lines: [{ key: 'A', item: 'SPRAY', quantity: 60, shipBy: '2027-01-15' }],
+  });
+
+describe('a plan', () => {
+  it('fills no bottle from two pours that need one jug', () => {
+    const shop = sprays({ batchMultiple: 500_000, restDays: 3 }, 3_200_000);
+    const answer = plan(shop);
+    expect(faultsOf(shop, answer)).toEqual([]);
+    expect(answer.lines[0]).toMatchObject({ missing: 0 });
+    for (const batch of answer.batches.filter(({ item: code }) => code === 'SPRAY'))
+      expect(batch.inputs[0]!.taken.map(({ from }) => from)).toEqual(['batch']);
+  });
+
+  it.each([
+    ['a kind of vessel that nobody has', { vesselKind: 'kettle' }],
+    ['a residue as large as the vessel', { residueMg: 3_200_000 }],
+  ])('leaves one batch without a day for %s, and says that no vessel holds it', (_, pour) => {
+    const shop = sprays(pour, 3_200_000);
+    const { batches, lines } = plan(shop);
+    expect(batches.filter(({ item: code }) => code === 'BULK')).toMatchObject([{ day: null, heldUpBy: 'too-large' }]);
+    expect(lines).toMatchObject([{ missing: 60, readyOn: null }]);
+  });
+
+  it('makes in several batches what takes longer than a day', () => {
+    const shop = sprays({}, 30_000_000);
+    shop.formulas[1]!.minutesBatch = 10;
+    shop.formulas[1]!.secondsUnit = 10_000;
+    const answer = plan(shop);
+    expect(faultsOf(shop, answer)).toEqual([]);
+    // 470 minutes are 28,200 seconds: two bottles a day
+    expect(answer.batches.filter(({ item: code }) => code === 'SPRAY')).toHaveLength(30);
+  });
+
+  it('gives no day to what takes longer than any day even at its smallest, and says so', () => {
+    const shop = sprays({ minutesBatch: 10_010 }, 30_000_000);
+    const { batches, lines } = plan(shop);
+    expect(batches.filter(({ item: code }) => code === 'BULK')).toMatchObject([{ day: null, heldUpBy: 'too-long' }]);
+    expect(lines).toMatchObject([{ missing: 60, readyOn: null }]);
+  });
+
+  it('calls late, not short, what a delivery brings the day after it should ship', () => {
+    const shop = emptyWorkshop({
+      items: [item('CARD', { measure: 'counted' })],
+      deliveries: [{ key: 'PO-1', item: 'CARD', free: 10, day: '2027-01-13', expiresOn: null }],
+      lots: [{ code: 'L', item: 'CARD', free: 2, onHand: 2, valueE4: 0, expiresOn: null }],
+      lines: [{ key: 'A', item: 'CARD', quantity: 12, shipBy: '2027-01-12' }],
+    });
+    const { lines, shortfalls } = plan(shop);
+    expect(lines).toMatchObject([{ missing: 0, readyOn: '2027-01-13', lateDays: 1, because: 'delivery' }]);
+    expect(shortfalls).toEqual([]);
+  });
+
+  it('decants a base whose only kettle the bulk made with it needs', () => {
+    const shop = sprays({ restDays: 2 }, 9_000_000);
+    shop.items.push(item('ESSENCE', { kind: 'bulk' }));
+    shop.formulas.push(
+      formula('ESSENCE', [line(1, 'BASE', 'part', 1_000_000_000)], { vesselKind: 'jug', restDays: 1 }),
+    );
+    shop.formulas[0]!.lines = [line(1, 'ESSENCE', 'part', 1_000_000_000)];
+    const answer = plan(shop);
+    expect(faultsOf(shop, answer)).toEqual([]);
+    expect(answer.lines).toMatchObject([{ missing: 0, lateDays: 0 }]);
+  });
+});

@@ -1,0 +1,251 @@
+import type { ProposedBatch, Proposal, Taken } from '../../src/kernel/plan/proposal.js';
+import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
+
+/*
+ * What must be true of a plan, by arithmetic of its own over the rows: nothing here comes from the planner but its answer.
+ * Days are whole days since 1970.
+ */
+
+const MS_A_DAY = 86_400_000;
+const dayOf = (iso: string): number => Date.parse(`${iso}T00:00:00Z`) / MS_A_DAY;
+/** 1 January 1970 was a Thursday; Monday is 0. */
+const weekday = (day: number): number => (((day + 3) % 7) + 7) % 7;
+
+/** Sentences that say what is wrong with a plan; none when all of it holds. */
+export function faultsOf(shop: Snapshot, plan: Proposal): string[] {
+  return [
+    ...vesselFaults(shop, plan),
+    ...minuteFaults(shop, plan),
+    ...supplyFaults(shop, plan),
+    ...batchFaults(plan),
+    ...lineFaults(shop, plan),
+    ...reasonFaults(shop, plan),
+  ];
+}
+
+type Dated = ProposedBatch & { day: string; readyOn: string; emptiedOn: string };
+const dated = ({ batches }: Proposal): Dated[] => batches.filter((batch): batch is Dated => batch.day !== null);
+
+interface Stay {
+  vessel: string;
+  from: number;
+  to: number;
+  who: string;
+}
+
+function stays(shop: Snapshot, plan: Proposal): Stay[] {
+  const today = dayOf(shop.today);
+  return [
+    ...shop.making
+      .filter(({ vessel }) => vessel !== null)
+      .map(({ code, vessel, day, emptiedOn }) => ({
+        vessel: vessel!,
+        from: dayOf(day),
+        to: Math.max(dayOf(emptiedOn), today),
+        who: code,
+      })),
+    ...dated(plan)
+      .filter(({ vessel }) => vessel !== null)
+      .map(({ key, vessel, day, emptiedOn }) => ({
+        vessel: vessel!,
+        from: dayOf(day),
+        to: dayOf(emptiedOn),
+        who: key,
+      })),
+  ];
+}
+
+function vesselFaults(shop: Snapshot, plan: Proposal): string[] {
+  const faults: string[] = [];
+  const all = stays(shop, plan);
+  all.forEach((a, i) => {
+    for (const b of all.slice(i + 1))
+      if (a.vessel === b.vessel && a.from <= b.to && b.from <= a.to)
+        faults.push(`${a.vessel} holds ${a.who} and ${b.who} at once`);
+  });
+  const vessels = new Map(shop.vessels.map((vessel) => [vessel.code, vessel]));
+  const kinds = new Map(shop.formulas.map(({ item, vesselKind }) => [item, vesselKind]));
+  for (const batch of dated(plan)) {
+    const kind = kinds.get(batch.item)!;
+    if ((batch.vessel === null) !== (kind === null))
+      faults.push(`${batch.key} is in ${batch.vessel} and needs ${kind}`);
+    const vessel = batch.vessel === null ? undefined : vessels.get(batch.vessel)!;
+    if (vessel && vessel.kind !== kind) faults.push(`${batch.key} is in ${vessel.code}, which is no ${kind}`);
+    if (vessel && vessel.capacityMg < batch.putInMg) faults.push(`${batch.key} does not fit into ${vessel.code}`);
+    if (batch.vessel !== null && batch.emptiedOn < batch.readyOn)
+      faults.push(`${batch.key} is emptied before it is ready`);
+  }
+  return faults;
+}
+
+const openMinutes = (shop: Snapshot, day: number): number =>
+  shop.workshop.closedDays.some((closed) => dayOf(closed) === day) ? 0 : shop.workshop.benchMinutes[weekday(day)]!;
+
+/** Minutes of each day that batches have, those of earlier plans and of this one. */
+function minutesUsed(shop: Snapshot, plan: Proposal): Map<number, number> {
+  const used = new Map<number, number>();
+  for (const { day, minutes } of [...shop.making, ...dated(plan)])
+    used.set(dayOf(day), (used.get(dayOf(day)) ?? 0) + minutes);
+  return used;
+}
+
+function minuteFaults(shop: Snapshot, plan: Proposal): string[] {
+  const faults: string[] = [];
+  const used = minutesUsed(shop, plan);
+  for (const batch of dated(plan)) {
+    const day = dayOf(batch.day);
+    if (openMinutes(shop, day) === 0) faults.push(`${batch.key} is on ${batch.day}, which is closed`);
+    if (used.get(day)! > openMinutes(shop, day)) faults.push(`${batch.day} has ${used.get(day)} minutes`);
+    if (day < Math.max(dayOf(shop.today), dayOf(shop.weekStart))) faults.push(`${batch.key} is before the plan begins`);
+  }
+  return faults;
+}
+
+/** From when, until when and how much of everything that can be taken. */
+function suppliesOf(shop: Snapshot, plan: Proposal): Map<string, { from: number; until: number; quantity: number }> {
+  const until = (iso: string | null): number => (iso === null ? Number.POSITIVE_INFINITY : dayOf(iso));
+  return new Map([
+    ...shop.lots.map(
+      ({ code, free, expiresOn }) =>
+        [`lot ${code}`, { from: dayOf(shop.today), until: until(expiresOn), quantity: free }] as const,
+    ),
+    ...shop.deliveries.map(
+      ({ key, free, day, expiresOn }) =>
+        [
+          `delivery ${key}`,
+          { from: dayOf(day) + shop.workshop.receivingDays, until: until(expiresOn), quantity: free },
+        ] as const,
+    ),
+    ...shop.making.map(
+      ({ code, free, readyOn, expiresOn }) =>
+        [`making ${code}`, { from: dayOf(readyOn), until: until(expiresOn), quantity: free }] as const,
+    ),
+    ...dated(plan).map(
+      ({ key, output, readyOn, expiresOn }) =>
+        [`batch ${key}`, { from: dayOf(readyOn), until: until(expiresOn), quantity: output }] as const,
+    ),
+  ]);
+}
+
+function supplyFaults(shop: Snapshot, plan: Proposal): string[] {
+  const faults: string[] = [];
+  const supplies = suppliesOf(shop, plan);
+  const take = (who: string, { from, key, quantity }: Taken, on: number, goodUntil: number): void => {
+    const supply = supplies.get(`${from} ${key}`);
+    if (!supply) return void faults.push(`${who} takes of ${from} ${key}, which is not there`);
+    supply.quantity -= quantity;
+    if (quantity <= 0) faults.push(`${who} takes ${quantity} of ${key}`);
+    if (supply.quantity < 0) faults.push(`${from} ${key} is given away twice`);
+    if (on < supply.from) faults.push(`${who} takes of ${key} before it is there`);
+    if (supply.until < goodUntil) faults.push(`${who} takes of ${key} after its date`);
+  };
+  for (const batch of dated(plan))
+    for (const input of batch.inputs)
+      for (const taken of input.taken) take(batch.key, taken, dayOf(input.needOn!), dayOf(input.needOn!));
+  const owed = new Map(shop.items.map(({ code, owedLifeDays }) => [code, owedLifeDays]));
+  for (const line of plan.lines)
+    for (const taken of line.taken) {
+      // what waits for nothing else ships on its day, late as it may be
+      const ships = Math.max(dayOf(line.shipBy), line.readyOn === null ? 0 : dayOf(line.readyOn));
+      const supply = supplies.get(`${taken.from} ${taken.key}`);
+      const on = line.readyOn === null ? Math.max(ships, supply?.from ?? 0) : ships;
+      take(line.key, taken, on, on + owed.get(line.item)!);
+    }
+  return faults;
+}
+
+function batchFaults(plan: Proposal): string[] {
+  const faults: string[] = [];
+  for (const batch of plan.batches) {
+    const given = batch.madeFor.reduce((sum, { quantity }) => sum + quantity, 0);
+    if (given !== batch.output) faults.push(`${batch.key} makes ${batch.output} and is for ${given}`);
+    if ((batch.day === null) !== (batch.readyOn === null)) faults.push(`${batch.key} has half a date`);
+    if (batch.day !== null && dayOf(batch.readyOn!) !== dayOf(batch.day) + batch.restDays)
+      faults.push(`${batch.key} does not rest ${batch.restDays} days`);
+    if (batch.day === null && batch.heldUpBy === null) faults.push(`${batch.key} has no day and no reason`);
+    for (const input of batch.inputs) {
+      const taken = input.taken.reduce((sum, { quantity }) => sum + quantity, 0);
+      if (!batch.short && batch.day !== null && input.stocked && taken !== input.quantity)
+        faults.push(`${batch.key} wants ${input.quantity} of ${input.item} and has ${taken}`);
+    }
+  }
+  return faults;
+}
+
+function lineFaults(shop: Snapshot, plan: Proposal): string[] {
+  const faults: string[] = [];
+  const supplies = suppliesOf(shop, plan);
+  const batches = new Map(plan.batches.map((batch) => [batch.key, batch]));
+  for (const line of plan.lines) {
+    const taken = line.taken.reduce((sum, { quantity }) => sum + quantity, 0);
+    if (taken + line.missing !== line.quantity) faults.push(`${line.key} does not add up`);
+    const ready = Math.max(
+      dayOf(shop.today),
+      ...line.taken.map(({ from, key }) => supplies.get(`${from} ${key}`)!.from),
+    );
+    if (line.missing === 0 && dayOf(line.readyOn!) !== ready)
+      faults.push(`${line.key} is not ready on ${line.readyOn}`);
+    if (line.missing > 0 && line.readyOn !== null) faults.push(`${line.key} is ready and not covered`);
+    const late = line.missing === 0 ? Math.max(0, ready - dayOf(line.shipBy)) : 0;
+    if (line.lateDays !== late) faults.push(`${line.key} is ${late} days late, not ${line.lateDays}`);
+    if ((late > 0 || line.missing > 0) !== (line.because !== null))
+      faults.push(`${line.key} gives ${line.because} as a reason`);
+    for (const { from, key } of line.taken)
+      if (from === 'batch' && batches.get(key)!.short) faults.push(`${line.key} is promised ${key}, which is short`);
+  }
+  return faults;
+}
+
+/** What is said to have kept a batch from its day really does. */
+function reasonFaults(shop: Snapshot, plan: Proposal): string[] {
+  const faults: string[] = [];
+  const used = minutesUsed(shop, plan);
+  const begins = Math.max(dayOf(shop.today), dayOf(shop.weekStart));
+  for (const batch of dated(plan)) {
+    const first = Math.max(begins, ...comesOf(shop, plan, batch).map(({ from }) => from));
+    const latest = dayOf(batch.latestDay);
+    if (batch.heldUpBy === 'delivery' || batch.heldUpBy === 'source') {
+      if (first <= latest)
+        faults.push(`${batch.key} says it waits, and could begin on ${first}, in time for ${latest}`);
+      const kinds = comesOf(shop, plan, batch).filter(({ from }) => from > latest && from > begins);
+      if (!kinds.some(({ kind }) => (kind === 'delivery') === (batch.heldUpBy === 'delivery')))
+        faults.push(`${batch.key} waits for no ${batch.heldUpBy}`);
+    }
+    if (batch.heldUpBy !== 'bench-full') continue;
+    for (let day = first; day < dayOf(batch.day); day++)
+      if (openMinutes(shop, day) > 0 && openMinutes(shop, day) - (used.get(day) ?? 0) >= batch.minutes && day >= first)
+        faults.push(`${batch.key} says the bench is full, and day ${day} has room`);
+  }
+  return faults;
+}
+
+/** When what a batch takes is there, as far as its day depends on it. */
+function comesOf(shop: Snapshot, plan: Proposal, batch: Dated): { kind: Taken['from']; from: number }[] {
+  const supplies = suppliesOf(shop, plan);
+  const made = dated(plan)
+    .filter(({ madeFor }) => madeFor.some((peg) => peg.for === 'batch' && peg.key === batch.key))
+    .map(({ readyOn }) => ({ kind: 'batch' as const, from: dayOf(readyOn) }));
+  const taken = batch.inputs.flatMap((input) =>
+    input.taken.map(({ from: kind, key }) => ({
+      kind,
+      from: supplies.get(`${kind} ${key}`)!.from - (input.step === 'pack' ? batch.restDays : 0),
+    })),
+  );
+  return [...made, ...taken];
+}
+
+/** A shop in which exactly what the plan calls short has been bought, and is there on the day it says. */
+export function withShortBought(shop: Snapshot, plan: Proposal): Snapshot {
+  const bought = plan.shortfalls
+    .filter(({ item }) => shop.items.some(({ code, kind }) => code === item && kind === 'material'))
+    .map(({ item, quantity, needOn }, n) => ({
+      key: `BOUGHT-${n}`,
+      item,
+      free: quantity,
+      day: isoOf(Math.max(dayOf(shop.today), dayOf(needOn) - shop.workshop.receivingDays)),
+      expiresOn: null,
+    }));
+  return { ...shop, deliveries: [...shop.deliveries, ...bought] };
+}
+
+const isoOf = (day: number): string => new Date(day * MS_A_DAY).toISOString().slice(0, 10);
