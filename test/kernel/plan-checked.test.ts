@@ -21,7 +21,9 @@ describe('plans of random workshops', () => {
     for (let seed = 1; seed <= SHOPS; seed++) {
       const shop = randomWorkshop(seed, { products: 3 + (seed % 10), lines: seed % 61 });
       const again = plan(withShortBought(shop, plan(shop)));
-      for (const { item: code, quantity } of again.shortfalls) short.push(`shop ${seed}: ${quantity} of ${code}`);
+      const bought = new Set(shop.items.filter(({ kind }) => kind === 'material').map(({ code }) => code));
+      for (const { item: code, quantity, hurts } of again.shortfalls)
+        if (bought.has(code) && hurts.lines.length > 0) short.push(`shop ${seed}: ${quantity} of ${code}`);
     }
     expect(short.slice(0, 40)).toEqual([]);
   });

@@ -8,7 +8,7 @@ import { linesOf } from './shortfall.js';
 import type { Snapshot } from './snapshot.js';
 import { type Planned, toProposal, whenOf } from './to-proposal.js';
 
-/** So often a plan is made anew because what was meant for a late line would be over when it goes. */
+/** So often a plan is made anew by what was learned from it. */
 const ROUNDS = 4;
 
 /**
@@ -61,16 +61,22 @@ function linesThatOutlive({ snapshot, items }: Model, { lines }: Proposal): Map<
 
 /**
  * First as things are expected to come. Then batches that lack something give their bench and vessels to those that can be
- * made, and each batch waits only for what it was really given; where that serves orders no worse.
+ * made, and each batch waits for what it was really given, or could be, and for nothing else; where that serves orders no
+ * worse.
  */
 function tryPlan(model: Model, noRefill: ReadonlySet<string>, goesOn: ReadonlyMap<string, Day>): Planned {
   const netted = net(model, noRefill, goesOn);
   let best = placeAndDraw(model, netted, new Set(), arrivals(model, netted));
   const waitsInVain = (job: Job): boolean => best.placed.get(job)!.heldUpBy === 'delivery';
   if (best.shelf.short.size === 0 && !netted.jobs.some(waitsInVain)) return best;
-  for (const arrived of [arrivals(model, netted), arrivalsAsGiven(model, best)]) {
-    const other = placeAndDraw(model, netted, best.shelf.short, arrived);
-    if (isNoWorse(other, best)) best = other;
+  const withoutRoom = placeAndDraw(model, netted, best.shelf.short, arrivals(model, netted));
+  if (isNoWorse(withoutRoom, best)) best = withoutRoom;
+  for (let round = 1; round < ROUNDS; round++) {
+    const lacking = new Set(best.shelf.short);
+    const arrived = arrivalsAsGiven(model, best, lacking);
+    const other = placeAndDraw(model, netted, lacking, arrived);
+    if (!isNoWorse(other, best)) break;
+    best = other;
   }
   return best;
 }
@@ -138,9 +144,10 @@ function refillsThatHurt({ netted, shelf }: Planned): Set<string> {
   return refills;
 }
 
-/** Whether no more lines are uncovered, and no more days late are promised in all. */
+/** Whether no more lines are uncovered, and of as many no more days late are promised in all. */
 function isNoWorse(plan: Planned, other: Planned): boolean {
-  return shortForOrders(plan) <= shortForOrders(other) && daysLate(plan) <= daysLate(other);
+  const more = shortForOrders(plan) - shortForOrders(other);
+  return more < 0 || (more === 0 && daysLate(plan) <= daysLate(other));
 }
 
 function daysLate({ netted, placed, shelf }: Planned): number {

@@ -4,6 +4,7 @@ import type { Model } from './model.js';
 import type { Job, JobInput, LineState, Netted, PoolSupply } from './netting.js';
 import type { Taken } from './proposal.js';
 import { mulDivCeil } from '../measure/ratio.js';
+import { byText } from '../measure/text-order.js';
 
 /** What one need of an item takes from the shelf, and what of it nothing covers. */
 export interface ShelfTake {
@@ -53,7 +54,7 @@ export function drawOnShelf(model: Model, netted: Netted, whenOf: (job: Job) => 
   if (short.size === 0 && !isAnyLineShort) return plan;
   const left = leftOver(netted, kept);
   for (const [line, take] of kept.lines) drawLate(line, take, left.get(line.item.code) ?? []);
-  const inOrder = [...short].sort((a, b) => a.tier - b.tier || a.latest - b.latest || (a.key < b.key ? -1 : 1));
+  const inOrder = [...short].sort(byDue);
   for (const job of deepestFirst(inOrder)) {
     const when = whenOf(job);
     const couldBe = job.inputs.every((input) => input.missing === 0) && !job.sources.some(({ job: s }) => short.has(s));
@@ -241,23 +242,30 @@ export interface Arrival {
 export function arrivals(model: Model, netted: Netted): Map<Job, Arrival> {
   const shelf = new Map<string, PoolSupply[]>();
   for (const [code, supplies] of netted.pool)
-    shelf.set(
-      code,
-      supplies.map((supply) => ({ ...supply })).sort((a, b) => a.from - b.from || (a.until < b.until ? -1 : 1)),
-    );
-  const inOrder = [...netted.jobs].sort((a, b) => a.tier - b.tier || a.latest - b.latest || (a.key < b.key ? -1 : 1));
+    shelf.set(code, supplies.map((supply) => ({ ...supply })).sort(byArrival));
+  const inOrder = [...netted.jobs].sort(byDue);
   return arrivalsBy(model, inOrder, (job, input) => {
     const wanted = Math.max(job.latest, model.start);
     return arrivalOf(shelf.get(input.item.code) ?? [], input.fromShelf, wanted);
   });
 }
 
-/** As `arrivals`, by what a plan has given to each batch. */
+/**
+ * As `arrivals`, by what a plan has given to each batch; what lacks something waits for what nobody else has taken.
+ * Those that even so lack nothing are taken out of `lacking`.
+ */
 export function arrivalsAsGiven(
   model: Model,
   { netted, shelf }: { netted: Netted; shelf: ShelfPlan },
+  lacking: Set<Job>,
 ): Map<Job, Arrival> {
-  return arrivalsBy(model, netted.jobs, (_, input) => {
+  const left = leftOver(netted, shelf);
+  for (const supplies of left.values()) supplies.sort(byArrival);
+  const inOrder = [...netted.jobs].sort(byDue);
+  for (const job of inOrder) if (lacking.has(job) && isCovered(job, left)) lacking.delete(job);
+  return arrivalsBy(model, inOrder, (job, input) => {
+    if (shelf.short.has(job))
+      return arrivalOf(left.get(input.item.code) ?? [], input.fromShelf, Math.max(job.latest, model.start));
     const taken = shelf.inputs.get(input)?.taken ?? [];
     const there = taken.map(({ from, key }) => {
       const supplies = netted.pool.get(input.item.code)!;
@@ -266,6 +274,19 @@ export function arrivalsAsGiven(
     return Math.max(model.start, ...there);
   });
 }
+
+/** Whether what is left would do for this batch, whenever it comes. */
+function isCovered(job: Job, left: ReadonlyMap<string, readonly PoolSupply[]>): boolean {
+  return job.inputs.every((input) => {
+    const there = (left.get(input.item.code) ?? []).reduce((sum, { quantity }) => sum + quantity, 0);
+    return input.missing === 0 && (!input.item.row.stocked || there >= input.fromShelf);
+  });
+}
+
+const byArrival = (a: PoolSupply, b: PoolSupply): number => a.from - b.from || (a.until < b.until ? -1 : 1);
+
+/** Customers' batches first, those that are due first before others. */
+const byDue = (a: Job, b: Job): number => a.tier - b.tier || a.latest - b.latest || byText(a.key, b.key);
 
 function arrivalsBy(
   model: Model,
