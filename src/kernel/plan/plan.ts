@@ -1,7 +1,8 @@
 import { type Day, dayOf } from '../measure/day.js';
+import { addShort, withBought } from './bought.js';
 import { buildModel, minutesTaken, type Model } from './model.js';
 import { type Job, type LineState, net, type Netted } from './netting.js';
-import type { Proposal, Taken } from './proposal.js';
+import type { Proposal, Shortfall, Taken } from './proposal.js';
 import { schedule } from './schedule.js';
 import { type Arrival, arrivals, arrivalsAsGiven, drawOnShelf } from './shelf.js';
 import { linesOf } from './shortfall.js';
@@ -18,18 +19,42 @@ const ROUNDS = 4;
  */
 export function plan(snapshot: Snapshot): Proposal {
   const model = buildModel(snapshot);
+  const proposal = proposalFor(model);
+  return { ...proposal, shortfalls: shortInAll(snapshot, model, proposal.shortfalls) };
+}
+
+/** Made anew as long as a line that goes late would take what is over by then. */
+function proposalFor(model: Model): Proposal {
   const goesOn = new Map<string, Day>();
-  let proposal = proposalFor(model, goesOn);
+  let proposal = proposalWhere(model, goesOn);
   for (let round = 1; round < ROUNDS; round++) {
     const later = linesThatOutlive(model, proposal);
     if (later.size === 0) break;
     for (const [line, day] of later) goesOn.set(line, day);
-    proposal = proposalFor(model, goesOn);
+    proposal = proposalWhere(model, goesOn);
   }
   return proposal;
 }
 
-function proposalFor(model: Model, goesOn: ReadonlyMap<string, Day>): Proposal {
+/**
+ * What orders lack, so that they lack nothing once it is bought. Batches that are made after all take bench, vessels and
+ * lots before these expire, so that others can lack something then which they do not lack now.
+ */
+function shortInAll(snapshot: Snapshot, model: Model, first: Shortfall[]): Shortfall[] {
+  let short = first;
+  for (let round = 1; round < ROUNDS; round++) {
+    if (!short.some(({ item, hurts }) => isBought(model, item) && hurts.lines.length > 0)) break;
+    const then = proposalFor(buildModel(withBought(snapshot, short)));
+    const more = then.shortfalls.filter(({ item, hurts }) => isBought(model, item) && hurts.lines.length > 0);
+    if (more.length === 0) break;
+    short = addShort(model, short, more);
+  }
+  return short;
+}
+
+const isBought = (model: Model, item: string): boolean => model.items.get(item)!.row.kind === 'material';
+
+function proposalWhere(model: Model, goesOn: ReadonlyMap<string, Day>): Proposal {
   let attempt = tryPlan(model, new Set(), goesOn);
   const refills = refillsThatHurt(attempt);
   if (refills.size > 0) {

@@ -49,7 +49,14 @@ export function shortfalls(
   }
   return [...byItem]
     .sort(([a, x], [b, y]) => x.needOn - y.needOn || byText(a, b))
-    .map(([item, missing]) => toShortfall(model, item, missing));
+    .map(([item, { quantity, needOn, lines: hurt, jobs: waiting }]) =>
+      priced(model, item, {
+        quantity,
+        needOn,
+        lines: [...hurt].map((line) => line.row.key),
+        batches: [...waiting].map((job) => job.key),
+      }),
+    );
 }
 
 /** Every order line that waits for a batch, through whatever is made from it. */
@@ -59,7 +66,12 @@ export function linesOf(job: Job, seen = new Set<Job>()): LineState[] {
   return job.pegs.flatMap((peg) => (peg.line ? [peg.line] : peg.job ? linesOf(peg.job, seen) : []));
 }
 
-function toShortfall(model: Model, item: string, missing: Missing): Shortfall {
+/** With the packs that cover it, and the last day to order them. */
+export function priced(
+  model: Model,
+  item: string,
+  missing: { quantity: number; needOn: Day; lines: string[]; batches: string[] },
+): Shortfall {
   const offered = model.snapshot.packs.filter((pack) => pack.item === item).sort((a, b) => byText(a.key, b.key));
   const choice = offered.length > 0 ? choosePacks(missing.quantity, offered) : null;
   const leadDays = Math.max(
@@ -72,8 +84,8 @@ function toShortfall(model: Model, item: string, missing: Missing): Shortfall {
     quantity: missing.quantity,
     needOn: isoOf(missing.needOn),
     hurts: {
-      lines: [...missing.lines].map((line) => line.row.key).sort(byText),
-      batches: [...missing.jobs].map((job) => job.key).sort(byText),
+      lines: missing.lines.sort(byText),
+      batches: missing.batches.sort(byText),
     },
     packs: choice?.packs ?? [],
     packsTotal: choice?.total ?? 0,
