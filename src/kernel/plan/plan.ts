@@ -9,8 +9,11 @@ import { linesOf } from './shortfall.js';
 import type { Snapshot } from './snapshot.js';
 import { type Planned, toProposal, whenOf } from './to-proposal.js';
 
-/** So often a plan is made anew by what was learned from it. */
-const ROUNDS = 4;
+/** So often bench and vessels are given out anew by what was learned of what comes. */
+const TRIES = 4;
+
+/** So often, at most, a plan is made anew by what was learned from it; seldom more than once. */
+const ROUNDS = 10;
 
 /**
  * The whole question: from open orders, stock and formulas to batches with their day, vessel and lots, what is short, and
@@ -30,7 +33,7 @@ function proposalFor(model: Model): Proposal {
   for (let round = 1; round < ROUNDS; round++) {
     const later = linesThatOutlive(model, proposal);
     if (later.size === 0) break;
-    for (const [line, day] of later) goesOn.set(line, day);
+    for (const [line, day] of later) goesOn.set(line, Math.max(day, goesOn.get(line) ?? day));
     proposal = proposalWhere(model, goesOn);
   }
   return proposal;
@@ -91,17 +94,26 @@ function linesThatOutlive({ snapshot, items }: Model, { lines }: Proposal): Map<
  */
 function tryPlan(model: Model, noRefill: ReadonlySet<string>, goesOn: ReadonlyMap<string, Day>): Planned {
   const netted = net(model, noRefill, goesOn);
-  let best = placeAndDraw(model, netted, new Set(), arrivals(model, netted));
-  const waitsInVain = (job: Job): boolean => best.placed.get(job)!.heldUpBy === 'delivery';
-  if (best.shelf.short.size === 0 && !netted.jobs.some(waitsInVain)) return best;
-  const withoutRoom = placeAndDraw(model, netted, best.shelf.short, arrivals(model, netted));
-  if (isNoWorse(withoutRoom, best)) best = withoutRoom;
-  for (let round = 1; round < ROUNDS; round++) {
+  const expected = arrivals(model, netted);
+  let best = placeAndDraw(model, netted, new Set(), expected);
+  let as: { last: ReadonlySet<Job>; arrived: ReadonlyMap<Job, Arrival> } = { last: new Set(), arrived: expected };
+  const waits = (job: Job): boolean => best.placed.get(job)!.heldUpBy === 'delivery';
+  if (best.shelf.short.size === 0 && !netted.jobs.some(waits)) return best;
+  const tryWith = (last: ReadonlySet<Job>, arrived: ReadonlyMap<Job, Arrival>): boolean => {
+    const other = placeAndDraw(model, netted, last, arrived);
+    const isKept = isNoWorse(other, best);
+    if (isKept) [best, as] = [other, { last, arrived }];
+    return isKept;
+  };
+  tryWith(best.shelf.short, expected);
+  for (let round = 1; round < TRIES; round++) {
     const lacking = new Set(best.shelf.short);
-    const arrived = arrivalsAsGiven(model, best, lacking);
-    const other = placeAndDraw(model, netted, lacking, arrived);
-    if (!isNoWorse(other, best)) break;
-    best = other;
+    const given = arrivalsAsGiven(model, best, lacking);
+    if (tryWith(lacking, given)) continue;
+    // where that takes the room of others: only what waits for what it was not given, or lacks what still comes
+    const isWrong = (job: Job): boolean => waits(job) || best.shelf.short.has(job);
+    const mended = new Map([...as.arrived, ...[...given].filter(([job]) => isWrong(job))]);
+    if (!tryWith(new Set([...as.last, ...best.shelf.short]), mended)) break;
   }
   return best;
 }
