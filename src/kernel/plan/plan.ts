@@ -99,21 +99,22 @@ function tryPlan(model: Model, noRefill: ReadonlySet<string>, goesOn: ReadonlyMa
   let as: { last: ReadonlySet<Job>; arrived: ReadonlyMap<Job, Arrival> } = { last: new Set(), arrived: expected };
   const waits = (job: Job): boolean => best.placed.get(job)!.heldUpBy === 'delivery';
   if (best.shelf.short.size === 0 && !netted.jobs.some(waits)) return best;
-  const tryWith = (last: ReadonlySet<Job>, arrived: ReadonlyMap<Job, Arrival>): boolean => {
+  const tryWith = (last: ReadonlySet<Job>, arrived: ReadonlyMap<Job, Arrival>): Planned => {
     const other = placeAndDraw(model, netted, last, arrived);
-    const isKept = isNoWorse(other, best);
-    if (isKept) [best, as] = [other, { last, arrived }];
-    return isKept;
+    if (isNoWorse(other, best)) [best, as] = [other, { last, arrived }];
+    return other;
   };
   tryWith(best.shelf.short, expected);
   for (let round = 1; round < TRIES; round++) {
     const lacking = new Set(best.shelf.short);
     const given = arrivalsAsGiven(model, best, lacking);
-    if (tryWith(lacking, given)) continue;
+    const tried = tryWith(lacking, given);
+    if (tried === best) continue;
     // where that takes the room of others: only what waits for what it was not given, or lacks what still comes
     const isWrong = (job: Job): boolean => waits(job) || best.shelf.short.has(job);
-    const mended = new Map([...as.arrived, ...[...given].filter(([job]) => isWrong(job))]);
-    if (!tryWith(new Set([...as.last, ...best.shelf.short]), mended)) break;
+    const learned = arrivalsAsGiven(model, tried, new Set(tried.shelf.short));
+    const mended = new Map([...as.arrived, ...[...learned].filter(([job]) => isWrong(job))]);
+    if (tryWith(new Set([...as.last, ...best.shelf.short]), mended) !== best) break;
   }
   return best;
 }
