@@ -96,8 +96,12 @@ function withoutSpentHead(queue: number[], left: readonly number[]): number[] {
 
 const goodUntil = ({ until, keepsDays = 0 }: Demand, supply: Supply): Day => Math.max(until, supply.from + keepsDays);
 
-/** First expired first, then first come. */
-export const byExpiryOrder = (a: Supply, b: Supply): number => compare(a.until, b.until) || a.from - b.from;
+/**
+ * First expired first, then what is there already. Of what is still to come the last comes first: it serves fewer needs, and
+ * what comes sooner is left for those that cannot wait for it.
+ */
+export const byExpiryOrder = (a: Supply, b: Supply): number =>
+  compare(a.until, b.until) || Number(b.arrived) - Number(a.arrived) || (a.arrived ? a.from - b.from : b.from - a.from);
 
 const indices = (count: number): number[] => Array.from({ length: count }, (_, i) => i);
 
