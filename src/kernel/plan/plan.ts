@@ -108,13 +108,17 @@ function tryPlan(model: Model, noRefill: ReadonlySet<string>, goesOn: ReadonlyMa
   for (let round = 1; round < TRIES; round++) {
     const lacking = new Set(best.shelf.short);
     const given = arrivalsAsGiven(model, best, lacking);
+    const before = best;
     const tried = tryWith(lacking, given);
-    if (tried === best) continue;
+    if (tried === best) {
+      if (isNoWorse(before, best)) break;
+      continue;
+    }
     // where that takes the room of others: only what waits for what it was not given, or lacks what still comes
     const isWrong = (job: Job): boolean => waits(job) || best.shelf.short.has(job);
     const learned = arrivalsAsGiven(model, tried, new Set(tried.shelf.short));
     const mended = new Map([...as.arrived, ...[...learned].filter(([job]) => isWrong(job))]);
-    if (tryWith(new Set([...as.last, ...best.shelf.short]), mended) !== best) break;
+    if (tryWith(new Set([...as.last, ...best.shelf.short]), mended) !== best || isNoWorse(before, best)) break;
   }
   return best;
 }
