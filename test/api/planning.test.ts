@@ -177,10 +177,17 @@ describe('POST /api/runs/{id}/commit', () => {
   });
 
   it('leaves out a batch that is short, and says so', async () => {
+    await order(app, '1002', 40, '2026-03-20');
+    const answer = await commit((await draft()).id);
+    // 4.5 kg want 215 g of cedar, and there are 130 g
+    expect(answer.body).toMatchObject({ batches: [], leftOut: ['CEDAR-BULK/1'], reservations: 0 });
+  });
+
+  it('gives the jug of what is short to a pour that can be made', async () => {
     await order(app, '1002', 60, '2026-03-20');
     const answer = await commit((await draft()).id);
-    // 5 kg and 1.4 kg: the jug is not free for the second pour before the 20th, and the cedar there is goes into that one
-    expect(answer.body).toMatchObject({ batches: [], leftOut: ['CEDAR-BULK/1'], reservations: 0 });
+    // 5 kg and 1.4 kg: there is cedar for the second alone
+    expect(answer.body).toMatchObject({ batches: [{ key: 'CEDAR-BULK/2', day: '2026-03-12' }], leftOut: [] });
   });
 });
 

@@ -105,14 +105,14 @@ describe('a batch of a proposal', () => {
       { key: 'BLK/1', day: null, readyOn: null, emptiedOn: null, expiresOn: null, inWeek: false, short: true },
       { key: 'SPRAY/1', day: null, heldUpBy: 'source', inputs: [{ needOn: null }, { needOn: null }] },
     ]);
-    // without a day its needs count from its latest
+    // without a day its needs count from its latest, and what is packed after the rest from the day after it
     expect(none.needs).toMatchObject([
-      { item: 'BOX', byDay: [{ day: day(11), quantity: 1 }] },
+      { item: 'BOX', byDay: [{ day: day(12), quantity: 1 }] },
       { item: 'OIL', byDay: [{ day: day(6), quantity: 1_000 }] },
     ]);
     const overdue = plan(spray({ lots: enough, vessels: [], lines: [ordered('o', 'SPRAY', 1, -12)] }));
     expect(overdue.needs.map((row) => row.byDay)).toEqual([
-      [{ day: day(0), quantity: 1 }],
+      [{ day: day(1), quantity: 1 }],
       [{ day: day(0), quantity: 1_000 }],
     ]);
   });

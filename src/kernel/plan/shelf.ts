@@ -30,6 +30,16 @@ export function needDay(input: JobInput, day: Day, ready: Day): Day {
   return input.step === 'pack' ? ready : day;
 }
 
+/**
+ * The day an input should be there. What lacks something stands wherever others leave room, so that it is the day on which
+ * its batch would be in time that counts.
+ */
+export function wantedOn(model: Model, job: Job, input: JobInput, when: When | null, isShort: boolean): Day {
+  if (when && !(isShort && job.tier === 0)) return needDay(input, when.day, when.ready);
+  const day = Math.max(job.latest, model.start);
+  return needDay(input, day, day + job.formula.restDays);
+}
+
 /** A batch's day and the day it is ready. */
 export interface When {
   day: Day;

@@ -3,7 +3,7 @@ import type { Model } from './model.js';
 import type { Job, LineState } from './netting.js';
 import { choosePacks } from '../buy/packs.js';
 import type { Shortfall } from './proposal.js';
-import { needDay, type ShelfPlan, type When } from './shelf.js';
+import { type ShelfPlan, wantedOn, type When } from './shelf.js';
 import { byText } from '../measure/text-order.js';
 
 interface Missing {
@@ -38,7 +38,7 @@ export function shortfalls(
     for (const input of job.inputs) {
       const quantity = (shelf.inputs.get(input)?.missing ?? 0) + input.missing;
       if (!when || quantity === 0) continue;
-      const missing = add(input.item.code, quantity, needDay(input, when.day, when.ready));
+      const missing = add(input.item.code, quantity, wantedOn(model, job, input, when, shelf.short.has(job)));
       missing.jobs.add(job);
       for (const line of waiting) missing.lines.add(line);
     }

@@ -4,7 +4,7 @@ import { minutesTaken, type Model } from './model.js';
 import type { Job, JobInput, LineState, Netted, PoolSupply } from './netting.js';
 import type { BatchInput, LineCover, MaterialNeed, Proposal, ProposedBatch, Taken } from './proposal.js';
 import type { Placed } from './schedule.js';
-import { needDay, type ShelfPlan, type When } from './shelf.js';
+import { needDay, type ShelfPlan, wantedOn, type When } from './shelf.js';
 import { shortfalls } from './shortfall.js';
 import { byText } from '../measure/text-order.js';
 
@@ -192,10 +192,9 @@ function materialNeeds(model: Model, { netted, placed, shelf }: Planned): Materi
     need.days.set(day, (need.days.get(day) ?? 0) + quantity);
   };
   for (const job of netted.jobs) {
-    const at = placed.get(job)!;
     for (const input of job.inputs) {
       if (input.item.row.kind !== 'material' || !input.item.row.stocked) continue;
-      const day = at.day === null ? Math.max(job.latest, model.start) : needDay(input, at.day, at.ready!);
+      const day = wantedOn(model, job, input, whenOf(placed, job), shelf.short.has(job));
       const take = shelf.inputs.get(input);
       add(input.item.code, day, input.quantity, take?.taken ?? [], take?.missing ?? 0);
     }
