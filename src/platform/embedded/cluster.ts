@@ -1,15 +1,13 @@
 import { randomBytes } from 'node:crypto';
 import { existsSync, readdirSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
-import { setTimeout as pause } from 'node:timers/promises';
 import { StartProblem } from '../start-problem.js';
+import { endPostmaster } from './ending.js';
 import { commandLineOf, lives, run, withoutPgVariables } from './processes.js';
 import type { PostgresRunner } from './runner.js';
 
 /** The superuser of the embedded server. */
 export const OWNER = 'lotwright';
-
-const STOP_MS_MAX = 60_000;
 
 /** Throws StartProblem when the programs do not run here, or the data was made by another major version. */
 export async function refuseOtherVersion(runner: PostgresRunner): Promise<void> {
@@ -53,19 +51,8 @@ export async function stopOrphan({ data }: PostgresRunner): Promise<void> {
     rmSync(join(data, 'postmaster.pid'), { force: true });
     return;
   }
-  const deadline = Date.now() + STOP_MS_MAX;
-  signal(pid, 'SIGINT');
-  while (isOurs() && Date.now() < deadline) await pause(50);
-  if (isOurs()) throw new StartProblem(`A PostgreSQL left behind on ${data} (process ${pid}) does not stop. Stop it.`);
-}
-
-/** A process that has just ended needs no signal. */
-function signal(pid: number, name: NodeJS.Signals): void {
-  try {
-    process.kill(pid, name);
-  } catch (error) {
-    if (lives(pid)) throw error;
-  }
+  if (!(await endPostmaster(pid, isOurs)))
+    throw new StartProblem(`A PostgreSQL left behind on ${data} (process ${pid}) does not stop. Stop it.`);
 }
 
 const HALF_MADE = 'data.new-';

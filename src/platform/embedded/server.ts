@@ -4,6 +4,8 @@ import { closeSync, existsSync, openSync, readFileSync, renameSync } from 'node:
 import { createServer } from 'node:net';
 import { setTimeout as pause } from 'node:timers/promises';
 import { StartProblem } from '../start-problem.js';
+import { postmasterOf } from './cluster.js';
+import { endPostmaster } from './ending.js';
 import { run, withoutPgVariables } from './processes.js';
 import type { PostgresRunner } from './runner.js';
 
@@ -11,7 +13,6 @@ import type { PostgresRunner } from './runner.js';
 export const HOST = '127.0.0.1';
 
 const READY_MS_MAX = 120_000;
-const STOP_MS_MAX = 60_000;
 const START_TRIES_MAX = 5;
 
 /** Reasons to try once more: another process took the port, or the last server's children are still ending. */
@@ -42,8 +43,11 @@ export async function startServer(runner: PostgresRunner, options: ServerOptions
     let isAsked = false;
     const stop = async () => {
       isAsked = true;
-      await askToStop(child, runner);
-      await Promise.race([ended, pause(STOP_MS_MAX, undefined, { ref: false })]);
+      const isRunning = () => child.exitCode === null && child.signalCode === null;
+      await askToStop(child, runner, isRunning);
+      if (isRunning())
+        throw new StartProblem(`The PostgreSQL on ${runner.data} does not stop. End it before the next start.`);
+      await ended;
     };
     if (await becomesReady(child, () => options.isReady(port))) {
       const lost = ended.then(() => (isAsked ? new Promise<void>(() => {}) : undefined));
@@ -98,11 +102,17 @@ function spawnServer(runner: PostgresRunner, port: number, { log, settings }: Se
   return child;
 }
 
-async function askToStop(child: ChildProcess, runner: PostgresRunner): Promise<void> {
+/** Asks it to end, and harder where it does not: a PostgreSQL that was hit by a kill can hang in its recovery. */
+async function askToStop(child: ChildProcess, runner: PostgresRunner, isRunning: () => boolean): Promise<void> {
+  const pid = postmasterOf(runner.data)?.pid;
   child.stdin?.end();
-  if (!isWindows) return;
-  const { file, args, options } = runner.command('pg_ctl', ['stop', '-D', runner.data, '-m', 'fast']);
-  await run(file, args, options);
+  if (isWindows) {
+    for (const how of ['fast', 'immediate']) {
+      const { file, args, options } = runner.command('pg_ctl', ['stop', '-D', runner.data, '-m', how, '-t', '8']);
+      if (isRunning()) await run(file, args, options);
+    }
+    if (isRunning()) child.kill('SIGKILL');
+  } else if (pid !== undefined) await endPostmaster(pid, isRunning);
 }
 
 async function becomesReady(child: ChildProcess, isReady: () => Promise<boolean>): Promise<boolean> {
