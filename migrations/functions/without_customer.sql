@@ -2,7 +2,7 @@
 -- A member `customer`, and a change of it, is the name of one customer, which is unique among them; a complaint is told by
 -- its code, a customer by their id. All else, keys too, stays as it is.
 create or replace function without_customer(doc jsonb, which bigint, called text, complaints text[], words text[])
-  returns jsonb language plpgsql immutable set search_path = public as $$
+  returns jsonb language plpgsql immutable strict set search_path = public as $$
 declare
   in_their_place jsonb := to_jsonb('erased ' || which);
   is_complaint boolean;

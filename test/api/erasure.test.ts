@@ -200,7 +200,7 @@ describe('the act', () => {
     expect(await shelf.refused(`/api/customers/${id}/erase`, { seen, why: 'Amber wrote' })).toBe('422 invalid');
     await shelf.done(`/api/customers/${id}/erase`, { seen, why: 'their letter of 2 May' });
     expect(await app.database.query('select name, erased_by, erased_why from customer where id = $1', [id])).toEqual([
-      { name: `erased ${id}`, erased_by: 'somebody', erased_why: 'their letter of 2 May' },
+      { name: `erased ${id}`, erased_by: 'workshop', erased_why: 'their letter of 2 May' },
     ]);
   });
 
