@@ -269,10 +269,11 @@ function shapeOf(value: unknown): unknown {
   return Object.fromEntries(Object.entries(value).map(([key, part]) => [key, shapeOf(part)]));
 }
 
-/** Names at the places where an answer or a report names a customer. */
+/** Names at the places where an order, or a line of one, names its customer; elsewhere that word is the name of a column. */
 function customersIn(value: unknown): unknown[] {
   if (typeof value !== 'object' || value === null) return [];
-  return Object.entries(value).flatMap(([key, part]) => (key === 'customer' ? [part] : customersIn(part)));
+  const own = 'customer' in value && ('line' in value || 'lines' in value) ? [value.customer] : [];
+  return [...own, ...Object.values(value).flatMap(customersIn)];
 }
 
 describe('a random history of customers called like words, codes and JSON', () => {

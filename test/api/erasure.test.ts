@@ -1,6 +1,7 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import type { ComplaintView } from '../../src/trace/complaint.schema.js';
 import type { CustomerList } from '../../src/trace/contacts.schema.js';
+import type { ImportReport } from '../../src/orders/import.schema.js';
 import type { LotView } from '../../src/stock/stock.schema.js';
 import { ErasureByReference1764000000027 } from '../../migrations/0027-erasure-by-reference.js';
 import { useTestApp } from '../support/app.js';
@@ -217,6 +218,25 @@ describe('the act', () => {
     expect((await sent(`/order-files/${file!.id}/discard`, {})).location).toBe('/orders/import');
     expect(await app.database.query('select from order_file where id = $1', [file!.id])).toEqual([]);
     await eraseCustomer(app, id);
+  });
+});
+
+describe('a customer called as the column of a file that holds customers', () => {
+  it('is erased from the rows of its report, and the column keeps its name', async () => {
+    const csv =
+      'order,channel,sku,qty,date,customer\nCOL-1,shop,CANDLE,2,2029-06-20,customer\nCOL-2,shop,CANDLE,2,2029-06-20,Violet\n';
+    const headers = { 'content-type': 'text/csv', 'idempotency-key': 'columns' };
+    expect((await app.request('POST', '/api/orders/import?channel=shop', csv, headers)).status).toBe(200);
+    const id = await idOf('customer');
+    await closeOrdersOf(app, id);
+    await eraseCustomer(app, id);
+    const again = await app.request<ImportReport>('POST', '/api/orders/import?channel=shop', csv, headers);
+    expect(again.headers['idempotency-hit']).toBe('true');
+    expect(again.body.file.columns).toMatchObject({ channel: 'channel', number: 'order', customer: 'customer' });
+    expect(again.body.newLines.map(({ number, customer }) => [number, customer])).toEqual([
+      ['COL-1', `erased ${id}`],
+      ['COL-2', 'Violet'],
+    ]);
   });
 });
 

@@ -88,7 +88,7 @@ function Erasure({
         .join(', ')}.`}</p>
       <Places places={places} />
       {refusals.length === 0 && (
-        <form method="post" action={`/customers/${customer.id}/erase#erasure`} class="note care no-print">
+        <form method="post" action={`/customers/${customer.id}/erase`} class="note care no-print">
           <FormKey />
           <input type="hidden" name="seen" value={seen} />
           <TextField
