@@ -83,7 +83,7 @@ export class ReturnsService {
   async takeEmpties(who: string, body: EmptiesCreate): Promise<LotView> {
     const day = dayOfAct(await this.clock.today(), body.on, '/on');
     return this.database.act({ who, why: 'came back empty: to be washed' }, async (tx) => {
-      const customer = body.from === undefined ? undefined : await customerIdOf(tx, body.from);
+      const customerId = body.from === undefined ? undefined : await customerIdOf(tx, body.from);
       const item = (await itemsByCode(tx, [{ code: body.item, pointer: '/item' }])).get(body.item)!;
       if (item.family !== 'container' || item.measure !== 'counted')
         throw invalid('/item', `${item.code} is no container.`, 'not-a-container');
@@ -95,7 +95,7 @@ export class ReturnsService {
         status: 'held',
         valueE4: 0,
         place: body.place,
-        reason: `came back empty${customer === undefined ? '' : ` from customer ${customer}`}: to be washed`,
+        reason: `came back empty${customerId === undefined ? '' : ` from customer ${customerId}`}: to be washed`,
       });
       return lotViewByCode(tx, code);
     });
