@@ -1,11 +1,14 @@
 import type { MigrationInterface, QueryRunner } from 'typeorm';
 import { ERASURE } from './0021-erasure.js';
+import { DAYS, DAYS_BEFORE } from './0027-days.js';
 
 /**
  * A customer is erased by reference. What looked for their name in everybody's texts rewrote what others had reported, and
  * is gone at once, for whoever still runs the version before, too. In its place stand functions of `migrations/functions`;
  * here is what they need: a letter says whom it went to, the ledger and changes of state may lose who is named in a reason,
  * a kept answer may be gone though its request is remembered, and who erased whom, and why, is written down.
+ *
+ * And days lie in reach: `0027-days.ts`.
  */
 export class ErasureByReference1764000000027 implements MigrationInterface {
   async up(db: QueryRunner): Promise<void> {
@@ -29,6 +32,7 @@ export class ErasureByReference1764000000027 implements MigrationInterface {
     `);
     await db.query(REASONS);
     await db.query(EMPTIES);
+    await db.query(DAYS);
     await db.query(`
       do $$ begin
         if not exists (select from pg_roles where rolname = 'lotwright_app') then return; end if;
@@ -39,6 +43,7 @@ export class ErasureByReference1764000000027 implements MigrationInterface {
 
   /** Names that were taken out of reasons stay out. */
   async down(db: QueryRunner): Promise<void> {
+    await db.query(DAYS_BEFORE);
     await db.query(`
       drop trigger append_only on movement;
       create trigger append_only before update or delete on movement for each row execute function refuse_change();

@@ -6,6 +6,12 @@ export const WHOLE_PPB = 1_000_000_000;
 /** A calendar day, YYYY-MM-DD. */
 export const isoDay = z.iso.date().meta({ id: 'Day', description: 'A calendar day, YYYY-MM-DD' });
 
+/** A calendar day far enough for anything, and near enough that days can be added to it. */
+export const nearDay = isoDay.refine(
+  (day) => day >= '1970-01-01' && day <= '2199-12-31',
+  'must be in the years 1970 to 2199',
+);
+
 /** A moment, ISO 8601 in UTC. */
 export const instant = z.iso.datetime().meta({ id: 'Instant', description: 'ISO 8601, UTC' });
 
