@@ -4,7 +4,8 @@ import type { EntityManager } from 'typeorm';
 import { CONFIG } from '../config.js';
 import type { Config } from '../config.js';
 import { Database } from '../platform/database.js';
-import { conflict, notFound } from '../platform/problem.js';
+import { conflict, invalid, notFound } from '../platform/problem.js';
+import { addressFor, UnreachableAddress } from './public-address.js';
 import type { MutedView, NoticeSettings, NoticeSettingsPut, ReminderKind } from './messages.schema.js';
 
 /** A row of `notice_setting`; what the columns default to where there is none. */
@@ -53,8 +54,12 @@ export class NoticeSettingsService {
     return this.database.read(async (tx) => this.viewOf(await settingOf(tx)));
   }
 
-  /** Sets all of them. With the first address of a webhook its secret is made; `newWebhookSecret` tells it. */
-  put(who: string, body: NoticeSettingsPut): Promise<NoticeSettings> {
+  /**
+   * Sets all of them. With the first address of a webhook its secret is made; `newWebhookSecret` tells it. Throws 422 for an
+   * address nothing may be sent to.
+   */
+  async put(who: string, body: NoticeSettingsPut): Promise<NoticeSettings> {
+    if (body.webhookUrl !== '') await this.refuseUnsendable(body.webhookUrl);
     return this.database.act({ who }, async (tx) => {
       const before = await settingOf(tx);
       const secret = body.webhookUrl === '' ? '' : before.webhook_secret || newWebhookSecret();
@@ -145,6 +150,15 @@ export class NoticeSettingsService {
       await tx.query('delete from muted_kind where kind = $1', [kind]);
       return mutedOf(tx);
     });
+  }
+
+  /** What would be refused at each try is refused at once; a name that nobody knows just now may be known later. */
+  private async refuseUnsendable(url: string): Promise<void> {
+    try {
+      await addressFor(new URL(url).hostname, this.config.webhookAllow);
+    } catch (error) {
+      if (error instanceof UnreachableAddress) throw invalid('/webhookUrl', error.message);
+    }
   }
 
   private viewOf(row: SettingRow): NoticeSettings {

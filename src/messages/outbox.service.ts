@@ -14,6 +14,8 @@ export interface Letter {
   subject: string;
   text: string;
   replyTo?: string;
+  /** The id of the customer it goes to: erased with them. */
+  customer?: number;
   files?: { name: string; type: string; content: Buffer }[];
 }
 
@@ -49,10 +51,10 @@ export class OutboxService {
 
   /** Writes an email in the transaction of the act it belongs to; it leaves once that is done. Answers its message id. */
   async write(tx: EntityManager, letter: Letter): Promise<string> {
-    const { files = [], ...said } = letter;
+    const { files = [], customer, ...said } = letter;
     const [row] = await tx.query<{ id: number; uuid: string }[]>(
-      `insert into message (channel, letter, due_at) values ('email', $1, now()) returning id, uuid`,
-      [JSON.stringify(said)],
+      `insert into message (channel, letter, customer_id, due_at) values ('email', $1, $2, now()) returning id, uuid`,
+      [JSON.stringify(said), customer ?? null],
     );
     for (const [index, { name, type, content }] of files.entries())
       await tx.query(

@@ -4,7 +4,9 @@ import { BlockList, isIP } from 'node:net';
 /**
  * What is no public unicast address: the IANA special-purpose address registries (RFC 6890 and its updates), with private
  * (RFC 1918, RFC 4193), loopback, link-local (RFC 3927, RFC 4291), carrier-grade NAT (RFC 6598), documentation,
- * benchmarking and multicast networks, and those that wrap an IPv4 address (RFC 6052, RFC 3056, RFC 4380).
+ * benchmarking and multicast networks, and those that wrap an IPv4 address (RFC 6052, RFC 3056, RFC 4380; of RFC 2765,
+ * section 2.1, which no registry lists, `::ffff:0:0:0/96`). 3fff::/20 is documentation (RFC 9637), 5f00::/16 the identifiers
+ * of segment routing (RFC 9602).
  */
 const NOT_PUBLIC: [string, number][] = [
   ['0.0.0.0', 8],
@@ -23,12 +25,15 @@ const NOT_PUBLIC: [string, number][] = [
   ['224.0.0.0', 4],
   ['240.0.0.0', 4],
   ['::', 96],
+  ['::ffff:0:0:0', 96],
   ['64:ff9b::', 96],
   ['64:ff9b:1::', 48],
   ['100::', 64],
   ['2001::', 23],
   ['2001:db8::', 32],
   ['2002::', 16],
+  ['3fff::', 20],
+  ['5f00::', 16],
   ['fc00::', 7],
   ['fe80::', 10],
   ['fec0::', 10],
@@ -67,9 +72,13 @@ export function mayReach(address: string, allowed: readonly string[]): boolean {
   return listOf(networks).check(plain, family);
 }
 
+/** Of an address that may not be asked, whoever asks. */
+export class UnreachableAddress extends Error {}
+
 /**
  * The one address a host is connected at, looked up once, so that nothing is between what was judged and what is used.
- * Refused where any of its addresses may not be reached: a name that has both is a trick. Throws.
+ * Refused where any of its addresses may not be reached: a name that has both is a trick. Throws UnreachableAddress, and
+ * what the look-up throws of a name that has none.
  */
 export async function addressFor(
   host: string,
@@ -78,7 +87,8 @@ export async function addressFor(
   const bare = host.replace(/^\[|\]$/g, '');
   const found = await lookup(bare, { all: true, verbatim: true });
   const refused = found.find(({ address }) => !mayReach(address, allowed));
-  if (refused) throw new Error(`${bare} is at ${refused.address}, which is no public address and is not allowed.`);
+  if (refused)
+    throw new UnreachableAddress(`${bare} is at ${refused.address}, which is no public address and is not allowed.`);
   const [first] = found;
   if (!first) throw new Error(`${bare} has no address.`);
   return { address: first.address, family: first.family === 6 ? 6 : 4 };

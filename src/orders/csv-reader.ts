@@ -1,4 +1,5 @@
 import { Readable } from 'node:stream';
+import { setImmediate } from 'node:timers/promises';
 import { CsvError, parse } from 'csv-parse';
 import { Problem } from '../platform/problem.js';
 
@@ -7,6 +8,9 @@ export type Delimiter = (typeof DELIMITERS)[number];
 
 /** The largest record: more text than that without a record's end is a quote somebody forgot to close. */
 const RECORD_BYTES_MAX = 1024 * 1024;
+/** More cells than any shop exports in one row, also where a cell holds a long text: each costs time and room. */
+const CELLS_MAX = 10_000;
+const [LF, CR] = [0x0a, 0x0d];
 const HEAD_CHARACTERS = 64 * 1024;
 const HEAD_RECORDS = 20;
 
@@ -26,7 +30,8 @@ export interface Csv {
  * Reads CSV (RFC 4180) as its text comes: the delimiter is found from the head, records end with CRLF, LF or CR, quoted
  * cells may hold delimiters, quotes and line ends. `texts` may be called more than once and answers the same pieces.
  * A quote inside an unquoted cell is taken as text. Records may differ in length: the caller decides about that.
- * `records` throws 422 problems naming the line: `csv-not-text` (a NUL), `csv-record-too-long`, `csv-unclosed-quote`.
+ * `records` throws 422 problems naming the line: `csv-not-text` (a NUL), `csv-too-many-cells`, `csv-record-too-long`,
+ * `csv-unclosed-quote`.
  */
 export function openCsv(texts: () => Iterable<string>): Csv {
   const head = headOf(texts());
@@ -90,7 +95,7 @@ async function* readRecords(
   delimiter: Delimiter,
   skipped: number,
 ): AsyncGenerator<CsvRecord> {
-  const source = Readable.from(checkedText(texts, skipped));
+  const source = Readable.from(checkedText(texts, { delimiter, skipped }));
   // counted while parsing: an error throws away the records that wait to be read
   let line = skipped > 0 ? 2 : 1;
   const numbered = (cells: string[]): CsvRecord | null => {
@@ -118,17 +123,52 @@ async function* readRecords(
   }
 }
 
-/** The text without its first `skipped` characters. Throws a 422 problem at the first NUL. */
-function* checkedText(texts: () => Iterable<string>, skipped: number): Generator<string> {
+/**
+ * The text without its first `skipped` characters, a piece at a time with others served in between. Throws a 422 problem at
+ * the first NUL, and at the first line with too many cells, before it is cut into them.
+ */
+async function* checkedText(
+  texts: () => Iterable<string>,
+  { delimiter, skipped }: { delimiter: Delimiter; skipped: number },
+): AsyncGenerator<string> {
+  const count = cellCounter(delimiter);
   let passed = 0;
   for (const piece of texts()) {
     const nul = piece.indexOf('\0');
     if (nul >= 0) throw notText(texts(), passed + nul);
+    count(piece);
     const text = passed < skipped ? piece.slice(skipped - passed) : piece;
     passed += piece.length;
     // an empty string would end the stream early
     if (text !== '') yield text;
+    await setImmediate();
   }
+}
+
+/** Counts the cells of each line as the text comes, quoted or not. Throws the 422 problem where they are too many. */
+function cellCounter(delimiter: Delimiter): (piece: string) => void {
+  const mark = delimiter.charCodeAt(0);
+  let line = 1;
+  let cells = 1;
+  let last = 0;
+  return (piece) => {
+    for (let at = 0; at < piece.length; at++) {
+      const code = piece.charCodeAt(at);
+      if (code === mark && ++cells > CELLS_MAX) throw tooManyCells(line);
+      if (code === LF || code === CR) {
+        // CRLF is one line end
+        if (code === CR || last !== CR) line++;
+        cells = 1;
+      }
+      last = code;
+    }
+  };
+}
+
+function tooManyCells(line: number): Problem {
+  const most = CELLS_MAX.toLocaleString('en');
+  const detail = `Line ${line} has more than ${most} cells, which no table of orders has. Is it the right file?`;
+  return new Problem({ status: 422, code: 'csv-too-many-cells', detail, extra: { line } });
 }
 
 /** How many line ends a text holds; CRLF is one. */

@@ -123,6 +123,15 @@ export class OrderFilesService implements OnModuleDestroy {
     this.begin(who, await this.waiting(id), 'take', take);
   }
 
+  /** Throws a file away that waits. Throws 404, or 409 `taken` and `being-read`. */
+  async discard(who: string, id: number): Promise<void> {
+    await this.waiting(id);
+    await this.database.act({ who }, (tx) =>
+      tx.query('delete from order_file where id = $1 and content is not null', [id]),
+    );
+    this.readings.delete(id);
+  }
+
   private async waiting(id: number): Promise<OrderFile> {
     const file = await this.get(id);
     if (file.report) throw conflict('taken', 'The rows of this file are taken already.');

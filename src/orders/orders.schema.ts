@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { amount, amountInput, isoDay, itemCode, lineOfText, pageQuery } from '../platform/schema.js';
+import { amount, amountInput, isoDay, itemCode, lineOfText, nearDay, pageQuery } from '../platform/schema.js';
 import { ORDER_STATUSES } from './orders.entity.js';
 import { CODE_LENGTH_MAX, NUMBER_LENGTH_MAX } from './rows.js';
 
@@ -12,11 +12,6 @@ export const channelCode = z
 
 const orderNumber = lineOfText(NUMBER_LENGTH_MAX).describe('The order number as the channel gives it');
 const shopCode = lineOfText(CODE_LENGTH_MAX).describe('The code as the shop writes it');
-/** Far enough for any order, and near enough that days can be added to it. */
-const orderDay = isoDay.refine(
-  (day) => day >= '1970-01-01' && day <= '2199-12-31',
-  'must be in the years 1970 to 2199',
-);
 const next = z.string().nullable().describe('Give it as "after" for the next page; null on the last one');
 
 export const channelCreate = z
@@ -59,15 +54,15 @@ export const orderCreate = z
     channel: channelCode,
     number: orderNumber,
     customer: lineOfText(200).nullable().optional(),
-    placedOn: orderDay.optional().describe('Today where not stated'),
+    placedOn: nearDay.optional().describe('Today where not stated'),
     paid: z.boolean().default(true).describe('false: the order waits and is not planned until it is confirmed'),
     lines: z
       .array(
         z.strictObject({
           code: shopCode.describe('A shop code of the channel, or an item code'),
           quantity: amountInput.describe('How many of that code: 2, or "3 dozen"'),
-          shipBy: orderDay.optional(),
-          notBefore: orderDay.optional(),
+          shipBy: nearDay.optional(),
+          notBefore: nearDay.optional(),
         }),
       )
       .min(1)

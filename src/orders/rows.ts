@@ -3,6 +3,7 @@ import type { CsvRecord } from './csv-reader.js';
 import { readDay } from './order-dates.js';
 import type { DateOrder } from './order-dates.js';
 import { fulfilmentMeaning, paidMeaning, statusMeaning, yesOrNo } from './order-words.js';
+import { isUnfit } from '../platform/schema.js';
 import { count } from '../ui/words.js';
 
 /** The largest quantity an order line may have, in units. */
@@ -158,7 +159,8 @@ function readName(role: 'number' | 'code', lengthMax: number, cells: Cells, repo
   const text = cells(role);
   if (text === '')
     report(role, 'missing', role === 'code' ? 'The item code is missing.' : 'The order number is missing.');
-  else if (hasControl(text)) report(role, 'control-characters', 'The cell holds control characters.');
+  else if (isUnfit(text))
+    report(role, 'control-characters', 'The cell holds control characters or marks that turn the direction of text.');
   else if (text.length > lengthMax)
     report(role, 'too-long', `"${shown(text)}" is longer than ${lengthMax} characters.`);
   else return text;
@@ -169,7 +171,12 @@ function readCustomer(cells: Cells, report: Report): string | null {
   // a line end inside a quoted name is a blank to whoever reads it
   const text = cells('customer').replace(/\s+/g, ' ').normalize('NFC');
   if (text === '') return null;
-  if (hasControl(text)) report('customer', 'control-characters', 'The customer name holds control characters.');
+  if (isUnfit(text))
+    report(
+      'customer',
+      'control-characters',
+      'The customer name holds control characters or marks that turn the direction of text.',
+    );
   if (text.length > CUSTOMER_LENGTH_MAX)
     report('customer', 'too-long', `The customer name is longer than ${CUSTOMER_LENGTH_MAX} characters.`);
   return text;
@@ -308,10 +315,6 @@ function isDate(text: string): boolean {
 
 function unknownWord(text: string): string {
   return `"${shown(text)}" is not a word known here. Change it, or leave the column out of the import.`;
-}
-
-function hasControl(text: string): boolean {
-  return /\p{Cc}/u.test(text);
 }
 
 /** A piece of somebody's file as it may stand in a message. */

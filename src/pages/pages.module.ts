@@ -41,6 +41,7 @@ import { FairsPage } from './pack/fairs.page.js';
 import { LabelsPage } from './pack/labels.page.js';
 import { PickPage } from './pack/pick.page.js';
 import { ComparePage } from './week/compare.page.js';
+import { CustomersPage } from './complaints/customers.page.js';
 import { ComplaintPage } from './complaints/complaint.page.js';
 import { RecallLetterPage } from './complaints/recall-letter.page.js';
 import { RecallPage } from './complaints/recall.page.js';
@@ -93,6 +94,7 @@ import { WhyPage } from './why/why.page.js';
     LotPage,
     ReorderPage,
     ComplaintPage,
+    CustomersPage,
     RecallLetterPage,
     RecallPage,
     TracePage,

@@ -13,6 +13,7 @@ const LEDGER: Record<string, { status: number; code: string }> = {
   LW008: { status: 409, code: 'wrong-state' },
   LW009: { status: 409, code: 'measure-in-use' },
   LW010: { status: 409, code: 'still-running' },
+  LW011: { status: 409, code: 'changed-since' },
 };
 
 /** SQLSTATEs of PostgreSQL (its manual, appendix A) that the input can cause, with what to say of them. */

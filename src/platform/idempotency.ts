@@ -6,7 +6,7 @@ import type { FastifyReply, FastifyRequest, HookHandlerDoneFunction } from 'fast
 import { DataSource } from 'typeorm';
 import type { EntityManager } from 'typeorm';
 import { personIn } from './person.js';
-import { Problem } from './problem.js';
+import { conflict, Problem } from './problem.js';
 import { Upload } from './upload.js';
 
 export const KEY_HEADER = 'Idempotency-Key';
@@ -43,6 +43,8 @@ interface KeptAnswer {
   status: number;
   body: string | null;
   content_type: string | null;
+  /** Since when the answer is gone, because it told of somebody who was erased. */
+  forgotten_at: Date | null;
 }
 
 /**
@@ -58,11 +60,12 @@ export async function once<T>(
 ): Promise<T> {
   const { who, route, key } = request;
   const [kept] = await tx.query<KeptAnswer[]>(
-    'select request_hash, status, body, content_type from claim_key($1, $2, $3)',
+    'select request_hash, status, body, content_type, forgotten_at from claim_key($1, $2, $3)',
     [who, route, key],
   );
   if (kept) {
     refuseOtherRequest(kept, request);
+    refuseForgotten(kept);
     request.onHit();
     return (kept.body === null ? undefined : JSON.parse(kept.body)) as T;
   }
@@ -101,12 +104,14 @@ async function answerAgain(
 ): Promise<KeyedRequest | undefined> {
   const keyed = keyedRequestOf(request, reply, keyOf(header));
   const [kept] = await dataSource.query<KeptAnswer[]>(
-    'select request_hash, status, body, content_type from idempotency where who = $1 and route = $2 and key = $3',
+    `select request_hash, status, body, content_type, forgotten_at from idempotency
+     where who = $1 and route = $2 and key = $3`,
     [keyed.who, keyed.route, keyed.key],
   );
   if (!kept) return keyed;
   if (request.body instanceof Upload) await finished(request.body.resume());
   refuseOtherRequest(kept, keyed);
+  refuseForgotten(kept);
   keyed.onHit();
   void reply.status(kept.status);
   if (kept.content_type !== null) void reply.header('content-type', kept.content_type);
@@ -150,4 +155,12 @@ function refuseOtherRequest(kept: KeptAnswer, request: KeyedRequest): void {
   if (kept.request_hash === request.hash()) return;
   const detail = 'This key was used before for another request to the same address. Take a new key for a new request.';
   throw new Problem({ status: 422, code: 'key-reused', detail });
+}
+
+/** Done is done: without its answer it is still not done a second time. */
+function refuseForgotten(kept: KeptAnswer): void {
+  if (kept.forgotten_at === null) return;
+  const detail =
+    'This was done before. What was answered is no longer kept, since it told of a customer who was erased.';
+  throw conflict('answer-erased', detail);
 }

@@ -27,6 +27,7 @@ import { VerifyChecks1764000000023 } from '../../migrations/0023-verify-checks.j
 import { PurchaseLetters1764000000024 } from '../../migrations/0024-purchase-letters.js';
 import { Functions1764000000025 } from '../../migrations/0025-functions.js';
 import { PromisesInWords1764000000026 } from '../../migrations/0026-promises-in-words.js';
+import { ErasureByReference1764000000027 } from '../../migrations/0027-erasure-by-reference.js';
 import { applyFunctions, forgetFunctions } from './database-functions.js';
 import { poolOptions } from './pool-options.js';
 import { isNewer, VERSION } from './program-version.js';
@@ -62,6 +63,7 @@ export const MIGRATIONS = [
   PurchaseLetters1764000000024,
   Functions1764000000025,
   PromisesInWords1764000000026,
+  ErasureByReference1764000000027,
 ];
 
 /** Of two servers that start at once on one database, one migrates and the other waits. Any constant of our own. */

@@ -6,6 +6,12 @@ export const WHOLE_PPB = 1_000_000_000;
 /** A calendar day, YYYY-MM-DD. */
 export const isoDay = z.iso.date().meta({ id: 'Day', description: 'A calendar day, YYYY-MM-DD' });
 
+/** A calendar day far enough for anything, and near enough that days can be added to it. */
+export const nearDay = isoDay.refine(
+  (day) => day >= '1970-01-01' && day <= '2199-12-31',
+  'must be in the years 1970 to 2199',
+);
+
 /** A moment, ISO 8601 in UTC. */
 export const instant = z.iso.datetime().meta({ id: 'Instant', description: 'ISO 8601, UTC' });
 
@@ -30,14 +36,22 @@ function onceEach<Schema>(make: (lengthMax: number) => Schema): (lengthMax: numb
   };
 }
 
-/** One line of text: trimmed, not empty, without control characters. */
+/**
+ * What no text holds: halves of characters (lone surrogates), which PostgreSQL cannot keep, and marks that turn the direction
+ * of what follows, with which one name is shown as another (Unicode Technical Report 36, section 2.4: U+202A to U+202E, and
+ * U+2066 to U+2069 of Unicode 6.3).
+ */
+const NEVER = String.raw`\p{Cs}\u202A-\u202E\u2066-\u2069`;
+const NEVER_SAID = 'must not hold control characters, halves of characters or marks that turn the direction of text';
+
+/** One line of text: trimmed, not empty, without control characters and what is never in a text. */
 export const lineOfText = onceEach((lengthMax) =>
   z
     .string()
     .trim()
     .min(1)
     .max(lengthMax)
-    .regex(/^[^\p{Cc}]*$/u, 'must not hold control characters')
+    .regex(new RegExp(`^[^\\p{Cc}${NEVER}]*$`, 'u'), NEVER_SAID)
     .meta({ id: `LineOf${lengthMax}` }),
 );
 
@@ -47,9 +61,12 @@ export const longText = onceEach((lengthMax) =>
     .string()
     .trim()
     .max(lengthMax)
-    .regex(/^(?:[^\p{Cc}]|[\t\n\r])*$/u, 'must not hold control characters')
+    .regex(new RegExp(`^(?:[^\\p{Cc}${NEVER}]|[\\t\\n\\r])*$`, 'u'), NEVER_SAID)
     .meta({ id: `TextOf${lengthMax}` }),
 );
+
+/** Whether a text that comes without a schema holds what a line of text may not. */
+export const isUnfit = (text: string): boolean => new RegExp(`[\\p{Cc}${NEVER}]`, 'u').test(text);
 
 /** The integer id of a run or a formula, as it comes in a path. */
 export const idParam = z.coerce.number().int().positive().describe('An integer id');

@@ -4,6 +4,7 @@ import {
   amountInput,
   emailAddress,
   isoDay,
+  nearDay,
   itemCode,
   lineOfText,
   longText,
@@ -122,7 +123,7 @@ const deliveryLine = z
     packs: z.int().min(1).max(100_000).optional(),
     quantity: amountInput.optional().describe('Without a pack: how much comes'),
     costE4: moneyE4.optional().describe("Of the whole line; left out, the packs' price"),
-    expiresOn: isoDay.nullable().optional().describe('If the supplier has told it'),
+    expiresOn: nearDay.nullable().optional().describe('If the supplier has told it'),
   })
   .refine((line) => (line.pack === undefined) === (line.packs === undefined), {
     error: 'pack and packs go together',
@@ -181,7 +182,7 @@ const arrivedLot = z
   .strictObject({
     quantity: amountInput,
     code: readableCode.optional(),
-    expiresOn: isoDay.nullable().optional().describe("Left out, the line's date, else from the item's shelf life"),
+    expiresOn: nearDay.nullable().optional().describe("Left out, the line's date, else from the item's shelf life"),
     supplierLot: longText(120).optional(),
     certificate: longText(500).optional(),
     place: longText(120).optional(),
@@ -190,7 +191,7 @@ const arrivedLot = z
 
 export const deliveryReceive = z
   .strictObject({
-    receivedOn: isoDay.optional().describe('Today unless said; never a day to come'),
+    receivedOn: nearDay.optional().describe('Today unless said; never a day to come'),
     lines: z
       .array(
         z.strictObject({

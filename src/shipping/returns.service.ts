@@ -12,6 +12,7 @@ import { lotViewByCode } from '../stock/lots.service.js';
 import { Lot } from '../stock/stock.entity.js';
 import type { LotView } from '../stock/stock.schema.js';
 import { StockService } from '../stock/stock.service.js';
+import { customerIdOf } from '../orders/customers.js';
 import { lockOrderLine } from '../orders/locked-line.js';
 import type { EmptiesCreate, ReturnCreate } from './shipping.schema.js';
 import { amountText } from '../ui/amounts.js';
@@ -76,12 +77,13 @@ export class ReturnsService {
 
   /**
    * Empty containers that customers bring back: a lot of their own worth nothing, on hold until somebody has washed and
-   * released it. Throws a 422 problem for what is no container.
+   * released it. Who brought them is kept as the number of a customer, never by name: a name in a reason would be kept when
+   * they are erased. Throws a 422 problem for what is no container.
    */
   async takeEmpties(who: string, body: EmptiesCreate): Promise<LotView> {
     const day = dayOfAct(await this.clock.today(), body.on, '/on');
-    const reason = `came back empty${body.from === undefined ? '' : ` from ${body.from}`}: to be washed`;
-    return this.database.act({ who, why: reason }, async (tx) => {
+    return this.database.act({ who, why: 'came back empty: to be washed' }, async (tx) => {
+      const customerId = body.from === undefined ? undefined : await customerIdOf(tx, body.from);
       const item = (await itemsByCode(tx, [{ code: body.item, pointer: '/item' }])).get(body.item)!;
       if (item.family !== 'container' || item.measure !== 'counted')
         throw invalid('/item', `${item.code} is no container.`, 'not-a-container');
@@ -93,7 +95,7 @@ export class ReturnsService {
         status: 'held',
         valueE4: 0,
         place: body.place,
-        reason,
+        reason: `came back empty${customerId === undefined ? '' : ` from customer ${customerId}`}: to be washed`,
       });
       return lotViewByCode(tx, code);
     });

@@ -80,7 +80,9 @@ export const emptiesCreate = z
   .strictObject({
     item: itemCode.describe('A container'),
     quantity: amountInput,
-    from: lineOfText(200).optional().describe('Who brought them'),
+    from: lineOfText(200)
+      .optional()
+      .describe('Who brought them: of a customer their number is kept, of anybody else nothing'),
     place: lineOfText(120).optional(),
     on,
   })

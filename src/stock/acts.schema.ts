@@ -1,10 +1,20 @@
 import { z } from 'zod';
-import { amount, amountInput, instant, isoDay, itemCode, lineOfText, moneyE4, pageLimit } from '../platform/schema.js';
+import {
+  amount,
+  amountInput,
+  instant,
+  isoDay,
+  itemCode,
+  lineOfText,
+  moneyE4,
+  nearDay,
+  pageLimit,
+} from '../platform/schema.js';
 import { brokenPromise, lotStatus, lotView } from './stock.schema.js';
 
 const lotCode = lineOfText(80);
 const reason = lineOfText(500);
-const on = isoDay.optional().describe('The day it was done; today unless said, never a day to come');
+const on = nearDay.optional().describe('The day it was done; today unless said, never a day to come');
 const freed = z.array(brokenPromise).describe('What the lot was promised to and can no longer give');
 
 export const issue = z.strictObject({ quantity: amountInput, reason, on }).meta({ id: 'IssueCreate' });
@@ -20,7 +30,7 @@ export const countCreate = z
     place: lineOfText(120)
       .optional()
       .describe('The shelf that was counted: lots booked there and not named are listed'),
-    countedOn: isoDay.optional().describe('Compared with the book at the end of that day; today unless said'),
+    countedOn: nearDay.optional().describe('Compared with the book at the end of that day; today unless said'),
     reason,
     lots: z
       .array(z.strictObject({ lot: lotCode, counted: amountInput }))
@@ -68,7 +78,7 @@ export type Split = z.infer<typeof split>;
 
 export const retestCreate = z
   .strictObject({
-    newDate: isoDay.describe('The last usable day from now on'),
+    newDate: nearDay.describe('The last usable day from now on'),
     evidence: reason.describe('What was examined and found'),
     on,
   })
@@ -80,7 +90,7 @@ export type Retested = z.infer<typeof retested>;
 
 export const dateCorrectionCreate = z
   .strictObject({
-    expiresOn: isoDay.nullable().describe('The date that stands on it; null where there is none'),
+    expiresOn: nearDay.nullable().describe('The date that stands on it; null where there is none'),
     reason: reason.describe('How the mistake was found'),
   })
   .meta({ id: 'DateCorrectionCreate' });

@@ -4,6 +4,7 @@ import {
   amountInput,
   instant,
   isoDay,
+  nearDay,
   itemCode,
   lineOfText,
   longText,
@@ -21,8 +22,8 @@ export const lotCreate = z
     item: itemCode,
     quantity: amountInput,
     code: readableCode.optional().describe('Its own code; left out, one is made: year, day of the year, serial'),
-    receivedOn: isoDay.optional().describe('Today unless said; never a day to come'),
-    expiresOn: isoDay
+    receivedOn: nearDay.optional().describe('Today unless said; never a day to come'),
+    expiresOn: nearDay
       .nullable()
       .optional()
       .describe("Last usable day; left out, from the item's shelf life; null never"),

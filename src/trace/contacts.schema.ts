@@ -34,12 +34,3 @@ export const contactPut = z
   .strictObject({ contact: longText(500).describe('How to reach them') })
   .meta({ id: 'ContactPut' });
 export type ContactPut = z.infer<typeof contactPut>;
-
-export const erased = z
-  .object({
-    id: z.int(),
-    complaints: z.int().describe('Complaints that no longer say who made them'),
-    files: z.int().describe('Order files not taken in yet that named them, thrown away'),
-  })
-  .meta({ id: 'CustomerErased' });
-export type Erased = z.infer<typeof erased>;

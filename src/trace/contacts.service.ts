@@ -1,19 +1,14 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import { forgetRemarks } from '../messages/remarks.js';
 import { setContact } from '../orders/customers.js';
-import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { conflict, notFound } from '../platform/problem.js';
-import type { ContactPut, CustomerList, CustomerQuery, CustomerView, Erased } from './contacts.schema.js';
+import type { ContactPut, CustomerList, CustomerQuery, CustomerView } from './contacts.schema.js';
 
-/** How customers are reached, and how they are forgotten. */
+/** Who customers are, and how they are reached. */
 @Injectable()
 export class ContactsService {
-  constructor(
-    private readonly database: Database,
-    private readonly clock: Clock,
-  ) {}
+  constructor(private readonly database: Database) {}
 
   list(query: CustomerQuery): Promise<CustomerList> {
     const part = query.search === undefined ? null : `%${query.search.replace(/[\\%_]/g, '\\$&')}%`;
@@ -36,23 +31,6 @@ export class ContactsService {
       return customerById(tx, id);
     });
   }
-
-  /**
-   * Erases who a customer was, wherever it is kept; what they got stays under their number. Throws 404, and 409 while an
-   * open recall has to reach them or so long after their last shipment as the workshop says.
-   */
-  async erase(who: string, id: number): Promise<Erased> {
-    const today = await this.clock.today();
-    return this.database.act({ who, why: 'erased on request' }, async (tx) => {
-      await customerById(tx, id);
-      const [row] = await tx.query<{ found: { complaints: number; files?: number } }[]>(
-        'select erase_customer($1, $2) as found',
-        [id, today],
-      );
-      await forgetRemarks(tx);
-      return { id, complaints: row!.found.complaints, files: row!.found.files ?? 0 };
-    });
-  }
 }
 
 const CUSTOMERS = `
@@ -62,7 +40,8 @@ const CUSTOMERS = `
       join standing_movement m on m.order_line_id = ol.id and m.cause = 'shipment' where o.customer_id = c.id) as "lastShippedOn"
   from customer c`;
 
-async function customerById(tx: EntityManager, id: number): Promise<CustomerView> {
+/** Throws a 404 problem. */
+export async function customerById(tx: EntityManager, id: number): Promise<CustomerView> {
   const rows = await tx.query<CustomerView[]>(`${CUSTOMERS} where c.id = $1`, [id]);
   if (!rows[0]) throw notFound('customer', id);
   return rows[0];

@@ -1,13 +1,9 @@
-import { Body, Controller, Get, HttpCode, Param, Post, Put, Query, Res } from '@nestjs/common';
+import { Body, Controller, Get, HttpCode, Param, Post, Query, Res } from '@nestjs/common';
 import { ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
 import { pdfHeaders } from '../platform/pdf.js';
 import { Who } from '../platform/person.js';
-import { idParam } from '../platform/schema.js';
-import { contactPut, customerList, customerQuery, customerView, erased } from './contacts.schema.js';
-import type { ContactPut, CustomerList, CustomerQuery, CustomerView, Erased } from './contacts.schema.js';
-import { ContactsService } from './contacts.service.js';
 import { DrillService } from './drill.service.js';
 import { PapersService } from './papers.service.js';
 import { RecallHoldsService } from './recall-holds.service.js';
@@ -55,7 +51,6 @@ export class RecallsController {
     private readonly holds: RecallHoldsService,
     private readonly papers: PapersService,
     private readonly drills: DrillService,
-    private readonly contacts: ContactsService,
   ) {}
 
   @Get('recalls')
@@ -205,31 +200,5 @@ export class RecallsController {
     const pdf = await this.papers.report(code);
     void reply.headers(pdfHeaders(`report-${code}`));
     return pdf;
-  }
-
-  @Get('customers')
-  @ApiOperation({ summary: 'Customers and how to reach them, one page at a time' })
-  @ApiOkResponse({ standardSchema: customerList })
-  customers(@Query({ schema: customerQuery }) query: CustomerQuery): Promise<CustomerList> {
-    return this.contacts.list(query);
-  }
-
-  @Put('customers/:id/contact')
-  @ApiOperation({ summary: 'Say how a customer is reached' })
-  @ApiOkResponse({ standardSchema: customerView })
-  putContact(
-    @Who() who: string,
-    @Param('id', { schema: idParam }) id: number,
-    @Body({ schema: contactPut }) body: ContactPut,
-  ): Promise<CustomerView> {
-    return this.contacts.putContact(who, id, body);
-  }
-
-  @Post('customers/:id/erase')
-  @HttpCode(200)
-  @ApiOperation({ summary: 'Forget who a customer was; what they got stays' })
-  @ApiOkResponse({ standardSchema: erased })
-  erase(@Who() who: string, @Param('id', { schema: idParam }) id: number): Promise<Erased> {
-    return this.contacts.erase(who, id);
   }
 }

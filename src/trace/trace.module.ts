@@ -7,8 +7,10 @@ import { AnnouncedService } from './announced.service.js';
 import { ComplaintsController } from './complaints.controller.js';
 import { ComplaintsService } from './complaints.service.js';
 import { ContactsService } from './contacts.service.js';
+import { CustomersController } from './customers.controller.js';
 import { DrillService } from './drill.service.js';
 import { EpcisService } from './epcis.service.js';
+import { ErasureService } from './erasure.service.js';
 import { ExchangeController } from './exchange.controller.js';
 import { LedgerController } from './ledger.controller.js';
 import { LedgerService } from './ledger.service.js';
@@ -25,7 +27,14 @@ import { TraceService } from './trace.service.js';
 
 @Module({
   imports: [ChecksModule, BenchModule, PurchasingModule],
-  controllers: [LedgerController, TraceController, ExchangeController, ComplaintsController, RecallsController],
+  controllers: [
+    LedgerController,
+    TraceController,
+    ExchangeController,
+    ComplaintsController,
+    CustomersController,
+    RecallsController,
+  ],
   providers: [
     AccountService,
     AnnouncedService,
@@ -33,6 +42,7 @@ import { TraceService } from './trace.service.js';
     ContactsService,
     DrillService,
     EpcisService,
+    ErasureService,
     LedgerService,
     LotBookService,
     PapersService,
@@ -48,6 +58,7 @@ import { TraceService } from './trace.service.js';
     ComplaintsService,
     ContactsService,
     DrillService,
+    ErasureService,
     LotBookService,
     PapersService,
     RecallHoldsService,

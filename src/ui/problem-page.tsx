@@ -35,6 +35,7 @@ const WAYS: Record<string, readonly [href: string, name: string, at: Place]> = {
   suppliers: ['/suppliers', 'the suppliers', '/reorder'],
   'purchase-orders': ['/purchase-orders', 'the purchase orders', '/reorder'],
   complaints: ['/complaints', 'the complaints', '/complaints'],
+  customers: ['/customers', 'the customers', '/complaints'],
   trace: ['/complaints', 'the complaints', '/complaints'],
   recalls: ['/recalls', 'the recalls', '/complaints'],
   reminders: ['/reminders', 'the reminders', '/reminders'],

@@ -117,7 +117,7 @@ describe('the rights', () => {
     const asOwner = rows.filter((row) => row.as_owner);
     expect(asOwner.length).toBeGreaterThan(15);
     for (const { name, settings } of asOwner) expect(settings, name).toContain('search_path=public');
-    expect(rows.filter((row) => !row.everybody).map(({ name }) => name)).toEqual(['erase_customer', 'remove_demo']);
+    expect(rows.filter((row) => !row.everybody).map(({ name }) => name)).toEqual(['forget_customer', 'remove_demo']);
     const refused = await copy.query(`select oid::regprocedure from pg_proc
       where pronamespace = 'public'::regnamespace and not has_function_privilege('lotwright_app', oid, 'execute')`);
     expect(refused).toEqual([]);

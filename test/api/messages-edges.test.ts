@@ -191,7 +191,20 @@ describe('what goes out', () => {
   });
 
   it('is not posted to an address within, and nothing is asked there', async () => {
-    await app.request('PUT', '/api/reminders/settings', { ...SETTINGS, webhookUrl: posts.url });
+    const put = (webhookUrl: string) =>
+      app.request<{ detail: string; errors: { pointer: string }[] }>('PUT', '/api/reminders/settings', {
+        ...SETTINGS,
+        webhookUrl,
+      });
+    for (const url of [posts.url, 'http://[3fff::1]/', 'https://[::ffff:10.0.0.1]/in', 'http://2130706433/']) {
+      const refused = await put(url);
+      expect([refused.status, refused.body.errors[0]!.pointer], url).toEqual([422, '/webhookUrl']);
+      expect(refused.body.errors[0], url).toMatchObject({ detail: expect.stringContaining('no public address') });
+    }
+    // a name nobody knows today may be known tomorrow
+    expect((await put('https://hooks.invalid/')).status).toBe(200);
+    // as it was saved before it was looked at
+    await app.database.query('update notice_setting set webhook_url = $1', [posts.url]);
     await expectDelivery('D-INSIDE');
     const found = await until(failing, (list) => list.some(({ error }) => error.includes('no public address')));
     expect(found[0]!.about).toContain('D-INSIDE');

@@ -49,6 +49,65 @@ describe('what every answer carries', () => {
   });
 });
 
+describe('what tells of customers', () => {
+  it.each(['/api/customers', '/api/orders', '/api/complaints', '/customers', '/orders', '/complaints', '/nowhere'])(
+    'is kept by no browser: %s',
+    async (url) => {
+      expect((await api.request('GET', url)).headers['cache-control']).toBe('no-store');
+    },
+  );
+
+  it('is told apart from styles, which are kept', async () => {
+    expect((await api.request('GET', '/assets/style.css')).headers['cache-control']).toBe('public, max-age=300');
+  });
+});
+
+describe('a text that is shown', () => {
+  const refused = async (name: string) => {
+    const body = { code: 'NAMED', name, kind: 'material', measure: 'counted' };
+    const answer = await api.request<{ errors?: { pointer: string; detail: string }[] }>('POST', '/api/items', body);
+    return [answer.status, answer.body.errors?.[0]?.pointer, answer.body.errors?.[0]?.detail];
+  };
+  const SENTENCE = 'must not hold control characters, halves of characters or marks that turn the direction of text';
+
+  it.each(['\ud83d', 'a\udca9b', '\ude00\ud83d', '\u202a', 'a\u202eb', '\u202c', '\u2066x', 'x\u2069'])(
+    'is refused with half a character or a turned direction: %j',
+    async (name) => {
+      expect(await refused(name)).toEqual([422, '/name', SENTENCE]);
+      const order = { channel: 'shop', number: 'X-1', customer: name, lines: [{ code: 'NAMED', quantity: 1 }] };
+      const answer = await api.request<{ errors: { pointer: string }[] }>('POST', '/api/orders', order);
+      expect([answer.status, answer.body.errors[0]!.pointer]).toEqual([422, '/customer']);
+      const why = await api.request<{ errors: { pointer: string }[] }>('POST', '/api/complaints', {
+        description: `It soots${name}\nand smokes`,
+        harm: 'none',
+      });
+      expect([why.status, why.body.errors[0]!.pointer]).toEqual([422, '/description']);
+    },
+  );
+
+  it('is taken with whole characters and words of any direction', async () => {
+    expect(await refused('\u{1f56f} \u05e0\u05e8 \u0634\u0645\u0639\u0629 \u200f')).toEqual([
+      201,
+      undefined,
+      undefined,
+    ]);
+  });
+
+  it('is refused in a row of a file, too', async () => {
+    await api.request('POST', '/api/channels', { code: 'shop', name: 'Shop' });
+    const csv = 'order,sku,qty,date,customer\nX-1,NAMED,1,2026-03-20,Ro\u202ese\n';
+    const headers = { 'content-type': 'text/csv' };
+    const answer = await api.request<{ report: { problems: { code: string; column: string }[] } }>(
+      'POST',
+      '/api/orders/import?channel=shop',
+      csv,
+      headers,
+    );
+    expect(answer.status).toBe(422);
+    expect(answer.body.report.problems[0]).toMatchObject({ column: 'customer', code: 'control-characters' });
+  });
+});
+
 describe('over a real connection', () => {
   let port: number;
   beforeAll(async () => {

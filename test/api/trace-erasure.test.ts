@@ -9,6 +9,7 @@ import type { RecallListView, RecallView } from '../../src/trace/recall.schema.j
 import type { TraceView } from '../../src/trace/trace.schema.js';
 import { useTestApp } from '../support/app.js';
 import { readPdf } from '../support/printed.js';
+import { closeOrdersOf, eraseCustomer, previewOf } from '../support/erasing.js';
 import { shelfOf } from '../support/shelf.js';
 import { TracedShop } from '../support/traced-shop.js';
 
@@ -61,20 +62,22 @@ async function tablesNaming(words: readonly string[]): Promise<string[]> {
   return found;
 }
 
-/** An email to them with a file, one that went out, and a notice about their order; as the workshop's acts would leave them. */
-async function writeTo(name: string, contact: string): Promise<void> {
+/** An email to them with a file, and one that went out; as the workshop's acts would leave them. */
+async function writeTo(customer: number, name: string, contact: string): Promise<void> {
   const outbox = app.app.get(OutboxService);
   const files = [{ name: 'parcel.txt', type: 'text/plain', content: Buffer.from(`Parcel of ${name}`) }];
-  const letter = { to: [contact], subject: `For ${name}`, text: `Dear ${name},\nwe write to ${contact}.`, files };
+  const letter = {
+    to: [contact],
+    subject: `For ${name}`,
+    text: `Dear ${name},\nwe write to ${contact}.`,
+    customer,
+    files,
+  };
   await app.app.get(Database).act({ who: 'workshop' }, async (tx) => {
     await outbox.write(tx, letter);
     const sent = await outbox.write(tx, letter);
     await tx.query(`update message set status = 'sent', sent_at = now() where uuid = $1`, [sent]);
     await tx.query(`update message set last_error = $1`, [`550 5.1.1 <${contact}>: no such mailbox`]);
-    await tx.query(
-      `insert into reminder (kind, cause, title, detail, due_on) values ('shortfall', 'order N1', $1, $2, '2029-06-01')`,
-      [`Short for ${name}`, `Write to ${contact}`],
-    );
   });
 }
 
@@ -84,7 +87,10 @@ describe('who a customer was', () => {
   it('stays while an open recall has to reach them', async () => {
     const id = await idOf('Zylberstein');
     const recall = await shelf.done<RecallView>('/api/recalls', { lot: 'WAX-1', why: 'soot' });
-    expect(await shelf.refused(`/api/customers/${id}/erase`, {})).toMatch(/^409/);
+    await closeOrdersOf(app, id);
+    const { refusals, seen } = await previewOf(app, id);
+    expect(refusals[0]).toBe(`Recall ${recall.code} is open and has to reach them.`);
+    expect(await shelf.refused(`/api/customers/${id}/erase`, { seen, why: 'asked' })).toBe('409 wrong-state');
     await shelf.done(`/api/recalls/${recall.code}/answers`, {
       order: order('N1'),
       lot: 'CAN-1',
@@ -96,14 +102,17 @@ describe('who a customer was', () => {
   });
 
   it('stays as long as the workshop says it must be kept', async () => {
-    const refused = await shelf.post(`/api/customers/${await idOf('Neuling')}/erase`, {});
+    const id = await idOf('Neuling');
+    await closeOrdersOf(app, id);
+    const { seen } = await previewOf(app, id);
+    const refused = await shelf.post(`/api/customers/${id}/erase`, { seen, why: 'asked' });
     expect(refused.status).toBe(409);
     expect(refused.body.detail).toContain('2029-05-20');
     const settings = await shelf.get<Record<string, unknown>>('/api/trace/settings');
     expect(settings).toMatchObject({ contactDays: 1095, companyPrefix: null });
     const put = await app.request('PUT', '/api/trace/settings', { ...settings, contactDays: 10 });
     expect(put.status, put.text).toBe(200);
-    expect(await shelf.done(`/api/customers/${await idOf('Neuling')}/erase`, {})).toMatchObject({ files: 0 });
+    expect((await eraseCustomer(app, id)).erased.counts).toMatchObject({ customer: 2 });
     await app.request('PUT', '/api/trace/settings', settings);
   });
 
@@ -122,11 +131,11 @@ describe('who a customer was', () => {
     // another order of theirs, whose kept answer names them
     const imported = await app.request('POST', '/api/orders/import?channel=shop', csv, { 'content-type': 'text/csv' });
     expect(imported.status, imported.text).toBe(200);
+    // and in the report of a file
     await app.database.query(
-      `insert into order_file (name, content, lines) values ('pending.csv', convert_to($1, 'UTF8'), 2)`,
-      [csv.replaceAll('""', '"')],
+      `insert into order_file (name, lines, report) select 'orders.csv', 2, body::jsonb from idempotency where route like '%/import'`,
     );
-    await writeTo(name, contact);
+    await writeTo(id, name, contact);
     const words = ['Zylberstein', contact];
     expect(await tablesNaming(words)).toEqual(
       expect.arrayContaining([
@@ -138,13 +147,29 @@ describe('who a customer was', () => {
         'message_file',
         'order_file',
         'recall_answer',
-        'reminder',
       ]),
     );
     expect(JSON.stringify(await keptMessages())).toContain(contact);
     const before = await shelf.get<TraceView>('/api/trace/lots/WAX-1?direction=forward');
 
-    expect(await shelf.done(`/api/customers/${id}/erase`, {})).toEqual({ id, complaints: 1, files: 1 });
+    expect((await previewOf(app, id)).refusals).toEqual([
+      'Of their orders shop/X-1 is open: send or cancel what is left first.',
+      `Complaint ${complaint.code} is open: close it first.`,
+    ]);
+    await closeOrdersOf(app, id);
+    await shelf.done(`/api/complaints/${complaint.code}/entries`, { kind: 'closed', text: `${name} is content` });
+    const { preview, erased } = await eraseCustomer(app, id);
+    expect(erased).toEqual({ id, counts: preview.counts });
+    expect(Object.keys(preview.counts).sort()).toEqual([
+      'complaint',
+      'complaint_entry',
+      'customer',
+      'idempotency',
+      'message',
+      'message_file',
+      'order_file',
+      'recall_answer',
+    ]);
 
     expect(await tablesNaming(words)).toEqual([]);
     const letter = {
@@ -153,11 +178,9 @@ describe('who a customer was', () => {
       text: 'Dear (erased),\nwe write to (erased).',
     };
     expect(await keptMessages()).toEqual([
-      { status: 'waiting', letter, last_error: '(erased)' },
+      // nobody is written to any more
+      { status: 'dropped', letter, last_error: '(erased)' },
       { status: 'sent', letter, last_error: '(erased)' },
-    ]);
-    expect(await app.database.query('select title, detail from reminder')).toEqual([
-      { title: 'Short for (erased)', detail: 'Write to (erased)' },
     ]);
     const after = await shelf.get<TraceView>('/api/trace/lots/WAX-1?direction=forward');
     const counts = ({ parcels }: TraceView) => parcels.map(({ lot, number, quantity }) => [lot, number, quantity]);
@@ -165,7 +188,8 @@ describe('who a customer was', () => {
     expect(after.parcels.find(({ number }) => number === 'N1')!.customer).toBe(`erased ${id}`);
     const kept = await shelf.get<ComplaintView>(`/api/complaints/${complaint.code}`);
     expect(kept).toMatchObject({ reporter: '', contact: '', description: '(erased) wrote: it soots' });
-    expect(await shelf.refused(`/api/customers/${id}/erase`, {})).toMatch(/^409/);
+    const { seen } = await previewOf(app, id);
+    expect(await shelf.refused(`/api/customers/${id}/erase`, { seen, why: 'again' })).toBe('409 wrong-state');
     const refused = await app.request('PUT', `/api/customers/${id}/contact`, { contact });
     expect(refused.status).toBe(409);
   });

@@ -184,3 +184,34 @@ describe('the encoding', () => {
     expect(sent).toBe(32);
   });
 });
+
+describe('a file that is no table of orders', () => {
+  const ofCommas = (megabytes: number) => Array.from({ length: megabytes * 16 }, () => ','.repeat(64 * 1024));
+
+  it('is refused at the line with too many cells, before any of them is cut', async () => {
+    const refused = recordsOf('order,sku\r\n', 'A-1,CANDLE\r\n', ...ofCommas(30));
+    await expect(refused).rejects.toMatchObject({
+      status: 422,
+      code: 'csv-too-many-cells',
+      message: 'Line 3 has more than 10,000 cells, which no table of orders has. Is it the right file?',
+      extra: { line: 3 },
+    });
+  });
+
+  it('is read up to ten thousand cells in a row', async () => {
+    const [most] = await cellsOf(`a${','.repeat(9_999)}`);
+    expect(most).toHaveLength(10_000);
+    await expect(cellsOf(`a${','.repeat(10_000)}`)).rejects.toMatchObject({ code: 'csv-too-many-cells' });
+  });
+
+  it('lets others be served while it is read', async () => {
+    const pieces = Array.from({ length: 50 }, (_, at) => `A-${at},CANDLE\n`.repeat(5_000));
+    let served = 0;
+    let isRead = false;
+    const serve = () => void (!isRead && setImmediate(() => (served++, serve())));
+    serve();
+    expect(await recordsOf(...pieces)).toHaveLength(250_000);
+    isRead = true;
+    expect(served).toBeGreaterThanOrEqual(pieces.length);
+  });
+});

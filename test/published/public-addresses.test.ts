@@ -4,7 +4,9 @@ import { addressFor, mayReach } from '../../src/messages/public-address.js';
 /*
  * The networks are those of the IANA special-purpose address registries: RFC 1918 (private), RFC 3927 and RFC 4291
  * (link-local), RFC 6598 (shared address space of carriers), RFC 4193 (unique local), RFC 5737 and RFC 3849
- * (documentation), RFC 6052 (IPv4 in IPv6). Where a cloud tells a machine its secrets, 169.254.169.254, is from memory.
+ * and RFC 9637 (documentation), RFC 6052 (IPv4 in IPv6), RFC 9602 (segment routing): IANA IPv4 and IPv6 Special-Purpose
+ * Address Registries, iana.org/assignments/iana-ipv6-special-registry, from memory. `::ffff:0:0:0/96` is of RFC 2765,
+ * section 2.1. Where a cloud tells a machine its secrets, 169.254.169.254, is from memory.
  */
 describe('what a webhook may reach', () => {
   it.each([
@@ -34,6 +36,12 @@ describe('what a webhook may reach', () => {
     '64:ff9b::a00:1',
     '2002:a00:1::',
     '::127.0.0.1',
+    '3fff::1',
+    '3fff:fff:ffff::1',
+    '5f00::1',
+    '5f00:ffff::1',
+    '::ffff:0:10.0.0.1',
+    '::ffff:0:8.8.8.8',
   ])('is not %s', (address) => {
     expect(mayReach(address, [])).toBe(false);
   });
@@ -45,6 +53,10 @@ describe('what a webhook may reach', () => {
     '100.63.255.255',
     '100.128.0.1',
     '2606:4700::1111',
+    '3ffe:ffff::1',
+    '4000::1',
+    '5eff::1',
+    '5f01::1',
     '::ffff:8.8.8.8',
   ])('is %s', (address) => {
     expect(mayReach(address, [])).toBe(true);

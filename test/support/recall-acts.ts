@@ -2,6 +2,7 @@ import { expect } from 'vitest';
 import type { CustomerList } from '../../src/trace/contacts.schema.js';
 import type { HoldEffects, Lifted, RecallListView, RecallView } from '../../src/trace/recall.schema.js';
 import type { TestApp } from './app.js';
+import { closeOrdersOf, eraseCustomer } from './erasing.js';
 import { shelfOf } from './shelf.js';
 
 /** A recall of something that was sent, held, answered and lifted again; a drill; a customer nobody sent anything, erased. */
@@ -25,5 +26,6 @@ export async function recallOnce(app: TestApp): Promise<void> {
   await shelf.done('/api/drills', { seed: 1 });
   const { customers } = await shelf.get<CustomerList>('/api/customers?limit=1000');
   const unknown = customers.find(({ lastShippedOn }) => lastShippedOn === null)!;
-  await shelf.done(`/api/customers/${unknown.id}/erase`, {});
+  await closeOrdersOf(app, unknown.id);
+  await eraseCustomer(app, unknown.id);
 }

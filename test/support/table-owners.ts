@@ -108,10 +108,13 @@ export const FUNCTION_OWNERS: Readonly<Record<string, string>> = {
   acting_person: 'platform',
   claim_key: 'platform',
   guard_state: 'platform',
+  kept_json: 'platform',
   note_change: 'platform',
   note_first_status: 'platform',
+  only_reason_erased: 'platform',
   prune_answers: 'platform',
   refuse_change: 'platform',
+  without_words: 'platform',
 
   guard_sent: 'messages',
   notice_time: 'messages',
@@ -152,8 +155,13 @@ export const FUNCTION_OWNERS: Readonly<Record<string, string>> = {
 
   guard_rework: 'bench',
 
-  erase_customer: 'trace',
+  complaint_order: 'trace',
+  customer_traces: 'trace',
+  customer_words: 'trace',
+  erasure_refusals: 'trace',
+  forget_customer: 'trace',
   only_erased: 'trace',
+  without_customer: 'trace',
   without_person: 'trace',
 
   demo_tables: 'demo',
@@ -191,13 +199,14 @@ export const EXCEPTIONS: Readonly<Record<string, { uses: readonly string[]; why:
     uses: ['reads batch', 'reads delivery_line', 'writes batch', 'writes delivery_line'],
     why: 'gives back what post_reservation took, its source locked before it, as every act does',
   },
-  erase_customer: {
+  forget_customer: {
     uses: [
-      'writes reminder',
       'writes idempotency',
-      'writes order_file',
-      'writes message_file',
       'writes message',
+      'writes message_file',
+      'writes movement',
+      'writes order_file',
+      'writes state_change',
       'writes customer',
     ],
     why: 'who somebody was is erased wherever it was written down, in one step that decides first whether it may be',

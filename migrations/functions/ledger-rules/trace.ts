@@ -38,7 +38,8 @@ export const TRACE_RULES: LedgerRule[] = [
       from customer c where c.erased_at is not null and (c.contact <> '' or c.name <> 'erased ' || c.id)
     union all
     select c.code, concat_ws(' ', c.reporter, c.contact), 'nothing of who reported it'
-      from complaint c join customer_order o on o.id = c.order_id join customer k on k.id = o.customer_id
-      where k.erased_at > c.created_at and c.reporter || c.contact <> ''`,
+      from complaint c join customer_order o on o.id = complaint_order(c.id) join customer k on k.id = o.customer_id
+      where c.reporter || c.contact <> '' and k.erased_at > greatest(c.created_at, (select max(e.created_at)
+        from complaint_entry e where e.complaint_id = c.id and e.kind = 'order'))`,
   },
 ];

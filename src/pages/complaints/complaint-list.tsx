@@ -25,6 +25,9 @@ export function ComplaintList(props: {
         <a class="button" href="/recalls">
           Recalls and drills
         </a>
+        <a class="button" href="/customers">
+          Customers
+        </a>
       </nav>
       <form method="get" action="/trace" class="filters no-print">
         <div class="field">

@@ -159,6 +159,7 @@ export function FileUnread({
       <p>
         <a href="/orders/import">Choose another file</a>
       </p>
+      <Discard file={file} />
     </Page>
   );
 }
@@ -225,7 +226,17 @@ export function FileSeen(props: {
       <BadRows report={report} />
       <GoodRows report={report} />
       <Changes report={report} />
+      <Discard file={file} />
     </Page>
+  );
+}
+
+/** A file that waits holds its rows as the shop wrote them, people's names too. */
+function Discard({ file }: { file: OrderFile }): JSX.Element {
+  return (
+    <form method="post" action={`/order-files/${file.id}/discard`}>
+      <button type="submit">Throw this file away</button>
+    </form>
   );
 }
 

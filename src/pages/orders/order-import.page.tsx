@@ -124,6 +124,13 @@ export class OrderImportPage {
     return goTo(reply, `/order-files/${id}`);
   }
 
+  @Post('order-files/:id/discard')
+  @HttpCode(200)
+  async discard(@Filled(filePath) { who, path: { id }, reply }: Filled<typeof filePath>) {
+    await this.files.discard(who, id);
+    return goTo(reply, '/orders/import');
+  }
+
   private async chooseView(sent: Sent, fault: Fault | undefined) {
     const { channels } = await this.channels.list();
     if (channels.length > 0) return <ChooseFile sent={sent} fault={fault} channels={channels} />;

@@ -32,7 +32,15 @@ export function OrderView({ covered, shipments, channel, said, refused }: OrderP
         <dt>From</dt>
         <dd safe>{channel.name}</dd>
         <dt>Customer</dt>
-        <dd safe>{order.customer ?? 'not named'}</dd>
+        <dd>
+          {order.customer === null ? (
+            'not named'
+          ) : (
+            <a href={`/customers?${new URLSearchParams({ search: order.customer }).toString()}`} safe>
+              {order.customer}
+            </a>
+          )}
+        </dd>
         <dt>Placed</dt>
         <dd safe>{longDay(order.placedOn)}</dd>
         <dt>State</dt>

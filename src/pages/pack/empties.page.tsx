@@ -62,7 +62,12 @@ function EmptiesView({ lot, refused }: { lot?: string; refused?: { sent: Sent; f
           maxlength={40}
         />
         <TextField {...field('quantity')} label="How many" inputmode="numeric" required />
-        <TextField {...field('from')} label="From whom" maxlength={200} />
+        <TextField
+          {...field('from')}
+          label="From whom"
+          hint="A customer's name: their number is kept, and of anybody else nothing"
+          maxlength={200}
+        />
         <TextField {...field('place')} label="Where they stand" maxlength={120} />
         <p>
           <button type="submit" class="main">

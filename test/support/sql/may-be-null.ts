@@ -11,7 +11,7 @@ const NEVER_NULL =
   words(`count row_number rank dense_rank now clock_timestamp concat jsonb_build_object json_build_object
   jsonb_build_array json_build_array gen_random_uuid num_nonnulls num_nulls pg_try_advisory_xact_lock txid_current
   pg_current_xact_id pg_snapshot_xmin pg_current_snapshot pg_try_advisory_lock pg_postmaster_start_time free_reservation
-  erase_customer acting_person`);
+  forget_customer customer_traces erasure_refusals acting_person`);
 /** Null only of a null. */
 const STRICT =
   words(`lower upper length char_length octet_length abs floor ceil ceiling round sign trunc replace trim btrim
