@@ -49,7 +49,7 @@ export async function addFormula(tx: EntityManager, code: string, body: FormulaC
     throw invalid('/vesselKind', 'A set is packed from products and needs no vessel.');
   if (item.kind === 'set' && (body.restDays ?? 0) > 0) throw invalid('/restDays', 'A set does not rest.');
   const head = batchAmounts(item, body);
-  if (body.vesselKind != null) await refuseWithoutVessel(tx, body.vesselKind, head.residueMg);
+  if (body.vesselKind) await refuseWithoutVessel(tx, body.vesselKind, head.residueMg);
   const lines = await readLines(tx, body.lines, item.kind);
   await refuseCircle(tx, item, lines);
   const last = await tx.maximum(Formula, 'version', { itemId: item.id });

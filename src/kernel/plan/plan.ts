@@ -187,9 +187,9 @@ function refillsThatHurt({ netted, shelf }: Planned): Set<string> {
 }
 
 /** Whether no more lines are uncovered, and of as many no more days late are promised in all. */
-function isNoWorse(plan: Planned, other: Planned): boolean {
-  const more = shortForOrders(plan) - shortForOrders(other);
-  return more < 0 || (more === 0 && daysLate(plan) <= daysLate(other));
+function isNoWorse(one: Planned, other: Planned): boolean {
+  const more = shortForOrders(one) - shortForOrders(other);
+  return more < 0 || (more === 0 && daysLate(one) <= daysLate(other));
 }
 
 function daysLate({ netted, placed, shelf }: Planned): number {

@@ -137,7 +137,7 @@ function drawLate(line: LineState, take: ShelfTake, left: readonly PoolSupply[])
     const quantity = Math.min(take.missing, supply.quantity);
     supply.quantity -= quantity;
     take.missing -= quantity;
-    add(take, supply, quantity);
+    takeFrom(take, supply, quantity);
   }
 }
 
@@ -154,11 +154,11 @@ function drawItem(supplies: readonly PoolSupply[], wanted: readonly Draw[]): voi
     const { into } = wanted[take.demand]!;
     const supply = supplies[take.supply]!;
     into.missing -= take.quantity;
-    add(into, supply, take.quantity);
+    takeFrom(into, supply, take.quantity);
   }
 }
 
-function add({ taken }: ShelfTake, { kind, key }: PoolSupply, quantity: number): void {
+function takeFrom({ taken }: ShelfTake, { kind, key }: PoolSupply, quantity: number): void {
   const same = taken.find((t) => t.from === kind && t.key === key);
   if (same) same.quantity += quantity;
   else taken.push({ from: kind, key, quantity });
@@ -322,12 +322,12 @@ function arrivalsBy(
 }
 
 /** Takes `quantity` from supplies in the order they come; answers the day the last of it is there, or 0. */
-function arrivalOf(supplies: PoolSupply[], quantity: number, wantedOn: Day): Day {
+function arrivalOf(supplies: PoolSupply[], quantity: number, goodUntil: Day): Day {
   let last = 0;
   let open = quantity;
   for (const supply of supplies) {
     if (open === 0) break;
-    if (supply.quantity === 0 || supply.kind === 'making' || supply.until < Math.max(wantedOn, supply.from)) continue;
+    if (supply.quantity === 0 || supply.kind === 'making' || supply.until < Math.max(goodUntil, supply.from)) continue;
     const taken = Math.min(open, supply.quantity);
     supply.quantity -= taken;
     open -= taken;
