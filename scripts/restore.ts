@@ -30,7 +30,7 @@ async function main(): Promise<void> {
       photos: new PhotoStore(config),
       ...(replace && {
         replace: async (client) =>
-          console.error(`What was there is kept: ${await keepBackup(client, config.home, 'restore')}`),
+          console.error(`What was there is kept: ${await keepBackup(client, config.home, 'restore', file)}`),
       }),
     });
     const { header, closing } = summary;

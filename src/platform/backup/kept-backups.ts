@@ -1,5 +1,5 @@
 import { mkdir, readdir, rm } from 'node:fs/promises';
-import { join } from 'node:path';
+import { join, resolve } from 'node:path';
 import type { ClientBase } from 'pg';
 import { StartProblem } from '../start-problem.js';
 import { writeBackup } from './write-backup.js';
@@ -12,9 +12,10 @@ const NAME = /^\d{4}-\d{2}-\d{2}T\d{2}-\d{2}-\d{2}-\d{3}Z-before-[\w.-]+\.backup
 
 /**
  * Makes a backup in a folder of the home before something big happens, and takes the oldest of its kind away. Photos stay
- * where they are, since nothing that happens to the database touches them. Answers the file. Throws StartProblem.
+ * where they are, since nothing that happens to the database touches them. `spare` is not taken away, however old it is.
+ * Answers the file. Throws StartProblem.
  */
-export async function keepBackup(client: ClientBase, home: string, before: string): Promise<string> {
+export async function keepBackup(client: ClientBase, home: string, before: string, spare?: string): Promise<string> {
   const folder = join(home, 'backups');
   const at = new Date().toISOString().replace(/[:.]/g, '-');
   const file = join(folder, `${at}-before-${before}.backup`);
@@ -24,13 +25,16 @@ export async function keepBackup(client: ClientBase, home: string, before: strin
     throw new StartProblem(`Cannot write to the folder ${folder}: ${(error as Error).message}.`);
   }
   await writeBackup(client, file);
-  await takeOldAway(folder);
+  await takeOldAway(folder, spare);
   return file;
 }
 
-async function takeOldAway(folder: string): Promise<void> {
+async function takeOldAway(folder: string, spare: string | undefined): Promise<void> {
   const names = (await readdir(folder)).filter((name) => NAME.test(name)).sort();
   const halves = names.filter((name) => name.endsWith('.part'));
   const whole = names.filter((name) => !name.endsWith('.part'));
-  for (const name of [...halves, ...whole.slice(0, -KEPT_MAX)]) await rm(join(folder, name), { force: true });
+  for (const name of [...halves, ...whole.slice(0, -KEPT_MAX)]) {
+    const file = join(folder, name);
+    if (spare === undefined || resolve(spare) !== resolve(file)) await rm(file, { force: true });
+  }
 }

@@ -115,7 +115,7 @@ async function restoreAll(
     runner,
   );
   await makeFunctions(client);
-  await client.query('insert into change default values');
+  await client.query('insert into change default values on conflict do nothing');
   await demandWhole(client);
   return {
     wasOlder,
