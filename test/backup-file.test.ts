@@ -119,7 +119,7 @@ describe('the file of a backup', () => {
     for (let at = 0; at < bytes.length; at++) {
       const changed = Buffer.from(bytes);
       changed[at] = changed[at]! ^ (1 << (at % 8));
-      if (!/Nothing of it was taken\.$/.test(await saidOf(changed))) passed.push(at);
+      if (!(await saidOf(changed)).endsWith('Nothing of it was taken.')) passed.push(at);
     }
     expect(bytes.length).toBeGreaterThan(300);
     expect(passed).toEqual([]);
@@ -129,7 +129,7 @@ describe('the file of a backup', () => {
     const bytes = await write();
     const passed: number[] = [];
     for (let length = 0; length < bytes.length; length++)
-      if (!/Nothing of it was taken\.$/.test(await saidOf(bytes.subarray(0, length)))) passed.push(length);
+      if (!(await saidOf(bytes.subarray(0, length))).endsWith('Nothing of it was taken.')) passed.push(length);
     expect(passed).toEqual([]);
     for (const more of [Buffer.alloc(1), Buffer.from('x'), bytes])
       expect(await saidOf(Buffer.concat([bytes, more]))).toMatch(/^is damaged or cut/);

@@ -13,7 +13,7 @@ const LOCK_MS_MAX = 120_000;
 export async function holdSchema(client: ClientBase, { share = false }: { share?: boolean } = {}): Promise<void> {
   const deadline = Date.now() + LOCK_MS_MAX;
   for (;;) {
-    const { rows } = await client.query<{ taken: boolean }>(
+    const { rows } = await client.query<{ taken: boolean | null }>(
       share ? 'select pg_try_advisory_lock_shared($1) as taken' : 'select pg_try_advisory_lock($1) as taken',
       [MIGRATION_LOCK],
     );

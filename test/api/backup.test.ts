@@ -1,8 +1,8 @@
-import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { gunzipSync } from 'node:zlib';
-import { Client } from 'pg';
+import type { Client } from 'pg';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { makeApplication } from '../../src/application.js';
 import { PhotoStore } from '../../src/checks/photo-store.js';
@@ -11,15 +11,13 @@ import type { Config } from '../../src/config.js';
 import type { RunView } from '../../src/planning/planning.schema.js';
 import { BLANKED, LEFT_OUT, tablesOf } from '../../src/platform/backup/backup-contents.js';
 import { checkBackup } from '../../src/platform/backup/backup-reader.js';
-import { keepBackup, KEPT_MAX } from '../../src/platform/backup/kept-backups.js';
-import { restoreBackup } from '../../src/platform/backup/restore-backup.js';
-import type { RestoreOptions, Restored } from '../../src/platform/backup/restore-backup.js';
-import { writeBackup } from '../../src/platform/backup/write-backup.js';
+import { keepBackup } from '../../src/platform/backup/kept-backups.js';
+import type { Restored } from '../../src/platform/backup/restore-backup.js';
 import { migrate } from '../../src/platform/migrate.js';
-import { openDatabase } from '../../src/platform/open-database.js';
 import { verifyLedger } from '../../src/verify.js';
 import { startTestApp } from '../support/app.js';
 import type { TestApp } from '../support/app.js';
+import { asOwner, backup, on, restore } from '../support/backups.js';
 import { bareDatabase } from '../support/bare-database.js';
 import { liveBatches } from '../support/batch-acts.js';
 import { testDatabase } from '../support/database.js';
@@ -88,39 +86,6 @@ async function plantSecrets(): Promise<void> {
   secrets.push(path.slice('/calendar/'.length, -'.ics'.length), kept!.hash);
 }
 
-async function asOwner<T>(ownerUrl: string, work: (client: Client) => Promise<T>): Promise<T> {
-  const client = new Client({ connectionString: ownerUrl });
-  await client.connect();
-  try {
-    return await work(client);
-  } finally {
-    await client.end();
-  }
-}
-
-const backup = ({ ownerUrl }: { ownerUrl: string }, to: string, photos?: PhotoStore) =>
-  asOwner(ownerUrl, (client) => writeBackup(client, to, { photos }));
-
-async function restore(
-  { ownerUrl }: { ownerUrl: string },
-  from: string,
-  home: string,
-  options: Partial<RestoreOptions> = {},
-): Promise<Restored> {
-  const summary = options.summary ?? (await checkBackup(from));
-  return restoreBackup(ownerUrl, from, { photos: new PhotoStore(configOf(home)), ...options, summary });
-}
-
-/** Does something with a database, which is dropped after it. */
-async function on<D extends { drop(): Promise<void> }, T>(made: Promise<D>, work: (database: D) => Promise<T>) {
-  const database = await made;
-  try {
-    return await work(database);
-  } finally {
-    await database.drop();
-  }
-}
-
 const tableCount = async (database: Pick<TestDatabase, 'query'>) =>
   (await database.query(`select from pg_class where relnamespace = 'public'::regnamespace and relkind = 'r'`)).length;
 
@@ -129,7 +94,7 @@ describe('what was backed up', () => {
   let result: Restored;
   beforeAll(async () => {
     restored = await testDatabase();
-    result = await restore(restored, file, 'home');
+    result = await restore(restored, file, configOf('home'));
   });
   afterAll(() => restored.drop());
 
@@ -245,7 +210,7 @@ describe('the file', () => {
     await backup(app.database, busy);
     await acts;
     await on(testDatabase(), async (copy) => {
-      await restore(copy, busy, 'busy');
+      await restore(copy, busy, configOf('busy'));
       expect(await copy.violations()).toEqual([]);
     });
   });
@@ -263,7 +228,7 @@ describe('the file', () => {
     writeFileSync(path, bytes);
     expect(missing).toEqual([photo!.sha256]);
     await on(testDatabase(), async (copy) => {
-      expect((await restore(copy, part, 'part')).missing).toEqual([photo!.sha256]);
+      expect((await restore(copy, part, configOf('part'))).missing).toEqual([photo!.sha256]);
     });
   });
 });
@@ -273,16 +238,16 @@ describe('a restore', () => {
     await on(testDatabase(), async (other) => {
       await other.query(`insert into item (code, name, kind, measure) values ('OWN', 'Own', 'material', 'counted')`);
       const before = await rowsOf(other);
-      await expect(restore(other, file, 'replaced')).rejects.toThrow(/holds data already/);
+      await expect(restore(other, file, configOf('replaced'))).rejects.toThrow(/holds data already/);
       expect(await rowsOf(other)).toEqual(before);
       let kept = '';
       const replace = async (client: unknown) => {
         kept = await keepBackup(client as Client, join(folder, 'replaced'), 'restore');
       };
-      await restore(other, file, 'replaced', { replace });
+      await restore(other, file, configOf('replaced'), { replace });
       expect(await other.query(`select from item where code = 'OWN'`)).toEqual([]);
       expect(await other.violations()).toEqual([]);
-      await restore(other, kept, 'replaced', { replace });
+      await restore(other, kept, configOf('replaced'), { replace });
       expect(await rowsOf(other)).toEqual(before);
       expect(await nextNumbers(other)).toMatchObject({ item_id_seq: '1', movement_id_seq: 'none yet' });
     });
@@ -300,25 +265,27 @@ describe('a restore', () => {
     await on(bareDatabase(), async (empty) => {
       for (const broken of [half, changed]) {
         await expect(checkBackup(broken)).rejects.toThrow(/Nothing of it was taken/);
-        await expect(restore(empty, broken, 'none', { summary })).rejects.toThrow(/Nothing of it was taken/);
+        await expect(restore(empty, broken, configOf('none'), { summary })).rejects.toThrow(/Nothing of it was taken/);
         expect(await tableCount(empty)).toBe(0);
       }
       // and the same database takes the whole one
-      await restore(empty, file, 'bare');
+      await restore(empty, file, configOf('bare'));
       expect(await schemaOf(empty)).toEqual(await schemaOf(app.database));
     });
   });
 
   it('takes nothing of one that breaks a promise of the ledger', async () => {
     await on(testDatabase(), async (wrong) => {
-      await restore(wrong, file, 'wrong');
+      await restore(wrong, file, configOf('wrong'));
       await wrong.query('alter table lot disable trigger user');
       await wrong.query('update lot set on_hand = on_hand + 1 where id = (select min(id) from lot where on_hand > 0)');
       await wrong.query('alter table lot enable trigger user');
       const broken = join(folder, 'broken.backup');
       await backup(wrong, broken);
       await on(bareDatabase(), async (empty) => {
-        await expect(restore(empty, broken, 'none')).rejects.toThrow(/breaks promises of the ledger \(lot on hand, /);
+        await expect(restore(empty, broken, configOf('none'))).rejects.toThrow(
+          /breaks promises of the ledger \(lot on hand, /,
+        );
         expect(await tableCount(empty)).toBe(0);
       });
     });
@@ -330,7 +297,7 @@ describe('a restore', () => {
       const later = join(folder, 'later.backup');
       await backup(newer, later);
       await on(bareDatabase(), async (empty) => {
-        await expect(restore(empty, later, 'none')).rejects.toThrow(
+        await expect(restore(empty, later, configOf('none'))).rejects.toThrow(
           /^This backup was made by a newer Lotwright \(it knows Later9764000000099\)/,
         );
         expect(await tableCount(empty)).toBe(0);
@@ -343,7 +310,7 @@ describe('a restore', () => {
     await app.database.query(`create role ${owner.name} login password '${owner.password}'`);
     try {
       await on(bareDatabase({ owner }), async (plain) => {
-        await restore(plain, file, 'plain');
+        await restore(plain, file, configOf('plain'));
         const owners = await plain.query<{ name: string }>(
           `select distinct relowner::regrole::text as name from pg_class where relnamespace = 'public'::regnamespace`,
         );
@@ -356,81 +323,5 @@ describe('a restore', () => {
     } finally {
       await app.database.query(`drop role ${owner.name}`);
     }
-  });
-});
-
-describe('a backup of an older Lotwright', () => {
-  it.each(['after-0018.sql.gz', 'after-0025.sql.gz'])(
-    'is restored as it was and brought up to date: %s',
-    async (kept) => {
-      await on(bareDatabase({ kept }), async (before) => {
-        const old = join(folder, `${kept}.backup`);
-        await backup(before, old);
-        await migrate(before.ownerUrl);
-        // when they came into the tables is of the moment
-        const without = ['served_by'];
-        await on(bareDatabase(), async (empty) => {
-          expect(await restore(empty, old, 'old')).toMatchObject({ wasOlder: true });
-          expect(await rowsOf(empty, ...without)).toEqual(await rowsOf(before, ...without));
-          expect(await schemaOf(empty)).toEqual(await schemaOf(app.database));
-        });
-        // and in the place of one of today
-        await on(testDatabase(), async (full) => {
-          await restore(full, file, 'full');
-          await restore(full, old, 'full', { replace: async () => {} });
-          expect(await rowsOf(full, ...without)).toEqual(await rowsOf(before, ...without));
-          expect(await schemaOf(full)).toEqual(await schemaOf(app.database));
-        });
-      });
-    },
-  );
-});
-
-describe('before a database is brought up to date', () => {
-  it('a backup is made in the home, of which the last few are kept, and the start says where', async () => {
-    const config = configOf('updated');
-    const backups = () => readdirSync(join(config.home, 'backups'));
-    await on(bareDatabase({ kept: 'after-0025.sql.gz' }), async (before) => {
-      const rows = await before.query<{ n: string }>('select count(*) as n from movement');
-      const opened = await openDatabase({ ...config, databaseUrl: before.ownerUrl });
-      const [name] = backups();
-      expect(opened.notes.join('\n')).toContain(join(config.home, 'backups', name!));
-      await on(bareDatabase(), async (empty) => {
-        await restore(empty, join(config.home, 'backups', name!), 'updated');
-        expect(await empty.query('select count(*) as n from movement')).toEqual(rows);
-      });
-      const again = await openDatabase({ ...config, databaseUrl: before.ownerUrl });
-      expect(again.notes.join('\n')).not.toContain('backup');
-      const keep = (spare?: string) =>
-        asOwner(before.ownerUrl, (client) => keepBackup(client, config.home, 'restore', spare));
-      writeFileSync(join(config.home, 'backups', 'mine.backup'), '');
-      for (let n = 0; n < KEPT_MAX; n++) await keep(join(config.home, 'backups', name!));
-      expect(backups()).toHaveLength(KEPT_MAX + 2);
-      expect(backups()).toContain(name);
-      await keep();
-      expect(backups()).toHaveLength(KEPT_MAX + 1);
-      expect(backups()).not.toContain(name);
-      expect(backups()).toContain('mine.backup');
-    });
-  });
-
-  it('none is made where nothing is lost, or where the settings say so', async () => {
-    const config = configOf('without');
-    const open = (databaseUrl: string, more: Partial<Config> = {}) => openDatabase({ ...config, ...more, databaseUrl });
-    await on(bareDatabase(), (empty) => open(empty.ownerUrl));
-    await on(bareDatabase({ kept: 'after-0025.sql.gz' }), (before) => open(before.ownerUrl, { backups: false }));
-    expect(() => readdirSync(config.home)).toThrow('ENOENT');
-  });
-
-  it('the start is refused where none can be made', async () => {
-    writeFileSync(join(folder, 'taken'), '');
-    const config = configOf('taken');
-    await on(bareDatabase({ kept: 'after-0025.sql.gz' }), async (before) => {
-      const done = await before.query('select name from migrations');
-      await expect(openDatabase({ ...config, databaseUrl: before.ownerUrl })).rejects.toThrow(
-        /^No backup could be made before .* LOTWRIGHT_BACKUPS=0\.$/,
-      );
-      expect(await before.query('select name from migrations')).toEqual(done);
-    });
   });
 });

@@ -47,8 +47,9 @@ interface CatalogueRow {
 // text goes by its bytes, because servers differ in their alphabets
 const CATALOGUE = `
   select c.relname as "table",
-    (select array_agg(a.attname::text order by a.attnum) from pg_attribute a
-      where a.attrelid = c.oid and a.attnum > 0 and not a.attisdropped and a.attgenerated = '') as columns,
+    array(select a.attname::text from pg_attribute a
+      where a.attrelid = c.oid and a.attnum > 0 and not a.attisdropped and a.attgenerated = ''
+      order by a.attnum) as columns,
     coalesce(
       (select array_agg(quote_ident(a.attname) || case when a.attcollation = 0 then '' else ' collate "C"' end
           order by array_position(i.indkey::int2[], a.attnum))

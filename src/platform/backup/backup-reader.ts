@@ -70,7 +70,7 @@ export async function* readBackup(file: string): AsyncGenerator<BackupFrame> {
 }
 
 const isOfCompression = (error: unknown): error is Error =>
-  error instanceof Error && 'code' in error && /^Z_/.test(String(error.code));
+  error instanceof Error && 'code' in error && String(error.code).startsWith('Z_');
 
 const damaged = (file: string, how: string) =>
   new StartProblem(`${file} is damaged or cut (${how}). Nothing of it was taken.`);

@@ -247,7 +247,7 @@ async function compare(
     const end = ends.get(table.table);
     if (end?.sha256 !== hash.digest('hex') || end.lines !== found.lines)
       throw new StartProblem(
-        `What was read of the table ${table.table} is not what was written (${found.lines} rows, not ${end?.lines ?? 0}). Nothing was restored.`,
+        `What was read of the table ${table.table} is not what was written. Nothing was restored.`,
       );
   }
 }
@@ -259,7 +259,7 @@ async function setSequences(client: ClientBase, { sequences }: BackupHeader): Pr
 }
 
 async function demandWhole(client: ClientBase): Promise<void> {
-  const { rows } = await client.query<{ rule: string; subject: string }>(
+  const { rows } = await client.query<{ rule: string | null; subject: string | null }>(
     'select rule, subject from ledger_violations() limit 3',
   );
   if (rows.length === 0) return;
