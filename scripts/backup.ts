@@ -28,8 +28,8 @@ async function main(): Promise<void> {
       photos: new PhotoStore(config),
       overwrite,
     });
-    const size = (statSync(file).size / 1e6).toFixed(1);
-    process.stdout.write(`${file}: ${rows} rows of ${tables} tables and ${photos} photos, ${size} MB.\n`);
+    const size = Math.ceil(statSync(file).size / 1000);
+    process.stdout.write(`${file}: ${rows} rows of ${tables} tables and ${photos} photos, ${size} kB.\n`);
     for (const name of missing) console.error(`A photo is not where it is kept, so it is not in the file: ${name}`);
   } finally {
     await client.end();

@@ -268,9 +268,6 @@ describe('a restore', () => {
         await expect(restore(empty, broken, configOf('none'), { summary })).rejects.toThrow(/Nothing of it was taken/);
         expect(await tableCount(empty)).toBe(0);
       }
-      // and the same database takes the whole one
-      await restore(empty, file, configOf('bare'));
-      expect(await schemaOf(empty)).toEqual(await schemaOf(app.database));
     });
   });
 
@@ -282,12 +279,24 @@ describe('a restore', () => {
       await wrong.query('alter table lot enable trigger user');
       const broken = join(folder, 'broken.backup');
       await backup(wrong, broken);
-      await on(bareDatabase(), async (empty) => {
+      await on(testDatabase(), async (empty) => {
+        const before = await rowsOf(empty);
         await expect(restore(empty, broken, configOf('none'))).rejects.toThrow(
           /breaks promises of the ledger \(lot on hand, /,
         );
-        expect(await tableCount(empty)).toBe(0);
+        expect(await rowsOf(empty)).toEqual(before);
       });
+    });
+  });
+
+  it('takes nothing where its photos cannot be kept', async () => {
+    writeFileSync(join(folder, 'no-folder'), 'a file where the home should be');
+    await on(testDatabase(), async (empty) => {
+      const before = await rowsOf(empty);
+      await expect(restore(empty, file, configOf('no-folder'))).rejects.toThrow(
+        /^A photo cannot be put where photos are kept: .* Nothing was restored\.$/,
+      );
+      expect(await rowsOf(empty)).toEqual(before);
     });
   });
 
@@ -301,6 +310,7 @@ describe('a restore', () => {
           /^This backup was made by a newer Lotwright \(it knows Later9764000000099\)/,
         );
         expect(await tableCount(empty)).toBe(0);
+        await expect(backup(empty, join(folder, 'nothing.backup'))).rejects.toThrow('There is no workshop');
       });
     });
   });

@@ -28,7 +28,7 @@ describe('npm run backup and npm run restore', () => {
     });
     const { code } = (await sent.json()) as { code: string };
     const made = await run('backup', homeOf('old'), 'w.backup');
-    expect(made.output).toMatch(/w\.backup: \d{4,} rows of \d+ tables and 0 photos, \d+\.\d MB\.\n$/);
+    expect(made.output).toMatch(/w\.backup: \d{4,} rows of \d+ tables and 0 photos, \d+ kB\.\n$/);
     expect(made.code).toBe(0);
     expect((await fetch(`${address}/health/ready`)).status).toBe(200);
     const again = await run('backup', homeOf('old'), 'w.backup');

@@ -108,6 +108,8 @@ async function restoreAll(
   const ends = await load(client, file, tables, photos);
   await compare(client, tables, ends);
   await setSequences(client, summary.header);
+  // what comes after is planned by how many rows there are now
+  await client.query(`analyze ${tables.map(({ table }) => quoted(table)).join(', ')}`);
   const named = await photosOf(client, tables);
   const wasOlder = await bringTo(
     MIGRATIONS.map(({ name }) => name),
@@ -166,7 +168,7 @@ async function load(
       } else if (frame.is === 'photo') photo = { ...frame.photo, bytes: [] };
       else if (frame.is === 'data') await (photo ? photo.bytes.push(frame.bytes) : rows?.write(frame.bytes));
       else if (frame.is === 'end' && photo) {
-        await photos.put(photo.sha256, Buffer.concat(photo.bytes), photo.type);
+        await photos.put(photo.sha256, Buffer.concat(photo.bytes), photo.type).catch(notKept);
         photo = undefined;
       } else if (frame.is === 'end' && rows) {
         await rows.end();
@@ -179,6 +181,12 @@ async function load(
     throw error;
   }
   return ends;
+}
+
+function notKept(error: unknown): never {
+  throw new StartProblem(
+    `A photo cannot be put where photos are kept: ${(error as Error).message} Nothing was restored.`,
+  );
 }
 
 /** Rows on their way into a table. */

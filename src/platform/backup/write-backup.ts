@@ -1,6 +1,7 @@
 import { createHash } from 'node:crypto';
 import type { ClientBase } from 'pg';
 import { to as copyTo } from 'pg-copy-streams';
+import { migrationsDone } from '../migrate.js';
 import { holdSchema, leaveSchema } from '../migration-lock.js';
 import { VERSION } from '../program-version.js';
 import { StartProblem } from '../start-problem.js';
@@ -35,7 +36,8 @@ export async function writeBackup(
 ): Promise<BackupClosing> {
   await holdSchema(client, { share: true });
   try {
-    const migrations = await migrationsOf(client);
+    const migrations = await migrationsDone(client);
+    if (migrations.length === 0) throw new StartProblem('There is no workshop in this database to make a backup of.');
     const tables = await tablesOf(client);
     await client.query('begin isolation level repeatable read, read only');
     try {
@@ -109,14 +111,6 @@ export async function photosOf(client: ClientBase, tables: readonly TableContent
 }
 
 export const sha256 = (bytes: Buffer): string => createHash('sha256').update(bytes).digest('hex');
-
-/** The changes of the schema that were made, in their order. */
-async function migrationsOf(client: ClientBase): Promise<string[]> {
-  const { rows: tables } = await client.query<{ found: string | null }>(`select to_regclass('migrations') as found`);
-  if (tables[0]?.found === null) throw new StartProblem('There is no workshop in this database to make a backup of.');
-  const { rows } = await client.query<{ name: string }>('select name from migrations order by id');
-  return rows.map(({ name }) => name);
-}
 
 const DISK = new Set(['ENOENT', 'EACCES', 'EPERM', 'ENOSPC', 'EROFS', 'ENOTDIR', 'EISDIR', 'EDQUOT', 'EIO', 'EFBIG']);
 
