@@ -1,9 +1,9 @@
-import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { gunzipSync } from 'node:zlib';
 import type { Client } from 'pg';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { makeApplication } from '../../src/application.js';
 import { PhotoStore } from '../../src/checks/photo-store.js';
 import { CONFIG, readConfig } from '../../src/config.js';
@@ -11,6 +11,7 @@ import type { Config } from '../../src/config.js';
 import type { RunView } from '../../src/planning/planning.schema.js';
 import { BLANKED, LEFT_OUT, tablesOf } from '../../src/platform/backup/backup-contents.js';
 import { checkBackup } from '../../src/platform/backup/backup-reader.js';
+import { BackupWriter } from '../../src/platform/backup/backup-writer.js';
 import { keepBackup } from '../../src/platform/backup/kept-backups.js';
 import type { Restored } from '../../src/platform/backup/restore-backup.js';
 import { migrate } from '../../src/platform/migrate.js';
@@ -215,6 +216,29 @@ describe('the file', () => {
     });
   });
 
+  it('is given up where the disk refuses it, also in the middle of a table', async () => {
+    const nowhere = join(folder, 'no/such/folder/a.backup');
+    await expect(backup(app.database, nowhere)).rejects.toThrow(/^Cannot write .*ENOENT/);
+    await on(testDatabase(), async (long) => {
+      await long.query(
+        `insert into channel (code, name) select 'c' || n, repeat('long', 25) from generate_series(1, 50000) n`,
+      );
+      const full = Object.assign(new Error('ENOSPC: no space left on device'), { code: 'ENOSPC' });
+      const table = vi.spyOn(BackupWriter.prototype, 'table');
+      table.mockImplementation(async (_, rows) => {
+        for await (const piece of rows) if (piece.length > 1000) throw full;
+        return { bytes: 0, lines: 0, sha256: '' };
+      });
+      try {
+        await expect(backup(long, join(folder, 'long.backup'))).rejects.toThrow(/^Cannot write .*ENOSPC/);
+      } finally {
+        table.mockRestore();
+      }
+      expect(readdirSync(folder).filter((name) => name.startsWith('long'))).toEqual([]);
+      await backup(long, join(folder, 'long.backup'));
+    });
+  });
+
   it('names a photo that is gone, and is made all the same; what it names may be missing after it', async () => {
     const { home } = app.app.get<Config>(CONFIG);
     const [photo] = await app.database.query<{ sha256: string }>(
@@ -286,6 +310,33 @@ describe('a restore', () => {
         );
         expect(await rowsOf(empty)).toEqual(before);
       });
+    });
+  });
+
+  it.each([
+    [
+      'a CHECK',
+      'alter table channel drop constraint channel_code_check',
+      `insert into channel (code, name) values ('', '')`,
+    ],
+    [
+      'a foreign key',
+      'alter table lot drop constraint lot_item_id_fkey',
+      `insert into lot (code, item_id, status, came_on) values ('STRAY', 999, 'released', '2026-01-01')`,
+    ],
+  ])('takes nothing that %s refuses', async (_, loosen, wrong) => {
+    const bad = join(folder, `${loosen.split(' ').at(-1)}.backup`);
+    await on(testDatabase(), async (other) => {
+      await other.query(loosen);
+      await other.query(wrong);
+      await backup(other, bad);
+    });
+    await on(testDatabase(), async (empty) => {
+      const before = await rowsOf(empty);
+      await expect(restore(empty, bad, configOf('none'))).rejects.toThrow(
+        /^The database refuses rows of the table (channel|lot): .* Nothing was restored\.$/,
+      );
+      expect(await rowsOf(empty)).toEqual(before);
     });
   });
 

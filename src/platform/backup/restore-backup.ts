@@ -1,6 +1,5 @@
 import { createHash } from 'node:crypto';
 import { once } from 'node:events';
-import { finished } from 'node:stream/promises';
 import type { ClientBase } from 'pg';
 import { from as copyFrom, to as copyTo } from 'pg-copy-streams';
 import { DataSource } from 'typeorm';
@@ -192,15 +191,23 @@ function notKept(error: unknown): never {
 /** Rows on their way into a table. */
 class Rows {
   private readonly done: Promise<void>;
+  private isOver = false;
 
   private constructor(
     private readonly client: ClientBase,
     readonly table: string,
     private readonly copy: ReturnType<typeof copyFrom>,
   ) {
-    this.done = finished(copy);
+    this.done = new Promise((resolve, reject) => {
+      copy.once('finish', resolve);
+      // what comes after the first is about the same, and nobody waits for it
+      copy.on('error', reject);
+    });
     // whoever writes next, or ends it, is told
-    this.done.catch(() => {});
+    this.done.then(
+      () => (this.isOver = true),
+      () => (this.isOver = true),
+    );
   }
 
   static async into(client: ClientBase, part: BackupTable): Promise<Rows> {
@@ -209,19 +216,30 @@ class Rows {
   }
 
   async write(bytes: Buffer): Promise<void> {
-    if (!this.copy.write(bytes)) await Promise.race([once(this.copy, 'drain'), this.done]);
+    if (this.isOver) await this.whole();
+    if (!this.copy.write(bytes)) await Promise.race([once(this.copy, 'drain'), this.whole()]);
   }
 
   async end(): Promise<void> {
     this.copy.end();
-    await this.done;
+    await this.whole();
     await this.client.query(`alter table ${quoted(this.table)} enable trigger user`);
   }
 
   /** The connection takes no other statement before it was told that no more rows come. */
   async giveUp(): Promise<void> {
-    if (!this.copy.destroyed) this.copy.destroy(new Error('the backup cannot be read'));
+    if (!this.isOver) this.copy.destroy(new Error('the backup cannot be read'));
     await this.done.catch(() => {});
+  }
+
+  private async whole(): Promise<void> {
+    try {
+      await this.done;
+    } catch (error) {
+      throw new StartProblem(
+        `The database refuses rows of the table ${this.table}: ${(error as Error).message}. Nothing was restored.`,
+      );
+    }
   }
 }
 

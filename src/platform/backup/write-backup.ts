@@ -1,4 +1,5 @@
 import { createHash } from 'node:crypto';
+import { finished } from 'node:stream/promises';
 import type { ClientBase } from 'pg';
 import { to as copyTo } from 'pg-copy-streams';
 import { migrationsDone } from '../migrate.js';
@@ -77,8 +78,7 @@ async function writeAll(
   photos: PhotoShelf | undefined,
 ): Promise<BackupClosing> {
   try {
-    for (const each of tables)
-      await writer.table({ table: each.table, columns: each.columns }, client.query(copyTo(copyOut(each))));
+    for (const each of tables) await writeTable(client, each, writer);
     const missing: string[] = [];
     for (const photo of photos ? await photosOf(client, tables) : []) {
       const bytes = await photos!.get(photo.sha256).catch(absent);
@@ -88,6 +88,18 @@ async function writeAll(
     return await writer.close(missing);
   } catch (error) {
     await writer.discard();
+    throw error;
+  }
+}
+
+async function writeTable(client: ClientBase, contents: TableContents, writer: BackupWriter): Promise<void> {
+  const rows = client.query(copyTo(copyOut(contents)));
+  try {
+    const { table, columns } = contents;
+    await writer.table({ table, columns }, rows.iterator({ destroyOnReturn: false }));
+  } catch (error) {
+    // the connection takes no other statement before the last row has come
+    await finished(rows.resume()).catch(() => {});
     throw error;
   }
 }
