@@ -17,6 +17,8 @@ export interface Config {
   logLevel: (typeof LOG_LEVELS)[number];
   /** Whether an empty database is filled with the demonstration workshop. */
   demo: boolean;
+  /** Whether a backup is made in `home` before the database is brought up to date. */
+  backups: boolean;
   /** Storage that speaks S3, where photos are kept; without it they lie in a folder of `home`. */
   photos?: { url: string; keyId: string; secret: string; region: string };
   /** A Redis that carries the jobs; without it they lie in the database, in a schema of their own. */
@@ -54,6 +56,7 @@ const ENVIRONMENT = z.object({
   LOTWRIGHT_HOME: z.string().min(1).default('.lotwright'),
   LOTWRIGHT_TODAY: z.iso.date('must be a day, YYYY-MM-DD').optional(),
   LOTWRIGHT_DEMO: z.enum(['0', '1'], 'must be 0 or 1').default('1'),
+  LOTWRIGHT_BACKUPS: z.enum(['0', '1'], 'must be 0 or 1').default('1'),
   LOTWRIGHT_PHOTOS_URL: z
     .string()
     .refine((text) => /^https?:\/\/[^/]+\/.+/.test(text) && URL.canParse(text), 'must be https://host/bucket')
@@ -106,6 +109,7 @@ export function readConfig(env: NodeJS.ProcessEnv): Config {
     today: read.LOTWRIGHT_TODAY,
     logLevel: read.LOG_LEVEL,
     demo: read.LOTWRIGHT_DEMO === '1',
+    backups: read.LOTWRIGHT_BACKUPS === '1',
     photos,
     redisUrl: read.REDIS_URL,
     worker: read.WORKER,

@@ -1,7 +1,7 @@
 import { createHash } from 'node:crypto';
 import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
-import type { Client } from 'pg';
+import type { ClientBase } from 'pg';
 import { LEDGER_CHECKS } from '../../migrations/functions/ledger-checks.js';
 import { isNewer, VERSION } from './program-version.js';
 import { PROJECT_FOLDER } from './project-folder.js';
@@ -65,7 +65,19 @@ function inOrderOfNeed(functions: DatabaseFunction[]): DatabaseFunction[] {
  *
  * One whose file is gone stays, for whoever still runs the version before: a later migration drops it.
  */
-export async function applyFunctions(owner: Client): Promise<void> {
+export async function applyFunctions(owner: ClientBase): Promise<void> {
+  await owner.query('begin');
+  try {
+    await makeFunctions(owner);
+    await owner.query('commit');
+  } catch (error) {
+    await owner.query('rollback');
+    throw error;
+  }
+}
+
+/** The same in a transaction that is under way. */
+export async function makeFunctions(owner: ClientBase): Promise<void> {
   const { rows: made } = await owner.query<{ name: string; hash: string; version: string }>(
     'select name, hash, version from database_function',
   );
@@ -77,18 +89,11 @@ export async function applyFunctions(owner: Client): Promise<void> {
   // what one view gives another may read, so all are dropped, the last first, and made anew in their order
   const views = functions.filter(({ kind }) => kind === 'view');
   const anew = views.some((view) => changed.has(view)) ? new Set([...changed, ...views]) : changed;
-  await owner.query('begin');
-  try {
-    for (const view of views.toReversed()) if (anew.has(view)) await owner.query(`drop view if exists ${view.name}`);
-    for (const each of functions) if (anew.has(each)) await makeOne(owner, each);
-    await owner.query('commit');
-  } catch (error) {
-    await owner.query('rollback');
-    throw error;
-  }
+  for (const view of views.toReversed()) if (anew.has(view)) await owner.query(`drop view if exists ${view.name}`);
+  for (const each of functions) if (anew.has(each)) await makeOne(owner, each);
 }
 
-async function makeOne(owner: Client, { name, sql, hash }: DatabaseFunction): Promise<void> {
+async function makeOne(owner: ClientBase, { name, sql, hash }: DatabaseFunction): Promise<void> {
   await owner.query(sql);
   await owner.query(
     `insert into database_function (name, hash, version) values ($1, $2, $3)
@@ -101,7 +106,7 @@ async function makeOne(owner: Client, { name, sql, hash }: DatabaseFunction): Pr
  * A migration may replace or drop any of them, so before one is done it is forgotten what they were made of, and all of
  * them are made anew after the last: also by the next start, where this one does not come so far.
  */
-export async function forgetFunctions(owner: Client): Promise<void> {
+export async function forgetFunctions(owner: ClientBase): Promise<void> {
   const { rows } = await owner.query<{ found: string | null }>(`select to_regclass('database_function') as found`);
   if (rows[0]?.found !== null) await owner.query('delete from database_function');
 }

@@ -1,5 +1,5 @@
-import { setTimeout as pause } from 'node:timers/promises';
 import { Client } from 'pg';
+import type { ClientBase } from 'pg';
 import { DataSource } from 'typeorm';
 import { Catalog1764000000001 } from '../../migrations/0001-catalog.js';
 import { OrdersAndPurchasing1764000000002 } from '../../migrations/0002-orders-and-purchasing.js';
@@ -28,7 +28,9 @@ import { PurchaseLetters1764000000024 } from '../../migrations/0024-purchase-let
 import { Functions1764000000025 } from '../../migrations/0025-functions.js';
 import { PromisesInWords1764000000026 } from '../../migrations/0026-promises-in-words.js';
 import { ErasureByReference1764000000027 } from '../../migrations/0027-erasure-by-reference.js';
+import { holdsData } from './backup/backup-contents.js';
 import { applyFunctions, forgetFunctions } from './database-functions.js';
+import { holdSchema } from './migration-lock.js';
 import { poolOptions } from './pool-options.js';
 import { isNewer, VERSION } from './program-version.js';
 import { prepareQueueSchema } from './queue-schema.js';
@@ -66,22 +68,26 @@ export const MIGRATIONS = [
   ErasureByReference1764000000027,
 ];
 
-/** Of two servers that start at once on one database, one migrates and the other waits. Any constant of our own. */
-const MIGRATION_LOCK = 7_640_001;
-const LOCK_MS_MAX = 120_000;
+export interface MigrateOptions {
+  /** Called with the schema held, before data of a workshop are changed. */
+  before?: (guard: Client) => Promise<void>;
+}
 
 /**
  * Brings the schema up to date as the owner, each change in its own transaction, and then the functions and views. Throws
  * StartProblem when the database was already used by a newer Lotwright, or when the user may not make tables.
  */
-export async function migrate(ownerUrl: string): Promise<void> {
+export async function migrate(ownerUrl: string, { before }: MigrateOptions = {}): Promise<void> {
   const guard = new Client({ connectionString: ownerUrl });
   await guard.connect();
   try {
-    await takeLock(guard);
+    await holdSchema(guard);
     const done = await migrationsDone(guard);
     await refuseNewerSchema(guard, done);
-    if (MIGRATIONS.some(({ name }) => !done.includes(name))) await forgetFunctions(guard);
+    if (MIGRATIONS.some(({ name }) => !done.includes(name))) {
+      if (before && done.length > 0 && (await holdsData(guard))) await before(guard);
+      await forgetFunctions(guard);
+    }
     const dataSource = new DataSource({
       ...poolOptions(ownerUrl),
       migrations: MIGRATIONS,
@@ -104,26 +110,16 @@ export async function migrate(ownerUrl: string): Promise<void> {
   }
 }
 
-async function takeLock(guard: Client): Promise<void> {
-  const deadline = Date.now() + LOCK_MS_MAX;
-  for (;;) {
-    const { rows } = await guard.query<{ taken: boolean }>('select pg_try_advisory_lock($1) as taken', [
-      MIGRATION_LOCK,
-    ]);
-    if (rows[0]?.taken) return;
-    if (Date.now() > deadline) throw new StartProblem('Another Lotwright has been changing this database for minutes.');
-    await pause(200);
-  }
-}
-
-async function migrationsDone(guard: Client): Promise<string[]> {
+/** Which changes were made, in their order; none where there is no schema yet. */
+export async function migrationsDone(guard: ClientBase): Promise<string[]> {
   const { rows: tables } = await guard.query<{ found: string | null }>(`select to_regclass('migrations') as found`);
   if (tables[0]?.found === null) return [];
   const { rows } = await guard.query<{ name: string }>('select name from migrations order by id');
   return rows.map(({ name }) => name);
 }
 
-async function refuseNewerSchema(guard: Client, done: string[]): Promise<void> {
+/** Throws StartProblem where the database knows a change that this Lotwright does not. */
+export async function refuseNewerSchema(guard: ClientBase, done: string[]): Promise<void> {
   const unknown = done.find((name) => !MIGRATIONS.some((migration) => migration.name === name));
   if (unknown === undefined) return;
   const last = await servedLastBy(guard);

@@ -1,8 +1,10 @@
 import { Client } from 'pg';
 import type { Config } from '../config.js';
+import { keepBackup } from './backup/kept-backups.js';
 import { findRunningPostgres, startEmbeddedPostgres } from './embedded-postgres.js';
 import { migrate } from './migrate.js';
 import { noteServing } from './served-by.js';
+import { VERSION } from './program-version.js';
 import { StartProblem } from './start-problem.js';
 
 /** A database of the present schema, ready to serve from. */
@@ -32,10 +34,10 @@ export interface OpenOptions {
  */
 export async function openDatabase(config: Config, options: OpenOptions = {}): Promise<OpenDatabase> {
   const running = config.databaseUrl ?? (options.join ? findRunningPostgres(config.home) : undefined);
-  if (running !== undefined) return prepare(running, options);
+  if (running !== undefined) return prepare(running, config, options);
   const embedded = await startEmbeddedPostgres({ home: config.home });
   try {
-    const prepared = await prepare(embedded.ownerUrl, options, embedded.appPassword);
+    const prepared = await prepare(embedded.ownerUrl, config, options, embedded.appPassword);
     return { ...prepared, lost: embedded.lost, close: () => embedded.stop() };
   } catch (error) {
     await embedded.stop();
@@ -43,19 +45,54 @@ export async function openDatabase(config: Config, options: OpenOptions = {}): P
   }
 }
 
-async function prepare(ownerUrl: string, options: OpenOptions, appPassword?: string): Promise<OpenDatabase> {
+/**
+ * The same database as it is, for its owner, who looks at all of it or puts another in its place: nothing is brought up to
+ * date. Throws StartProblem.
+ */
+export async function openAsOwner(
+  config: Config,
+  { join = false }: Pick<OpenOptions, 'join'> = {},
+): Promise<{ ownerUrl: string; close(): Promise<void> }> {
+  const running = config.databaseUrl ?? (join ? findRunningPostgres(config.home) : undefined);
+  if (running !== undefined) {
+    await refuseUnfitServer(running);
+    return { ownerUrl: running, close: async () => {} };
+  }
+  const embedded = await startEmbeddedPostgres({ home: config.home });
+  return { ownerUrl: embedded.ownerUrl, close: () => embedded.stop() };
+}
+
+async function prepare(
+  ownerUrl: string,
+  config: Config,
+  options: OpenOptions,
+  appPassword?: string,
+): Promise<OpenDatabase> {
   await refuseUnfitServer(ownerUrl);
-  await migrate(ownerUrl);
+  const notes: string[] = [];
+  const before = async (guard: Client) => void notes.push(await backupBefore(guard, config.home));
+  await migrate(ownerUrl, config.backups ? { before } : {});
   const url = await applicationUrl(ownerUrl, appPassword);
-  const notes =
-    url === ownerUrl
-      ? [
-          `Serving as the owner of the database: its user may not become ${APPLICATION_ROLE}, so the ledger is less guarded.`,
-        ]
-      : [];
+  if (url === ownerUrl)
+    notes.push(
+      `Serving as the owner of the database: its user may not become ${APPLICATION_ROLE}, so the ledger is less guarded.`,
+    );
   const news = options.serves ? await noteServing(ownerUrl) : undefined;
   if (news !== undefined) notes.push(news);
   return { url, notes, lost: new Promise(() => {}), close: async () => {} };
+}
+
+/** So that whoever does not like what an update makes of the data can go back. Answers what to say of it. */
+async function backupBefore(guard: Client, home: string): Promise<string> {
+  try {
+    const file = await keepBackup(guard, home, VERSION);
+    return `Before the database was brought up to date, a backup was made: ${file} (npm run restore).`;
+  } catch (error) {
+    if (!(error instanceof StartProblem)) throw error;
+    throw new StartProblem(
+      `No backup could be made before the database is brought up to date: ${error.message} Mend that, or start with LOTWRIGHT_BACKUPS=0.`,
+    );
+  }
 }
 
 async function refuseUnfitServer(ownerUrl: string): Promise<void> {

@@ -1,8 +1,9 @@
 import { Client } from 'pg';
+import type { ClientBase } from 'pg';
 import { isNewer, newsLine, VERSION } from './program-version.js';
 
 /** Which version served these data last; undefined where none did, or where that was not written down yet. */
-export async function servedLastBy(owner: Client): Promise<string | undefined> {
+export async function servedLastBy(owner: ClientBase): Promise<string | undefined> {
   const { rows } = await owner.query<{ found: boolean }>(`select to_regclass('served_by') is not null as found`);
   if (!rows[0]!.found) return undefined;
   const { rows: last } = await owner.query<{ version: string }>('select version from served_by');

@@ -1,16 +1,13 @@
-import { randomBytes } from 'node:crypto';
-import { readdirSync, readFileSync, statSync } from 'node:fs';
+import { readdirSync, statSync } from 'node:fs';
 import { join } from 'node:path';
-import { gunzipSync } from 'node:zlib';
-import { Client } from 'pg';
-import { afterAll, beforeAll, describe, expect, inject, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { migrate } from '../../src/platform/migrate.js';
+import { bareDatabase, KEPT_SCHEMAS } from '../support/bare-database.js';
 import { testDatabase } from '../support/database.js';
 import type { TestDatabase } from '../support/database.js';
 import { schemaOf } from '../support/schema.js';
 
-const FOLDER = join(import.meta.dirname, '../data/schemas');
-const KEPT = readdirSync(FOLDER).filter((file) => file.endsWith('.sql.gz'));
+const KEPT = readdirSync(KEPT_SCHEMAS).filter((file) => file.endsWith('.sql.gz'));
 
 let fresh: TestDatabase;
 let present: string[];
@@ -20,36 +17,6 @@ beforeAll(async () => {
 });
 afterAll(() => fresh.drop());
 
-/** A database as an earlier Lotwright left it. */
-async function keptDatabase(file: string) {
-  const url = new URL(inject('template').ownerUrl);
-  url.pathname = '/postgres';
-  const admin = await connected(url.href);
-  const name = `lotwright_kept_${randomBytes(6).toString('hex')}`;
-  await admin.query(`create database ${name} template template0`);
-  url.pathname = `/${name}`;
-  // what the dump sets for its session ends with it
-  const loading = await connected(url.href);
-  await loading.query(gunzipSync(readFileSync(join(FOLDER, file))).toString());
-  await loading.end();
-  const client = await connected(url.href);
-  return {
-    ownerUrl: url.href,
-    query: async <Row>(sql: string) => (await client.query(sql)).rows as Row[],
-    drop: async () => {
-      await client.end();
-      await admin.query(`drop database ${name} with (force)`);
-      await admin.end();
-    },
-  };
-}
-
-async function connected(url: string): Promise<Client> {
-  const client = new Client({ connectionString: url });
-  await client.connect();
-  return client;
-}
-
 describe('a database of before', () => {
   it('is kept of several times', () => {
     expect(KEPT).toEqual(
@@ -57,12 +24,12 @@ describe('a database of before', () => {
         ['0009', '0014', '0018', '0021', '0024', '0025'].map((number) => `after-${number}.sql.gz`),
       ),
     );
-    const bytes = KEPT.map((file) => statSync(join(FOLDER, file)).size).reduce((sum, size) => sum + size, 0);
+    const bytes = KEPT.map((file) => statSync(join(KEPT_SCHEMAS, file)).size).reduce((sum, size) => sum + size, 0);
     expect(bytes).toBeLessThan(2_000_000);
   });
 
   it.each(KEPT)('%s becomes what is made from nothing, and keeps its promises', async (file) => {
-    const kept = await keptDatabase(file);
+    const kept = await bareDatabase({ kept: file });
     try {
       const [before] = await kept.query<{ movements: string }>('select count(*) as movements from movement');
       expect(Number(before!.movements)).toBeGreaterThan(10);
