@@ -4,6 +4,7 @@ import { beforeEach, describe, expect, it } from 'vitest';
 import { SnapshotService } from '../../src/planning/snapshot.service.js';
 import { Database } from '../../src/platform/database.js';
 import type { LotActed } from '../../src/stock/acts.schema.js';
+import type { ErasurePreview } from '../../src/trace/erasure.schema.js';
 import { ShelfService } from '../../src/planning/shelf.service.js';
 import { TODAY, useTestApp } from '../support/app.js';
 import { openSmallShop } from '../support/small-shop.js';
@@ -74,10 +75,17 @@ describe('an entry that was corrected never happened', () => {
       return body.customers.find(({ id }) => id === order!.customer)!.lastShippedOn;
     };
     expect(await lastShippedOn()).toBe(TODAY);
-    const erased = () => api.request('POST', `/api/customers/${order!.customer}/erase`, {});
+    const at = `/api/customers/${order!.customer}`;
+    const look = async () => (await api.request<ErasurePreview>('GET', `${at}/erasure`)).body;
+    const erased = async () =>
+      api.request('POST', `${at}/erase`, { seen: (await look()).seen, why: 'they asked for it' });
+    const wasSent = expect.stringContaining('Something was sent to them on');
+    expect((await look()).refusals).toContainEqual(wasSent);
     expect(await erased()).toMatchObject({ status: 409 });
     await done(`/api/movements/${sent.lines[0]!.movements[0]}/correct`, { reason: 'never left the shelf' });
     expect(await lastShippedOn()).toBeNull();
+    expect((await look()).refusals).not.toContainEqual(wasSent);
+    await done('/api/orders/shop/1001/cancel', undefined);
     expect(await erased()).toMatchObject({ status: 200 });
   });
 });
