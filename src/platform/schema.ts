@@ -65,8 +65,9 @@ export const longText = onceEach((lengthMax) =>
     .meta({ id: `TextOf${lengthMax}` }),
 );
 
+const UNFIT = new RegExp(`[\\p{Cc}${NEVER}]`, 'u');
 /** Whether a text that comes without a schema holds what a line of text may not. */
-export const isUnfit = (text: string): boolean => new RegExp(`[\\p{Cc}${NEVER}]`, 'u').test(text);
+export const isUnfit = (text: string): boolean => UNFIT.test(text);
 
 /** The integer id of a run or a formula, as it comes in a path. */
 export const idParam = z.coerce.number().int().positive().describe('An integer id');

@@ -8,12 +8,17 @@ import type { Snapshot } from './snapshot.js';
 /** Where a bought item would come from that nobody has ordered yet. */
 const TO_BE_ORDERED = 'to be ordered';
 
-/** A workshop in which what is called short has been bought, and can be used on the day it is needed. */
-export function withBought(snapshot: Snapshot, shortfalls: readonly Shortfall[]): Snapshot {
-  const materials = new Set(snapshot.items.filter(({ kind }) => kind === 'material').map(({ code }) => code));
-  const today = dayOf(snapshot.today);
+const isBought = ({ items }: Model, item: string): boolean => items.get(item)!.row.kind === 'material';
+
+/** Whether orders wait for it, and somebody could sell it. */
+export const keepsOrdersBack = (model: Model, { item, hurts }: Shortfall): boolean =>
+  isBought(model, item) && hurts.lines.length > 0;
+
+/** The workshop of a model in which what is called short has been bought, and can be used on the day it is needed. */
+export function withBought(model: Model, shortfalls: readonly Shortfall[]): Snapshot {
+  const { snapshot, today } = model;
   const bought = shortfalls
-    .filter(({ item }) => materials.has(item))
+    .filter(({ item }) => isBought(model, item))
     .map(({ item, quantity, needOn }) => ({
       key: `${TO_BE_ORDERED} ${item}`,
       item,

@@ -1,5 +1,5 @@
 import { type Day, dayOf } from '../measure/day.js';
-import { addShort, withBought } from './bought.js';
+import { addShort, keepsOrdersBack, withBought } from './bought.js';
 import { buildModel, minutesTaken, type Model } from './model.js';
 import { type Job, type LineState, net, type Netted } from './netting.js';
 import type { Proposal, Shortfall, Taken } from './proposal.js';
@@ -23,7 +23,7 @@ const ROUNDS = 10;
 export function plan(snapshot: Snapshot): Proposal {
   const model = buildModel(snapshot);
   const proposal = proposalFor(model);
-  return { ...proposal, shortfalls: shortInAll(snapshot, model, proposal.shortfalls) };
+  return { ...proposal, shortfalls: shortInAll(model, proposal.shortfalls) };
 }
 
 /** Made anew as long as a line that goes late would take what is over by then. */
@@ -43,26 +43,23 @@ function proposalFor(model: Model): Proposal {
  * What orders lack, so that they lack nothing once it is bought. Batches that are made after all take bench, vessels and
  * lots before these expire, so that others can lack something then which they do not lack now.
  */
-function shortInAll(snapshot: Snapshot, model: Model, first: Shortfall[]): Shortfall[] {
+function shortInAll(model: Model, first: Shortfall[]): Shortfall[] {
   let short = first;
-  for (let round = 1; round < ROUNDS; round++) {
-    if (!short.some(({ item, hurts }) => isBought(model, item) && hurts.lines.length > 0)) break;
-    const then = proposalFor(buildModel(withBought(snapshot, short)));
-    const more = then.shortfalls.filter(({ item, hurts }) => isBought(model, item) && hurts.lines.length > 0);
-    if (more.length === 0) break;
-    short = addShort(model, short, more);
+  let more = first.filter((row) => keepsOrdersBack(model, row));
+  for (let round = 1; round < ROUNDS && more.length > 0; round++) {
+    const then = proposalFor(buildModel(withBought(model, short)));
+    more = then.shortfalls.filter((row) => keepsOrdersBack(model, row));
+    if (more.length > 0) short = addShort(model, short, more);
   }
   return short;
 }
-
-const isBought = (model: Model, item: string): boolean => model.items.get(item)!.row.kind === 'material';
 
 function proposalWhere(model: Model, goesOn: ReadonlyMap<string, Day>): Proposal {
   let attempt = tryPlan(model, new Set(), goesOn);
   const refills = refillsThatHurt(attempt);
   if (refills.size > 0) {
     const without = tryPlan(model, refills, goesOn);
-    if (shortForOrders(without) < shortForOrders(attempt)) attempt = without;
+    if (without.linesShort < attempt.linesShort) attempt = without;
   }
   return toProposal(model, attempt);
 }
@@ -92,16 +89,15 @@ function linesThatOutlive({ snapshot, items }: Model, { lines }: Proposal): Map<
  * made, and each batch waits for what it was really given, or could be, and for nothing else; where that serves orders no
  * worse.
  */
-function tryPlan(model: Model, noRefill: ReadonlySet<string>, goesOn: ReadonlyMap<string, Day>): Planned {
+function tryPlan(model: Model, noRefill: ReadonlySet<string>, goesOn: ReadonlyMap<string, Day>): Attempt {
   const netted = net(model, noRefill, goesOn);
   const expected = arrivals(model, netted);
   let best = placeAndDraw(model, netted, new Set(), expected);
-  let as: { last: ReadonlySet<Job>; arrived: ReadonlyMap<Job, Arrival> } = { last: new Set(), arrived: expected };
   const waits = (job: Job): boolean => best.placed.get(job)!.heldUpBy === 'delivery';
   if (best.shelf.short.size === 0 && !netted.jobs.some(waits)) return best;
-  const tryWith = (last: ReadonlySet<Job>, arrived: ReadonlyMap<Job, Arrival>): Planned => {
+  const tryWith = (last: ReadonlySet<Job>, arrived: ReadonlyMap<Job, Arrival>): Attempt => {
     const other = placeAndDraw(model, netted, last, arrived);
-    if (isNoWorse(other, best)) [best, as] = [other, { last, arrived }];
+    if (isNoWorse(other, best)) best = other;
     return other;
   };
   tryWith(best.shelf.short, expected);
@@ -117,10 +113,21 @@ function tryPlan(model: Model, noRefill: ReadonlySet<string>, goesOn: ReadonlyMa
     // where that takes the room of others: only what waits for what it was not given, or lacks what still comes
     const isWrong = (job: Job): boolean => waits(job) || best.shelf.short.has(job);
     const learned = arrivalsAsGiven(model, tried, new Set(tried.shelf.short));
-    const mended = new Map([...as.arrived, ...[...learned].filter(([job]) => isWrong(job))]);
-    if (tryWith(new Set([...as.last, ...best.shelf.short]), mended) !== best || isNoWorse(before, best)) break;
+    const mended = new Map([...best.arrived, ...[...learned].filter(([job]) => isWrong(job))]);
+    if (tryWith(new Set([...best.last, ...best.shelf.short]), mended) !== best || isNoWorse(before, best)) break;
   }
   return best;
+}
+
+/** A plan with what it was made by, and how well it serves. */
+interface Attempt extends Planned {
+  /** Batches that took only the room which all others left. */
+  last: ReadonlySet<Job>;
+  arrived: ReadonlyMap<Job, Arrival>;
+  /** Order lines that are not covered. */
+  linesShort: number;
+  /** Of all covered lines together. */
+  daysLate: number;
 }
 
 function placeAndDraw(
@@ -128,7 +135,7 @@ function placeAndDraw(
   netted: Netted,
   last: ReadonlySet<Job>,
   arrived: ReadonlyMap<Job, Arrival>,
-): Planned {
+): Attempt {
   const index = new Map(netted.jobs.map((job, i) => [job, i]));
   // nobody fills what lacks its bottle, so the bulk does not stand in its vessel for it
   const isHeld = (held: boolean, consumer: Job): boolean => held && !last.has(consumer);
@@ -158,7 +165,8 @@ function placeAndDraw(
   );
   const placed = new Map(netted.jobs.map((job, i) => [job, placings[i]!]));
   const shelf = drawOnShelf(model, netted, (job) => whenOf(placed, job));
-  return { netted, placed, shelf };
+  const planned = { netted, placed, shelf };
+  return { ...planned, last, arrived, linesShort: linesShortOf(planned), daysLate: daysLateOf(planned) };
 }
 
 function vesselsWithStays(
@@ -187,12 +195,12 @@ function refillsThatHurt({ netted, shelf }: Planned): Set<string> {
 }
 
 /** Whether no more lines are uncovered, and of as many no more days late are promised in all. */
-function isNoWorse(one: Planned, other: Planned): boolean {
-  const more = shortForOrders(one) - shortForOrders(other);
-  return more < 0 || (more === 0 && daysLate(one) <= daysLate(other));
+function isNoWorse(one: Attempt, other: Attempt): boolean {
+  const more = one.linesShort - other.linesShort;
+  return more < 0 || (more === 0 && one.daysLate <= other.daysLate);
 }
 
-function daysLate({ netted, placed, shelf }: Planned): number {
+function daysLateOf({ netted, placed, shelf }: Planned): number {
   let days = 0;
   for (const line of netted.lines)
     for (const { job } of line.fromJobs) {
@@ -203,7 +211,7 @@ function daysLate({ netted, placed, shelf }: Planned): number {
 }
 
 /** How much of what customers ordered is not covered, counted in lines. */
-function shortForOrders({ netted, shelf }: Planned): number {
+function linesShortOf({ netted, shelf }: Planned): number {
   const hurt = new Set<LineState>();
   for (const job of shelf.short) for (const line of linesOf(job)) hurt.add(line);
   for (const line of netted.lines) if (line.missing > 0 || (shelf.lines.get(line)?.missing ?? 0) > 0) hurt.add(line);

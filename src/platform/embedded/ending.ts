@@ -1,6 +1,5 @@
-import { readdirSync, readFileSync } from 'node:fs';
 import { setTimeout as pause } from 'node:timers/promises';
-import { lives } from './processes.js';
+import { childrenOf, lives } from './processes.js';
 
 /**
  * How PostgreSQL is asked to end, and how long it is given each time: in order, at once without writing everything down,
@@ -20,7 +19,7 @@ export async function endPostmaster(pid: number, isRunning: () => boolean): Prom
   for (const [name, patienceMs] of WAYS) {
     // another process may have this id by now
     if (!isRunning()) return true;
-    // a child that hangs would keep the files and the memory of the one that is gone
+    // a child that hangs would keep the files and the memory of the one that is gone; elsewhere than on Linux they notice
     const children = name === 'SIGKILL' ? childrenOf(pid) : [];
     for (const each of [pid, ...children]) signal(each, name);
     const deadline = Date.now() + patienceMs;
@@ -35,27 +34,5 @@ function signal(pid: number, name: NodeJS.Signals): void {
     process.kill(pid, name);
   } catch (error) {
     if (lives(pid)) throw error;
-  }
-}
-
-/** On Linux (proc(5): field 4 is the parent). Elsewhere PostgreSQL's children notice by themselves that it is gone. */
-function childrenOf(pid: number): number[] {
-  try {
-    return readdirSync('/proc')
-      .filter((name) => /^\d+$/.test(name) && parentOf(name) === pid)
-      .map(Number);
-  } catch {
-    return [];
-  }
-}
-
-function parentOf(pid: string): number | undefined {
-  try {
-    const fields = readFileSync(`/proc/${pid}/stat`, 'latin1')
-      .replace(/^.*\) /s, '')
-      .split(' ');
-    return Number(fields[1]);
-  } catch {
-    return undefined;
   }
 }

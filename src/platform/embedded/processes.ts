@@ -1,6 +1,6 @@
 import { spawn, spawnSync } from 'node:child_process';
 import type { SpawnOptions } from 'node:child_process';
-import { readFileSync } from 'node:fs';
+import { readdirSync, readFileSync } from 'node:fs';
 
 /** Runs a command to its end. Never throws: a command that is not there ends with code 127. */
 export function run(
@@ -38,14 +38,24 @@ export function startMarkOf(pid: number): string {
   return onLinux ?? spawnSync('ps', ['-o', 'lstart=', '-p', String(pid)], { encoding: 'utf8' }).stdout?.trim() ?? '';
 }
 
-/** What Linux tells of a process (proc(5)): the state is field 3, the start in ticks since the boot field 22. */
-function statOf(pid: number): { state?: string; started?: string } | undefined {
+/** The processes it started that still live, as far as Linux tells; elsewhere none is known. */
+export function childrenOf(pid: number): number[] {
+  if (process.platform !== 'linux') return [];
+  const all = readdirSync('/proc').filter((name) => /^\d+$/.test(name));
+  return all.map(Number).filter((each) => statOf(each)?.parent === String(pid));
+}
+
+/**
+ * What Linux tells of a process (proc(5)): the state is field 3, the parent field 4, the start in ticks since the boot
+ * field 22.
+ */
+function statOf(pid: number): { state?: string; parent?: string; started?: string } | undefined {
   try {
     // the command may hold spaces and brackets, so fields are counted behind its last bracket
     const fields = readFileSync(`/proc/${pid}/stat`, 'latin1')
       .replace(/^.*\) /s, '')
       .split(' ');
-    return { state: fields[0], started: fields[19] };
+    return { state: fields[0], parent: fields[1], started: fields[19] };
   } catch {
     return undefined;
   }
