@@ -8,6 +8,7 @@ import { useTestApp } from '../support/app.js';
 import { allRows, changedRows, closeOrdersOf, eraseCustomer, previewOf } from '../support/erasing.js';
 import { shelfOf } from '../support/shelf.js';
 import { TracedShop } from '../support/traced-shop.js';
+import { pageText, sendForm } from '../support/page-forms.js';
 
 /** Long after the last parcel. */
 const app = useTestApp({ today: '2029-06-01' });
@@ -309,19 +310,10 @@ describe('empties that come back', () => {
   });
 });
 
-/** A form as a browser sends it. */
-async function sent(path: string, form: Record<string, string>) {
-  const headers = { 'content-type': 'application/x-www-form-urlencoded', accept: 'text/html' };
-  const {
-    status,
-    headers: back,
-    text,
-  } = await app.request('POST', path, new URLSearchParams(form).toString(), headers);
-  return { status, location: back['location'], text };
-}
+const sent = (path: string, form: Record<string, string>) => sendForm(app, path, form);
 
 describe('the page of a customer', () => {
-  const page = async (path: string) => (await app.request('GET', path, undefined, { accept: 'text/html' })).text;
+  const page = (path: string) => pageText(app, path);
 
   it('shows every sentence before and after, asks why, and does it', async () => {
     const { id, code, number } = await served('Olive', 'Olive <b>saw</b> smoke');

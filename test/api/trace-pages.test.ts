@@ -7,6 +7,7 @@ import { useTestApp } from '../support/app.js';
 import { jpeg } from '../support/pictures.js';
 import { shelfOf } from '../support/shelf.js';
 import { TracedShop } from '../support/traced-shop.js';
+import { pageText, sendForm } from '../support/page-forms.js';
 
 const app = useTestApp({ today: '2026-06-01' });
 const shelf = shelfOf(app);
@@ -23,17 +24,8 @@ beforeAll(async () => {
   recall = (await shelf.done<RecallView>('/api/recalls', { lot: 'WAX-1', why: 'it soots' })).code;
 });
 
-/** A form as a browser sends it; answers the status, where it leads and what it shows. */
-async function sent(path: string, form: Record<string, string>) {
-  const headers = { 'content-type': 'application/x-www-form-urlencoded', accept: 'text/html' };
-  const {
-    status,
-    headers: back,
-    text,
-  } = await app.request('POST', path, new URLSearchParams(form).toString(), headers);
-  return { status, location: back['location'], text };
-}
-const page = async (path: string) => (await app.request('GET', path, undefined, { accept: 'text/html' })).text;
+const sent = (path: string, form: Record<string, string>) => sendForm(app, path, form);
+const page = (path: string) => pageText(app, path);
 const act = async (what: string, form: Record<string, string> = {}) =>
   (await sent(`/recalls/${recall}/${what}`, form)).location;
 const status = async (lot: string) => (await shelf.get<{ status: string }>(`/api/lots/${lot}`)).status;
