@@ -38,13 +38,13 @@ export function CustomerList(props: {
                   </a>
                 </th>
                 <td data-label="How to reach them" safe>
-                  {contact}
+                  {contact || 'not known'}
                 </td>
                 <td class="num" data-label="Orders">
                   {orders}
                 </td>
                 <td data-label="Last parcel" safe>
-                  {lastShippedOn === null ? '' : shortDay(lastShippedOn)}
+                  {lastShippedOn === null ? 'none' : shortDay(lastShippedOn)}
                 </td>
               </tr>
             ))}

@@ -83,9 +83,9 @@ function Erasure({
         </div>
       )}
       {mayBeTheirs.length > 0 && <MayBeTheirs complaints={mayBeTheirs} />}
-      <p safe>{`${count(places.length, 'place')}: ${Object.entries(counts)
-        .map(([kind, n]) => `${KINDS[kind] ?? kind} ${n}`)
-        .join(', ')}.`}</p>
+      <p safe>{`${count(places.length, 'place')} in all. ${Object.entries(counts)
+        .map(([kind, n]) => `${KINDS[kind] ?? kind}: ${n}.`)
+        .join(' ')}`}</p>
       <Places places={places} />
       {refusals.length === 0 && (
         <form method="post" action={`/customers/${customer.id}/erase`} class="note care no-print">

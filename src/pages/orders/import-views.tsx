@@ -235,7 +235,9 @@ export function FileSeen(props: {
 function Discard({ file }: { file: OrderFile }): JSX.Element {
   return (
     <form method="post" action={`/order-files/${file.id}/discard`}>
-      <button type="submit">Throw this file away</button>
+      <p>
+        <button type="submit">Throw this file away</button>
+      </p>
     </form>
   );
 }
