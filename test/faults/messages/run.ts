@@ -1,6 +1,6 @@
 import { randomBytes } from 'node:crypto';
 import { setTimeout as pause } from 'node:timers/promises';
-import { Client, Pool } from 'pg';
+import { Client, DatabaseError, Pool } from 'pg';
 import { makeApplication } from '../../../src/application.js';
 import { readConfig } from '../../../src/config.js';
 import { migrate } from '../../../src/platform/migrate.js';
@@ -157,7 +157,10 @@ async function strike(run: Run, fault: Fault, victim: number): Promise<void> {
   }
 }
 
-/** Redis is ended as by a power cut, and comes back empty; in PostgreSQL all tables of the queue are emptied. */
+/**
+ * Redis is ended as by a power cut, and comes back empty; in PostgreSQL all tables of the queue are emptied. The workers
+ * lock the same tables in an order of their own: where that is a deadlock and we are its victim, it is tried again.
+ */
 async function loseQueue({ redis, pool }: Run): Promise<void> {
   if (redis) {
     await redis.restart(800);
@@ -168,7 +171,14 @@ async function loseQueue({ redis, pool }: Run): Promise<void> {
     `select string_agg(format('jobs.%I', tablename), ', ') as name from pg_tables
      where schemaname = 'jobs' and tablename <> 'migration'`,
   );
-  await pool.query(`truncate ${rows[0]!.name}`);
+  for (let tries = 1; ; tries++) {
+    try {
+      await pool.query(`truncate ${rows[0]!.name}`);
+      return;
+    } catch (error) {
+      if (!(error instanceof DatabaseError && error.code === '40P01') || tries === 20) throw error;
+    }
+  }
 }
 
 /** What would take minutes is over: the time until something is offered again, and until it is tried again. */
