@@ -19,27 +19,20 @@ async function main(): Promise<void> {
     for (const line of database.notes) console.error(line);
     const { makeApplication } = await import('./application.js');
     app = await makeApplication(config, database.url, { worksJobs: true });
-    await showPlan(app, config);
+    const { loadDemoIfEmpty, problemText, weekPlan } = await import('./terminal.js');
+    await loadDemoIfEmpty(app, config);
     await listen(app, config);
-    console.log(`Lotwright serves on ${addressOf(app, config)} (Ctrl-C stops it)`);
-    const why = await Promise.race([stopping, database.lost.then(() => 'lost' as const)]);
+    console.log(`Lotwright serves on ${addressOf(app, config)} (Ctrl-C stops it)\n`);
+    const ending = Promise.race([stopping, database.lost.then(() => 'lost' as const)]);
+    // whoever opens the address need not wait for it, and what cannot be planned keeps nobody out
+    const planned = weekPlan(app).catch((error: unknown) => (error instanceof Problem ? problemText(error) : error));
+    const text = await Promise.race([planned, ending.then(() => null)]);
+    if (text !== null) console.log(text);
+    const why = await ending;
     if (why === 'lost') throw new StartProblem('The embedded PostgreSQL ended unexpectedly. Start again: it recovers.');
   } finally {
     await withinTime(app?.close());
     await database.close();
-  }
-}
-
-/** Plans the coming week and prints it; what cannot be planned is said, and the doors open all the same. */
-async function showPlan(app: NestFastifyApplication, config: Config): Promise<void> {
-  const { loadDemoIfEmpty, planText, problemText } = await import('./terminal.js');
-  const { PlanningService } = await import('./planning/planning.service.js');
-  await loadDemoIfEmpty(app, config);
-  try {
-    console.log(`${await planText(app, await app.get(PlanningService).makeDraft('start'))}\n`);
-  } catch (error) {
-    if (!(error instanceof Problem)) throw error;
-    console.error(problemText(error));
   }
 }
 

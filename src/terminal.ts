@@ -5,6 +5,7 @@ import type { Config } from './config.js';
 import { DemoService } from './demo/demo.service.js';
 import { printPlan } from './planning/print-plan.js';
 import type { RunView } from './planning/planning.schema.js';
+import { PlanningService } from './planning/planning.service.js';
 import { Clock } from './platform/clock.js';
 import { Database } from './platform/database.js';
 import { Problem } from './platform/problem.js';
@@ -27,6 +28,10 @@ export async function planText(app: INestApplicationContext, run: RunView): Prom
     printPlan(run.proposal, new Map(items.map((item) => [item.code, item])), workshop.currency),
   );
 }
+
+/** Plans the coming week: its text. */
+export const weekPlan = async (app: INestApplicationContext): Promise<string> =>
+  planText(app, await app.get(PlanningService).makeDraft('start'));
 
 /** What to say at the terminal of an error a person can act on: the sentence, then each field with its fault. */
 export function problemText(problem: Problem): string {

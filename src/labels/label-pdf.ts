@@ -27,7 +27,7 @@ export async function labelPdf(
   how: { copies: number; skip: number; bars: boolean },
 ): Promise<Buffer> {
   const perPage = sheet.columns * sheet.rows;
-  const pdf = openPdf(sheet.pageWidthUm, sheet.pageHeightUm, `Labels ${label.lot}`);
+  const pdf = await openPdf(sheet.pageWidthUm, sheet.pageHeightUm, `Labels ${label.lot}`);
   const drawn = drawing(pdf, label, sheet, how.bars);
   for (let n = 0; n < how.copies; n++) {
     const place = how.skip + n;

@@ -1,5 +1,4 @@
 import { Inject, Injectable } from '@nestjs/common';
-import { createTransport } from 'nodemailer';
 import { CONFIG } from '../config.js';
 import type { Config } from '../config.js';
 import type { Notice, Outgoing } from './outgoing.js';
@@ -18,6 +17,7 @@ export class EmailChannel {
     if (!smtp) throw new Error('No server for email is set (LOTWRIGHT_SMTP_URL).');
     const to = out.letter?.to ?? out.setting.email_to;
     if (to.length === 0) throw new Error('Nobody is named whom notices are sent to.');
+    const { createTransport } = await import('nodemailer');
     const transport = createTransport({
       url: smtp.url,
       connectionTimeout: CONNECT_MS_MAX,

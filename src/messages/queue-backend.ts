@@ -1,5 +1,7 @@
 import { createPostgresBackend, Queue, withBackend, Worker } from 'bullmq';
 import type { Processor, QueueOptions, WorkerOptions } from 'bullmq';
+import { Client } from 'pg';
+import type { ClientConfig } from 'pg';
 import { QUEUE_SCHEMA } from '../platform/queue-schema.js';
 
 /** Not what the connections of the server are called: workers are counted by the names of theirs. */
@@ -38,6 +40,17 @@ function onRedis(url: string, prefix: string): QueueBackend {
   };
 }
 
+/**
+ * The library listens to a connection only while nobody uses it: one that is cut between two of its statements would be an
+ * error nobody heard, which ends the process. The next statement on it says so to whoever asks.
+ */
+export class HeardClient extends Client {
+  constructor(config?: string | ClientConfig) {
+    super(config);
+    this.on('error', () => {});
+  }
+}
+
 function onPostgres(databaseUrl: string): QueueBackend {
   const made = withBackend(createPostgresBackend);
   // what a URL says of options stands before what is said beside it, so the schema is said in the URL too
@@ -49,6 +62,7 @@ function onPostgres(databaseUrl: string): QueueBackend {
     schema: QUEUE_SCHEMA,
     max,
     connectionTimeoutMillis: CONNECT_MS_MAX,
+    Client: HeardClient,
   });
   return {
     kind: 'postgres',

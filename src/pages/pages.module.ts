@@ -40,6 +40,7 @@ import { EmptiesPage } from './pack/empties.page.js';
 import { FairsPage } from './pack/fairs.page.js';
 import { LabelsPage } from './pack/labels.page.js';
 import { PickPage } from './pack/pick.page.js';
+import { FirstPage } from './week/first.page.js';
 import { ComparePage } from './week/compare.page.js';
 import { CustomersPage } from './complaints/customers.page.js';
 import { ComplaintPage } from './complaints/complaint.page.js';
@@ -70,6 +71,7 @@ import { WhyPage } from './why/why.page.js';
   ],
   controllers: [
     AssetsController,
+    FirstPage,
     WeekPage,
     ComparePage,
     SuppliersPage,

@@ -1,8 +1,7 @@
 import { createRequire } from 'node:module';
 import { dirname, join } from 'node:path';
-import PdfKit from 'pdfkit';
 
-export type Pdf = InstanceType<typeof PdfKit>;
+export type Pdf = PDFKit.PDFDocument;
 
 /** A point of typography is 1/72 of an inch of 25.4 mm. */
 const POINTS_PER_UM = 72 / 25_400;
@@ -12,8 +11,12 @@ export const points = (um: number): number => um * POINTS_PER_UM;
 
 const FONTS = dirname(createRequire(import.meta.url).resolve('dejavu-fonts-ttf/ttf/DejaVuSansCondensed.ttf'));
 
-/** A PDF of pages of this size without margins, with letters for most languages in it: fonts `plain` and `bold`. */
-export function openPdf(widthUm: number, heightUm: number, title: string): Pdf {
+/**
+ * A PDF of pages of this size without margins, with letters for most languages in it: fonts `plain` and `bold`. What draws
+ * it is loaded by the first, because it is a tenth of a start.
+ */
+export async function openPdf(widthUm: number, heightUm: number, title: string): Promise<Pdf> {
+  const { default: PdfKit } = await import('pdfkit');
   const pdf = new PdfKit({
     size: [points(widthUm), points(heightUm)],
     margin: 0,

@@ -100,9 +100,9 @@ const MARGIN = 18_000;
 const A4 = [210_000, 297_000] as const;
 const LETTER = [215_900, 279_400] as const;
 
-function paperOf({ order, supplier, workshop }: Paper): Promise<Buffer> {
+async function paperOf({ order, supplier, workshop }: Paper): Promise<Buffer> {
   const [width, height] = workshop.units === 'us' ? LETTER : A4;
-  const pdf = openPdf(width, height, `Purchase order ${order.code}`);
+  const pdf = await openPdf(width, height, `Purchase order ${order.code}`);
   const [left, right, bottom] = [points(MARGIN), points(width - MARGIN), points(height - MARGIN)];
   const money = moneyOf(workshop.currency);
   pdf.font('bold', 16).text(workshop.name, left, points(MARGIN), { width: right - left });

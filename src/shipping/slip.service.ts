@@ -71,9 +71,9 @@ const MARGIN = 18_000;
 const A4 = [210_000, 297_000] as const;
 const LETTER = [215_900, 279_400] as const;
 
-function slipPdf(slip: Slip): Promise<Buffer> {
+async function slipPdf(slip: Slip): Promise<Buffer> {
   const [width, height] = slip.isLetter ? LETTER : A4;
-  const pdf = openPdf(width, height, `Packing slip ${slip.number}`);
+  const pdf = await openPdf(width, height, `Packing slip ${slip.number}`);
   const [left, right, bottom] = [points(MARGIN), points(width - MARGIN), points(height - MARGIN)];
   const columns = { left, lot: left + (right - left) * 0.52, date: left + (right - left) * 0.72, right };
   pdf.font('bold', 16).text(slip.workshop, left, points(MARGIN), { width: right - left });

@@ -11,12 +11,12 @@ const WIDTH = points(A4_UM[0]) - 2 * MARGIN;
 const FOOT = points(A4_UM[1]) - MARGIN;
 
 /** One letter a recipient, each beginning on a page of its own; a page that says so where there is nobody to write to. */
-export function lettersPdf(
+export async function lettersPdf(
   recall: RecallView,
   recipients: readonly Recipient[],
   how: { template: string; workshop: string; today: string; names: ReadonlyMap<string, string> },
 ): Promise<Buffer> {
-  const pdf = openPdf(...A4_UM, `Letters ${recall.code}`);
+  const pdf = await openPdf(...A4_UM, `Letters ${recall.code}`);
   if (recipients.length === 0) paragraph(pdf, top(pdf), `Recall ${recall.code}: nobody is left to write to.`);
   for (const [at, recipient] of recipients.entries()) {
     if (at > 0) pdf.addPage();
@@ -62,7 +62,7 @@ export function letterOf(
 }
 
 /** Everything about one recall, for the file: timeline, scope, amounts, decisions. Who got something is named by order only. */
-export function reportPdf(of: {
+export async function reportPdf(of: {
   recall: RecallView;
   list: RecallListView;
   accounts: readonly LotAccount[];
@@ -71,7 +71,7 @@ export function reportPdf(of: {
   today: string;
 }): Promise<Buffer> {
   const { recall, list, accounts, complaints, workshop, today } = of;
-  const pdf = openPdf(...A4_UM, `Report ${recall.code}`);
+  const pdf = await openPdf(...A4_UM, `Report ${recall.code}`);
   let y = top(pdf);
   y = heading(pdf, y, `${recall.isDrill ? 'Drill' : 'Recall'} ${recall.code}`, 16);
   y = paragraph(

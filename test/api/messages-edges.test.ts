@@ -1,6 +1,8 @@
 import ICAL from 'ical.js';
+import { Pool } from 'pg';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { OutboxService } from '../../src/messages/outbox.service.js';
+import { HeardClient } from '../../src/messages/queue-backend.js';
 import { QueueService } from '../../src/messages/queue.service.js';
 import { Database } from '../../src/platform/database.js';
 import { startTestApp, useTestApp } from '../support/app.js';
@@ -249,5 +251,22 @@ describe('a webhook that sends on', () => {
       await app.close();
       await Promise.all([inner.stop(), outer.stop()]);
     }
+  });
+});
+
+describe('a connection of the queue', () => {
+  const app = useTestApp({ today: TODAY });
+
+  // an error nobody listens to ends the process, and a run of tests that sees one fails
+  it('that is cut between two statements says so to whoever asks next', async () => {
+    const pool = new Pool({ connectionString: app.database.url, Client: HeardClient });
+    const client = await pool.connect();
+    const { rows } = await client.query<{ pid: number }>('select pg_backend_pid() as pid');
+    const ended = new Promise((resolve) => client.once('end', resolve));
+    await app.database.query(`select pg_terminate_backend(${rows[0]!.pid})`);
+    await ended;
+    await expect(client.query('select 1')).rejects.toThrow(/terminated|not queryable/);
+    client.release(true);
+    await pool.end();
   });
 });

@@ -5,6 +5,11 @@ import { pageRoutes } from '../support/page-routes.js';
 const app = useTestApp();
 const BROWSER = { accept: 'text/html,application/xhtml+xml,*/*;q=0.8' };
 
+it('the address that is printed at the start leads to the week', async () => {
+  const answer = await app.request('GET', '/', undefined, BROWSER);
+  expect(answer).toMatchObject({ status: 302, headers: { location: '/week' } });
+});
+
 describe('a problem', () => {
   it.each([
     ['/nowhere', 404, 'There is no page at this address.'],

@@ -109,8 +109,14 @@ describe.concurrent('a start', () => {
     expect(existsSync(join(home, 'data', 'postmaster.pid'))).toBe(false);
 
     const second = start(home);
-    expect(await isReady(await second.serving())).toBe(true);
+    const address = await second.serving();
+    expect(await isReady(address)).toBe(true);
     expect(await notes(home)).toEqual(['FIRST']);
+    // the address as it is printed; the plan follows it
+    const page = await fetch(address, { headers: { accept: 'text/html' } });
+    expect(page.status).toBe(200);
+    expect(await page.text()).toContain('<h1');
+    await expect.poll(second.output, { timeout: 60_000 }).toContain("Week's plan, ");
     second.child.kill('SIGTERM');
     expect(await second.ended).toBe(0);
   });
