@@ -46,12 +46,28 @@ export function problemOfDatabase(error: unknown): Problem | undefined {
   if (state === undefined) return isGone(error) ? unavailable() : undefined;
   if (GONE.test(state)) return unavailable();
   const { message, detail, constraint } = raised(error);
+  if (constraint === 'vessel_holds_one') return vesselTaken(detail);
   const own = LEDGER[state];
   if (own) return new Problem({ ...own, detail: sentence(message) });
   const standard = STANDARD[state];
   if (!standard) return undefined;
   const why = detail ?? (constraint && `rule ${constraint}`);
   return new Problem({ ...standard, detail: sentence(why ? `${standard.detail}: ${why}` : standard.detail) });
+}
+
+/** In `vessel_holds_one` a vessel has so many numbers, of which each day since 1970 takes one. */
+const DAYS_OF_A_VESSEL = 10_000_000;
+
+/** Which days those are in whose way a batch stands is the last thing the database says: `... existing key (...)=([10020520,10020522)).` */
+function vesselTaken(detail: string | undefined): Problem {
+  const days = /\[(\d+),(\d+)\)\)\.?$/.exec(detail ?? '');
+  const dayText = (number: number) => new Date((number % DAYS_OF_A_VESSEL) * 86_400_000).toISOString().slice(0, 10);
+  const taken = days ? ` from ${dayText(Number(days[1]))} to ${dayText(Number(days[2]) - 1)}` : ' on those days';
+  return new Problem({
+    status: 409,
+    code: 'vessel-taken',
+    detail: `The vessel holds another batch${taken}, and holds one thing at a time.`,
+  });
 }
 
 function isGone(error: unknown): boolean {
