@@ -22,8 +22,8 @@ async function main(): Promise<void> {
     await showPlan(app, config);
     await listen(app, config);
     console.log(`Lotwright serves on ${addressOf(app, config)} (Ctrl-C stops it)`);
-    const why = await Promise.race([stopping, database.lost.then(() => 'lost' as const)]);
-    if (why === 'lost') throw new StartProblem('The embedded PostgreSQL ended unexpectedly. Start again: it recovers.');
+    const why = await Promise.race([stopping, database.lost.then((lost) => ({ lost }))]);
+    if (why !== 'asked') throw new StartProblem(why.lost);
   } finally {
     await withinTime(app?.close());
     await database.close();
@@ -80,6 +80,6 @@ try {
   await main();
   process.exit(0);
 } catch (error) {
-  console.error(error instanceof StartProblem ? error.message : error);
+  console.error(error instanceof StartProblem || error instanceof Problem ? error.message : error);
   process.exit(1);
 }
