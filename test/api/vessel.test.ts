@@ -1,6 +1,10 @@
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { Client } from 'pg';
 import { DataSource } from 'typeorm';
-import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { afterAll, afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { readConfig } from '../../src/config.js';
 import type { ChangedBatch, Committed, RunView } from '../../src/planning/planning.schema.js';
 import { problemOfDatabase } from '../../src/platform/database-problems.js';
 import { migrate, MIGRATIONS } from '../../src/platform/migrate.js';
@@ -8,8 +12,13 @@ import { poolOptions } from '../../src/platform/pool-options.js';
 import { lookForVesselConflicts, printVesselConflicts, verifyLedger } from '../../src/verify.js';
 import { startTestApp, type TestApp, TODAY } from '../support/app.js';
 import { weighAll } from '../support/batch-acts.js';
+import { backup, on, restore } from '../support/backups.js';
+import { bareDatabase } from '../support/bare-database.js';
 import { benchOf } from '../support/bench.js';
 import { order, SMALL_SHOP } from '../support/small-shop.js';
+
+const folder = mkdtempSync(join(tmpdir(), 'lotwright-vessel-'));
+afterAll(() => rmSync(folder, { recursive: true }));
 
 let app: TestApp;
 /** As the role the application serves as. */
@@ -244,10 +253,20 @@ describe('what stood in the way of another before that was refused', () => {
       ['C', '2026-03-13', '2026-03-15'],
     ];
     for (const [code, day, emptiedOn] of days) await batch(code, 'JUG', day, emptiedOn);
+    const before = join(folder, 'before.backup');
+    await backup(app.database, before);
     await migrate(app.database.ownerUrl);
-    expect(await app.database.query('select code, day, emptied_on, shares_vessel from batch order by code')).toEqual(
-      days.map(([code, day, emptied_on]) => ({ code, day, emptied_on, shares_vessel: code === 'B' })),
-    );
+    const kept = 'select code, day::text, emptied_on::text, shares_vessel from batch order by code';
+    const marked = days.map(([code, day, emptied_on]) => ({ code, day, emptied_on, shares_vessel: code === 'B' }));
+    expect(await app.database.query(kept)).toEqual(marked);
+    // a backup of then and one of now are put back as they are
+    const now = join(folder, 'now.backup');
+    await backup(app.database, now);
+    for (const file of [before, now])
+      await on(bareDatabase(), async (empty) => {
+        await restore(empty, file, { ...readConfig({}), home: folder });
+        expect(await empty.query(kept)).toEqual(marked);
+      });
     expect((await conflicts()).map(({ first, other }) => first + other)).toEqual(['AB', 'BC']);
     expect(await app.database.violations()).toEqual([]);
     await expect(

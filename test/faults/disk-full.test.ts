@@ -82,7 +82,7 @@ it('on a full disk acts are refused with the reason, reading goes on, and with r
 
   // where we run PostgreSQL, acts stop before it has no room itself; who cannot see its disk goes on
   disk.fill(SCARCE_BYTES);
-  await expect.poll(() => act(address)).toMatchObject(refused(507));
+  await expect.poll(() => act(address), { timeout: 10_000 }).toMatchObject(refused(507));
   expect(await ready(address)).toMatchObject(refused(503));
   const form = await fetch(`${address}/week/2026-11-23/plan`, {
     method: 'POST',
