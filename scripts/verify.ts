@@ -1,17 +1,18 @@
 import { readConfig } from '../src/config.js';
 import { openDatabase } from '../src/platform/open-database.js';
 import { StartProblem } from '../src/platform/start-problem.js';
-import { printChecks, verifyLedger } from '../src/verify.js';
+import { lookForVesselConflicts, printChecks, printVesselConflicts, verifyLedger } from '../src/verify.js';
 
 /**
  * Recomputes everything the ledger promises and prints what was checked. A server that runs on the same home is joined,
- * not disturbed. Exit code 0: all holds. 1: something is wrong, and named. 2: it could not be checked.
+ * not disturbed. What stands in one vessel with another is named first. Exit code 0: all holds. 1: something is wrong, and named. 2: it could not be checked.
  */
 async function main(): Promise<number> {
   const database = await openDatabase(readConfig(process.env), { join: true });
   try {
     const checks = await verifyLedger(database.url);
-    console.log(printChecks(checks));
+    const conflicts = printVesselConflicts(await lookForVesselConflicts(database.url));
+    console.log([...(conflicts ? [conflicts, ''] : []), printChecks(checks)].join('\n'));
     return checks.every(({ wrong }) => wrong === 0) ? 0 : 1;
   } finally {
     await database.close();

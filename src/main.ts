@@ -23,13 +23,13 @@ async function main(): Promise<void> {
     await loadDemoIfEmpty(app, config);
     await listen(app, config);
     console.log(`Lotwright serves on ${addressOf(app, config)} (Ctrl-C stops it)\n`);
-    const ending = Promise.race([stopping, database.lost.then(() => 'lost' as const)]);
+    const ending = Promise.race([stopping, database.lost.then((lost) => ({ lost }))]);
     // whoever opens the address need not wait for it, and what cannot be planned keeps nobody out
     const planned = weekPlan(app).catch((error: unknown) => (error instanceof Problem ? problemText(error) : error));
     const text = await Promise.race([planned, ending.then(() => null)]);
     if (text !== null) console.log(text);
     const why = await ending;
-    if (why === 'lost') throw new StartProblem('The embedded PostgreSQL ended unexpectedly. Start again: it recovers.');
+    if (why !== 'asked') throw new StartProblem(why.lost);
   } finally {
     await withinTime(app?.close());
     await database.close();
@@ -73,6 +73,6 @@ try {
   await main();
   process.exit(0);
 } catch (error) {
-  console.error(error instanceof StartProblem ? error.message : error);
+  console.error(error instanceof StartProblem || error instanceof Problem ? error.message : error);
   process.exit(1);
 }

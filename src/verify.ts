@@ -1,4 +1,6 @@
 import { DataSource } from 'typeorm';
+import type { EntityManager } from 'typeorm';
+import { type VesselConflict, vesselConflicts } from './batches/vessels.js';
 import { Database } from './platform/database.js';
 import { poolOptions } from './platform/pool-options.js';
 
@@ -12,15 +14,36 @@ export interface Check {
 }
 
 /** Everything the ledger promises, recomputed in one snapshot of a database that may be in use. */
-export async function verifyLedger(databaseUrl: string): Promise<Check[]> {
+export function verifyLedger(databaseUrl: string): Promise<Check[]> {
+  return look(databaseUrl, (tx) =>
+    tx.query<Check[]>('select rule, checked, wrong, took_ms as "tookMs", faults from ledger_checks()'),
+  );
+}
+
+/** What stands in one vessel with another: that is how it came about, breaks no promise, and wants to be looked at. */
+export function lookForVesselConflicts(databaseUrl: string): Promise<VesselConflict[]> {
+  return look(databaseUrl, (tx) => vesselConflicts(tx));
+}
+
+async function look<T>(databaseUrl: string, read: (tx: EntityManager) => Promise<T>): Promise<T> {
   const dataSource = await new DataSource(poolOptions(databaseUrl)).initialize();
   try {
-    return await new Database(dataSource).read((tx) =>
-      tx.query<Check[]>('select rule, checked, wrong, took_ms as "tookMs", faults from ledger_checks()'),
-    );
+    return await new Database(dataSource).read(read);
   } finally {
     await dataSource.destroy();
   }
+}
+
+/** Those of them that are there, a line each under a heading; nothing where there is none. */
+export function printVesselConflicts(conflicts: readonly VesselConflict[]): string {
+  if (conflicts.length === 0) return '';
+  const named = conflicts.slice(0, NAMED_MAX);
+  const more = conflicts.length > named.length ? [`  and ${conflicts.length - named.length} more`] : [];
+  return [
+    'Two in one vessel, as it was written down (no promise is broken by it; look who has to move):',
+    ...named.map(({ vessel, first, other, from, to }) => `  ${vessel}: ${first} and ${other}, ${from} to ${to}`),
+    ...more,
+  ].join('\n');
 }
 
 /** At the terminal no more wrong rows than this are named; all are counted. */

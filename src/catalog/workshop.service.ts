@@ -1,6 +1,7 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import { Database, sqlStateOf } from '../platform/database.js';
+import { Database } from '../platform/database.js';
+import { sqlStateOf } from '../platform/sql-state.js';
 import { invalid, notFound } from '../platform/problem.js';
 import { AMOUNT_MAX, positiveAmountOf } from './amount.js';
 import type { ClosedDayCreate, VesselCreate, VesselView, WorkshopPut, WorkshopView } from './workshop.schema.js';

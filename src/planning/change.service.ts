@@ -2,13 +2,14 @@ import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { moveTo, putInto, setSize } from '../batches/planned-batch.js';
 import { decide } from '../batches/states.js';
+import { refuseTakenVessel } from '../batches/vessels.js';
 import { addDays, dayOf, weekdayOf } from '../kernel/measure/day.js';
 import { parseQuantity, QuantityError } from '../kernel/measure/quantity.js';
 import { batchMinutes, sheetFor } from '../kernel/plan/sheet.js';
 import type { Snapshot, SnapshotFormula } from '../kernel/plan/snapshot.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
-import { conflict, invalid, notFound, Problem } from '../platform/problem.js';
+import { conflict, invalid, notFound } from '../platform/problem.js';
 import { brokenOf, openPromises } from '../stock/promises.js';
 import { BatchStock, type LotAmount } from './batch-stock.service.js';
 import { releasePegs, repeg } from './pegs.js';
@@ -85,7 +86,7 @@ export class ChangeService {
     if (body.vessel !== undefined) await this.useVessel(tx, batch, body.vessel, snapshot);
     if (body.output !== undefined)
       merge(await this.resize(tx, batch, outputOf(body.output, batch, snapshot), snapshot));
-    await refuseTakenVessel(tx, batch.id);
+    await refuseTakenVessel(tx, [batch.id]);
     return this.answer(tx, batch.id, snapshot, { taken: changes[0]!, freed: changes[1]!, broken: [] });
   }
 
@@ -240,25 +241,4 @@ function outputOf(output: number | string, batch: BatchRow, snapshot: Snapshot):
     throw invalid('/output', error.message);
   }
   throw invalid('/output', 'Something has to come out; cancel the batch instead.');
-}
-
-/** Refuses when this batch, or one it is filled from, stands in a vessel that another batch needs on the same days. */
-async function refuseTakenVessel(tx: EntityManager, batchId: number): Promise<void> {
-  const [clash] = await tx.query<{ code: string; other: string; vessel: string; from: string; to: string }[]>(
-    `select b.code, o.code as other, v.code as vessel, o.day as "from", o.emptied_on as "to"
-     from batch b join batch o on o.vessel_id = b.vessel_id and o.id <> b.id join vessel v on v.id = b.vessel_id
-     where (b.id = $1 or b.id in (select r.batch_id from reservation r join batch_input i on i.id = r.batch_input_id
-         where i.batch_id = $1 and r.open > 0))
-       and b.status in ('planned', 'reserved', 'weighed', 'resting')
-       and o.status in ('planned', 'reserved', 'weighed', 'resting')
-       and b.day <= o.emptied_on and o.day <= b.emptied_on order by o.day limit 1`,
-    [batchId],
-  );
-  if (clash)
-    throw new Problem({
-      status: 409,
-      code: 'vessel-taken',
-      detail: `${clash.code} would need ${clash.vessel} while ${clash.other} is in it, ${clash.from} to ${clash.to}.`,
-      extra: { batch: clash.other, vessel: clash.vessel },
-    });
 }

@@ -2,6 +2,7 @@ import { Injectable } from '@nestjs/common';
 import { pegBatch } from './pegs.js';
 import type { EntityManager } from 'typeorm';
 import { BatchesService, type CreatedBatch } from '../batches/batches.service.js';
+import { refuseTakenVessel } from '../batches/vessels.js';
 import type { BatchInput, ProposedBatch, Proposal, Taken } from '../kernel/plan/proposal.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
@@ -86,11 +87,9 @@ export class CommitService {
     ];
     await refuseOverPromise(tx, reservations);
     await this.stock.reserve(tx, reservations);
-    await this.batches.setStatus(
-      tx,
-      [...created.values()].map((batch) => batch.id),
-      'reserved',
-    );
+    const createdIds = [...created.values()].map((batch) => batch.id);
+    await refuseTakenVessel(tx, createdIds);
+    await this.batches.setStatus(tx, createdIds, 'reserved');
     await tx.query(`update run set status = 'committed', committed_at = now() where id = $1`, [runId]);
     return {
       id: runId,

@@ -1,5 +1,6 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
+import { type VesselConflict, vesselConflicts } from '../batches/vessels.js';
 import { addDays, dayOf, weekdayOf } from '../kernel/measure/day.js';
 import type { AtRisk, HeldUpBy, LineCover, MaterialNeed, Proposal, Shortfall } from '../kernel/plan/proposal.js';
 import { Clock } from '../platform/clock.js';
@@ -47,6 +48,7 @@ export interface Week {
   plans: number;
   shortfalls: (Shortfall & Named)[];
   late: (LineCover & Named)[];
+  vesselConflicts: VesselConflict[];
   atRisk: (AtRisk & Named)[];
   /** What the newest plan takes of each material within the week, and which plan that is. */
   takes: { runId: number; needs: (Omit<MaterialNeed, 'byDay'> & Named)[] } | null;
@@ -122,6 +124,7 @@ export class WeekService {
         plans: runs.length,
         shortfalls: named(drafted?.shortfalls ?? []),
         late: named((drafted?.lines ?? []).filter((line) => line.lateDays > 0 || line.missing > 0)),
+        vesselConflicts: await vesselConflicts(tx, { from: start, to: addDays(start, 6) }),
         atRisk: named(drafted?.atRisk ?? []),
         takes: part ? { runId: newest.id, needs: named(part.needs) } : null,
       };

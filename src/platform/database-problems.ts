@@ -1,5 +1,6 @@
-import { sqlStateOf } from './database.js';
+import { DISK_FULL, isDiskFull } from './disk-full.js';
 import { Problem } from './problem.js';
+import { sqlStateOf } from './sql-state.js';
 
 /** SQLSTATEs the ledger raises itself: what the request asked for is not possible now, with the reason in the message. */
 const LEDGER: Record<string, { status: number; code: string }> = {
@@ -16,7 +17,7 @@ const LEDGER: Record<string, { status: number; code: string }> = {
   LW011: { status: 409, code: 'changed-since' },
 };
 
-/** SQLSTATEs of PostgreSQL (its manual, appendix A) that the input can cause, with what to say of them. */
+/** SQLSTATEs of PostgreSQL (its manual, appendix A) that the input or the machine can cause, with what to say of them. */
 const STANDARD: Record<string, { status: number; code: string; detail: string }> = {
   '23505': { status: 409, code: 'already-exists', detail: 'This is there already' },
   '23P01': { status: 409, code: 'already-exists', detail: 'This overlaps with what is there already' },
@@ -30,7 +31,17 @@ const STANDARD: Record<string, { status: number; code: string; detail: string }>
   '22P05': { status: 422, code: 'invalid', detail: 'A text holds a character that cannot be kept' },
   '22021': { status: 422, code: 'invalid', detail: 'A text holds a character that cannot be kept' },
   '54000': { status: 422, code: 'out-of-range', detail: 'A value is too large' },
+  '53200': {
+    status: 503,
+    code: 'out-of-memory',
+    detail: 'The machine of the database has no memory free, so nothing was done. Try again later',
+  },
   '55P03': { status: 409, code: 'try-again', detail: 'Somebody else is changing this' },
+  '58030': {
+    status: 503,
+    code: 'disk-fault',
+    detail: 'The disk of the database does not read or write as it should, so nothing was done. Look at the disk first',
+  },
 };
 
 /** Classes and codes that say the database itself is not there: connection lost, shutting down, no connection free. */
@@ -42,16 +53,34 @@ const GONE_NAME = /^QueryRunner(Provider)?AlreadyReleasedError$/;
 
 /** The problem an error of the database stands for, or undefined when it is a fault of the program. */
 export function problemOfDatabase(error: unknown): Problem | undefined {
+  if (isDiskFull(error)) return new Problem(DISK_FULL);
   const state = sqlStateOf(error);
-  if (state === undefined) return isGone(error) ? unavailable() : undefined;
+  // EPIPE has five letters, as an SQLSTATE has
+  if (state === undefined || GONE_SYSTEM.has(state)) return isGone(error) ? unavailable() : undefined;
   if (GONE.test(state)) return unavailable();
   const { message, detail, constraint } = raised(error);
+  if (constraint === 'vessel_holds_one') return vesselTaken(detail);
   const own = LEDGER[state];
   if (own) return new Problem({ ...own, detail: sentence(message) });
   const standard = STANDARD[state];
   if (!standard) return undefined;
   const why = detail ?? (constraint && `rule ${constraint}`);
   return new Problem({ ...standard, detail: sentence(why ? `${standard.detail}: ${why}` : standard.detail) });
+}
+
+/** In `vessel_holds_one` a vessel has so many numbers, of which each day since 1970 takes one. */
+const DAYS_OF_A_VESSEL = 10_000_000;
+
+/** Which days those are in whose way a batch stands is the last thing the database says: `... existing key (...)=([10020520,10020522)).` */
+function vesselTaken(detail: string | undefined): Problem {
+  const days = /\[(\d+),(\d+)\)\)\.?$/.exec(detail ?? '');
+  const dayText = (number: number) => new Date((number % DAYS_OF_A_VESSEL) * 86_400_000).toISOString().slice(0, 10);
+  const taken = days ? ` from ${dayText(Number(days[1]))} to ${dayText(Number(days[2]) - 1)}` : ' on those days';
+  return new Problem({
+    status: 409,
+    code: 'vessel-taken',
+    detail: `The vessel holds another batch${taken}, and holds one thing at a time.`,
+  });
 }
 
 function isGone(error: unknown): boolean {

@@ -1,34 +1,33 @@
-import { Injectable } from '@nestjs/common';
+import { Injectable, Optional } from '@nestjs/common';
 import type { ClientBase } from 'pg';
-import { DataSource, QueryFailedError, QueryRunnerAlreadyReleasedError } from 'typeorm';
+import { DataSource, QueryRunnerAlreadyReleasedError } from 'typeorm';
 import type { EntityManager } from 'typeorm';
+import { DiskSpace } from './disk-space.js';
 import { keyedRequests, once } from './idempotency.js';
 import { conflict } from './problem.js';
+import { sqlStateOf } from './sql-state.js';
 
 /** Serialization failure and deadlock: PostgreSQL asks the caller to run the whole act again. */
 const RETRIED = new Set(['40001', '40P01']);
 const TRIES_MAX = 5;
 const PAUSE_MS = 20;
 
-/** The SQLSTATE of an error the database raised, or undefined for any other error. */
-export function sqlStateOf(error: unknown): string | undefined {
-  const cause = error instanceof QueryFailedError ? (error.driverError as unknown) : error;
-  if (!(cause instanceof Error) || !('code' in cause) || typeof cause.code !== 'string') return undefined;
-  return /^[0-9A-Z]{5}$/.test(cause.code) ? cause.code : undefined;
-}
-
 /** The two ways to the database: an act that changes something, and a look that sees one moment. */
 @Injectable()
 export class Database {
-  constructor(private readonly dataSource: DataSource) {}
+  constructor(
+    private readonly dataSource: DataSource,
+    @Optional() private readonly disk?: DiskSpace,
+  ) {}
 
   /**
    * One act in one READ COMMITTED transaction. `by` is written into every row that records an act. `work` may run up to
    * five times when the database reports a serialization failure or a deadlock, so it must do nothing but use `tx`;
    * after that a 409 `try-again` problem is thrown. On behalf of a request with a key the act is done once, and answered
-   * again as `once` says.
+   * again as `once` says. Throws 507 `disk-full` where there is no room to write.
    */
   async act<T>(by: { who: string; why?: string }, work: (tx: EntityManager) => Promise<T>): Promise<T> {
+    await this.disk?.demand();
     const keyed = keyedRequests.getStore();
     if (keyed?.hasActed) throw new Error('a request with a key does one act, since one answer is kept for it');
     if (keyed) keyed.hasActed = true;
@@ -72,6 +71,7 @@ export class Database {
       try {
         return await attempt();
       } catch (error) {
+        this.disk?.note(error);
         if (!RETRIED.has(sqlStateOf(error) ?? '')) throw error;
         if (tries === TRIES_MAX) throw conflict('try-again', 'Others changed the same things at once. Try again.');
         // jittered, so that two acts that met once do not meet again

@@ -1,11 +1,21 @@
 import { createHmac, randomBytes } from 'node:crypto';
-import { accessSync, constants, existsSync, mkdirSync, readFileSync, realpathSync, writeFileSync } from 'node:fs';
+import {
+  accessSync,
+  constants,
+  existsSync,
+  mkdirSync,
+  readFileSync,
+  realpathSync,
+  rmSync,
+  writeFileSync,
+} from 'node:fs';
 import { join } from 'node:path';
 import { Client } from 'pg';
 import { makeCluster, OWNER, postmasterOf, refuseOtherVersion, stopOrphan } from './embedded/cluster.js';
 import { holderOf, lockHome } from './embedded/home-lock.js';
 import { findRunner } from './embedded/runner.js';
-import { HOST, startServer } from './embedded/server.js';
+import { HOST, PostgresNotStarted, startServer } from './embedded/server.js';
+import { fullDiskOf, isDiskFull } from './disk-full.js';
 import { StartProblem } from './start-problem.js';
 
 export interface EmbeddedPostgres {
@@ -13,8 +23,8 @@ export interface EmbeddedPostgres {
   ownerUrl: string;
   /** The password the application's role is given on this server. */
   appPassword: string;
-  /** Resolves when the server ends without being asked to. */
-  lost: Promise<void>;
+  /** Resolves when the server ends without being asked to, with a sentence that says why as far as is known. */
+  lost: Promise<string>;
   /** Stops the server and gives the home free. */
   stop(): Promise<void>;
 }
@@ -35,8 +45,9 @@ const DATABASE = 'lotwright';
 export async function startEmbeddedPostgres(options: EmbeddedOptions): Promise<EmbeddedPostgres> {
   const home = makeHome(options.home);
   const settings = options.settings ?? {};
-  const unlock = await lockHome(home);
+  let unlock = () => {};
   try {
+    unlock = await lockHome(home);
     const runner = await findRunner(home);
     const password = passwordOf(home);
     await refuseOtherVersion(runner);
@@ -51,7 +62,7 @@ export async function startEmbeddedPostgres(options: EmbeddedOptions): Promise<E
     return {
       ownerUrl: urlOf(server.port, password, DATABASE),
       appPassword: createHmac('sha256', password).update('application').digest('hex'),
-      lost: server.lost,
+      lost: server.lost.then(() => whyLost(home)),
       stop: async () => {
         await server.stop();
         unlock();
@@ -59,8 +70,25 @@ export async function startEmbeddedPostgres(options: EmbeddedOptions): Promise<E
     };
   } catch (error) {
     unlock();
-    throw error;
+    throw noRoomToStart(home, error) ?? error;
   }
+}
+
+/** A start that failed where there is no room failed for that, whatever it says itself, which is nothing where its log is full. */
+function noRoomToStart(home: string, error: unknown): StartProblem | undefined {
+  const full = fullDiskOf(home);
+  if (full === undefined || !(isDiskFull(error) || error instanceof PostgresNotStarted)) return undefined;
+  const said = error instanceof PostgresNotStarted ? error.said : '';
+  return new StartProblem(
+    `The embedded PostgreSQL does not start, because ${full}${said && `: ${said}`}. Free some space, then start again.`,
+  );
+}
+
+function whyLost(home: string): string {
+  const full = fullDiskOf(home);
+  return full
+    ? `The embedded PostgreSQL ended, because ${full}. Free some space, then start again: it recovers.`
+    : 'The embedded PostgreSQL ended unexpectedly. Start again: it recovers.';
 }
 
 /** The owner's URL of the server that another living Lotwright process runs on `home`, or undefined if none does. */
@@ -88,10 +116,21 @@ function makeHome(home: string): string {
 function passwordOf(home: string): string {
   const file = join(home, 'password');
   try {
-    if (!existsSync(file)) writeFileSync(file, randomBytes(24).toString('hex'), { mode: 0o600, flag: 'wx' });
+    if (!existsSync(file)) makePassword(file);
     return readFileSync(file, 'utf8').trim();
   } catch (error) {
+    if (isDiskFull(error)) throw error;
     throw new StartProblem(`Cannot use ${file}: ${(error as Error).message}. Does the folder belong to another user?`);
+  }
+}
+
+function makePassword(file: string): void {
+  try {
+    writeFileSync(file, randomBytes(24).toString('hex'), { mode: 0o600, flag: 'wx' });
+  } catch (error) {
+    // an empty one would be taken for the password at the next start
+    if (isDiskFull(error)) rmSync(file, { force: true });
+    throw error;
   }
 }
 

@@ -2,6 +2,8 @@ import { Controller, Get } from '@nestjs/common';
 import { ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import { DataSource } from 'typeorm';
 import { z } from 'zod';
+import { DISK_FULL } from './disk-full.js';
+import { DiskSpace } from './disk-space.js';
 import { MIGRATIONS } from './migrate.js';
 import { Problem } from './problem.js';
 import { VERSION } from './program-version.js';
@@ -17,7 +19,10 @@ const ready = z.object({
 @ApiTags('health')
 @Controller('health')
 export class HealthController {
-  constructor(private readonly dataSource: DataSource) {}
+  constructor(
+    private readonly dataSource: DataSource,
+    private readonly disk: DiskSpace,
+  ) {}
 
   @Get('live')
   @ApiOperation({ summary: 'The process answers' })
@@ -27,7 +32,7 @@ export class HealthController {
   }
 
   @Get('ready')
-  @ApiOperation({ summary: 'The database answers and its schema is the present one' })
+  @ApiOperation({ summary: 'The database answers, its schema is the present one, and there is room to write' })
   @ApiOkResponse({ standardSchema: ready })
   async ready(): Promise<z.infer<typeof ready>> {
     const rows: { name: string }[] = await this.dataSource.query('select name from migrations');
@@ -37,6 +42,7 @@ export class HealthController {
       const detail = `The database lacks ${missing.map((migration) => migration.name).join(', ')}.`;
       throw new Problem({ status: 503, code: 'schema-behind', detail });
     }
+    if (await this.disk.isFull()) throw new Problem({ ...DISK_FULL, status: 503 });
     return { status: 'ok', version: VERSION, migrations: done.size };
   }
 }

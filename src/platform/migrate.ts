@@ -28,6 +28,7 @@ import { PurchaseLetters1764000000024 } from '../../migrations/0024-purchase-let
 import { Functions1764000000025 } from '../../migrations/0025-functions.js';
 import { PromisesInWords1764000000026 } from '../../migrations/0026-promises-in-words.js';
 import { ErasureByReference1764000000027 } from '../../migrations/0027-erasure-by-reference.js';
+import { VesselHoldsOne1764000000028 } from '../../migrations/0028-vessel-holds-one.js';
 import { holdsData } from './backup/backup-contents.js';
 import { applyFunctions, forgetFunctions } from './database-functions.js';
 import { holdSchema } from './migration-lock.js';
@@ -66,6 +67,7 @@ export const MIGRATIONS = [
   Functions1764000000025,
   PromisesInWords1764000000026,
   ErasureByReference1764000000027,
+  VesselHoldsOne1764000000028,
 ];
 
 export interface MigrateOptions {

@@ -2,6 +2,7 @@ import { Client } from 'pg';
 import type { Config } from '../config.js';
 import { keepBackup } from './backup/kept-backups.js';
 import { findRunningPostgres, startEmbeddedPostgres } from './embedded-postgres.js';
+import { isDiskFull } from './disk-full.js';
 import { migrate } from './migrate.js';
 import { noteServing } from './served-by.js';
 import { VERSION } from './program-version.js';
@@ -13,8 +14,8 @@ export interface OpenDatabase {
   url: string;
   /** What the person at the terminal should know, one line each. */
   notes: string[];
-  /** Resolves when the embedded server ends without being asked to. */
-  lost: Promise<void>;
+  /** Resolves when the embedded server ends without being asked to, with a sentence that says why as far as is known. */
+  lost: Promise<string>;
   close(): Promise<void>;
 }
 
@@ -34,15 +35,20 @@ export interface OpenOptions {
  */
 export async function openDatabase(config: Config, options: OpenOptions = {}): Promise<OpenDatabase> {
   const running = config.databaseUrl ?? (options.join ? findRunningPostgres(config.home) : undefined);
-  if (running !== undefined) return prepare(running, config, options);
+  if (running !== undefined) return prepare(running, config, options).catch(rethrowFull);
   const embedded = await startEmbeddedPostgres({ home: config.home });
   try {
     const prepared = await prepare(embedded.ownerUrl, config, options, embedded.appPassword);
     return { ...prepared, lost: embedded.lost, close: () => embedded.stop() };
   } catch (error) {
     await embedded.stop();
-    throw error;
+    return rethrowFull(error);
   }
+}
+
+function rethrowFull(error: unknown): never {
+  if (!isDiskFull(error)) throw error;
+  throw new StartProblem(`The disk under the database is full: ${reasonOf(error)}. Free some space, then start again.`);
 }
 
 /**

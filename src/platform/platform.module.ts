@@ -5,6 +5,7 @@ import { CONFIG } from '../config.js';
 import type { Config } from '../config.js';
 import { Clock } from './clock.js';
 import { Database } from './database.js';
+import { DiskSpace } from './disk-space.js';
 import { HealthController } from './health.controller.js';
 import { poolOptions } from './pool-options.js';
 
@@ -18,7 +19,7 @@ export class PlatformModule {
       global: true,
       imports: [TypeOrmModule.forRoot({ ...poolOptions(databaseUrl), autoLoadEntities: true, retryAttempts: 0 })],
       controllers: [HealthController],
-      providers: [{ provide: CONFIG, useValue: config }, Clock, Database],
+      providers: [{ provide: CONFIG, useValue: config }, Clock, DiskSpace, Database],
       exports: [CONFIG, Clock, Database],
     };
   }

@@ -12,6 +12,13 @@ const HEADINGS: Record<number, string> = {
   415: 'This kind of file is not read here',
   422: 'Something is not right yet',
   503: 'The database cannot be reached',
+  507: 'The disk is full',
+};
+
+/** Of what has a status like others and is another thing. */
+const HEADINGS_BY_CODE: Record<string, string> = {
+  'out-of-memory': 'The database has no memory free',
+  'disk-fault': 'The disk does not work as it should',
 };
 
 type Place = PageProps['at'];
@@ -48,7 +55,9 @@ const WAYS: Record<string, readonly [href: string, name: string, at: Place]> = {
  */
 export const problemPage: ProblemPage = ({ path, isPart, requestId }, problem) => {
   const heading =
-    HEADINGS[problem.status] ?? (problem.status < 500 ? 'This does not work' : 'Something went wrong here');
+    HEADINGS_BY_CODE[problem.code] ??
+    HEADINGS[problem.status] ??
+    (problem.status < 500 ? 'This does not work' : 'Something went wrong here');
   const note = <ProblemNote problem={problem} requestId={requestId} />;
   if (isPart) return note as string;
   const [href, name, at] = WAYS[path.split('/')[1] ?? ''] ?? WAYS['week']!;

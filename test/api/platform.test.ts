@@ -14,6 +14,7 @@ import {
   pageQuery,
   percentInput,
 } from '../../src/platform/schema.js';
+import { problemOf } from '../../src/platform/problem-filter.js';
 import { useTestApp } from '../support/app.js';
 
 const thing = z.strictObject({
@@ -252,11 +253,41 @@ describe('a fault', () => {
     ['LW008', 409, 'wrong-state'],
     ['LW000', 500, 'internal'],
     ['57P01', 503, 'database-unavailable'],
+    ['57P03', 503, 'database-unavailable'],
+    ['53300', 503, 'database-unavailable'],
+    ['53100', 507, 'disk-full'],
+    ['53200', 503, 'out-of-memory'],
+    ['58030', 503, 'disk-fault'],
   ])('raised by the ledger: %s', async (state, status, code) => {
     const sql = `do $$ begin raise exception 'a reason for a person' using errcode = '${state}'; end $$`;
     const answer = await api.request<ProblemBody>('POST', '/probe/sql', { sql });
     expect(answer).toMatchObject(problem(status, code));
     // only what the ledger says is meant for a person
     expect(answer.body.detail === 'A reason for a person.').toBe(status === 409);
+  });
+
+  it('that was a full disk is said, and remembered only until it was tried out that there is room', async () => {
+    const sql = `do $$ begin raise exception 'could not extend file "base/1/2"' using errcode = '53100'; end $$`;
+    const detail = expect.stringMatching(/^The disk is full: nothing was written\. Free some space, /) as string;
+    expect((await api.request<ProblemBody>('POST', '/probe/sql', { sql })).body).toMatchObject({
+      title: 'Insufficient Storage',
+      detail,
+    });
+    // it is tried out once a second at most
+    const ready = async () => (await api.request('GET', '/health/ready')).status;
+    await expect.poll(ready, { timeout: 5000 }).toBe(200);
+    expect((await api.request('POST', '/probe/sql', { sql: 'select 1' })).status).toBeLessThan(300);
+  });
+
+  it.each(['ENOSPC', 'EDQUOT'])('as a file that cannot be written is said the same way: %s', (code) => {
+    const error = Object.assign(new Error(`${code}: write`), { code });
+    expect(problemOf(error)).toMatchObject({ status: 507, code: 'disk-full' });
+  });
+
+  it('as a pipe that broke is a database that is away', () => {
+    expect(problemOf(Object.assign(new Error('write EPIPE'), { code: 'EPIPE' }))).toMatchObject({
+      status: 503,
+      code: 'database-unavailable',
+    });
   });
 });

@@ -18,6 +18,7 @@ import { setTimeout as pause } from 'node:timers/promises';
 import { Client } from 'pg';
 import { afterAll, describe, expect, inject, it } from 'vitest';
 import { lives } from '../../src/platform/embedded/processes.js';
+import { asOwner } from '../support/as-owner.js';
 import { testDatabase } from '../support/database.js';
 import { startServerProcess } from '../support/server-process.js';
 import type { ServerProcess } from '../support/server-process.js';
@@ -77,24 +78,6 @@ async function note(home: string, code: string): Promise<void> {
 async function notes(home: string): Promise<string[]> {
   const rows = await asOwner(home, `select code from vessel where kind = 'pot' order by code`);
   return rows.map((row) => String(row['code']));
-}
-
-async function asOwner(home: string, sql: string): Promise<Record<string, unknown>[]> {
-  const [, , , port] = readFileSync(join(home, 'data', 'postmaster.pid'), 'utf8').split('\n');
-  const password = readFileSync(join(home, 'password'), 'utf8');
-  const client = new Client({
-    host: '127.0.0.1',
-    port: Number(port),
-    user: 'lotwright',
-    password,
-    database: 'lotwright',
-  });
-  await client.connect();
-  try {
-    return (await client.query<Record<string, unknown>>(sql)).rows;
-  } finally {
-    await client.end();
-  }
 }
 
 describe.concurrent('a start', () => {

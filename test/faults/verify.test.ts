@@ -2,6 +2,8 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
+import type { ChangedBatch, RunView } from '../../src/planning/planning.schema.js';
+import { asOwner } from '../support/as-owner.js';
 import { testDatabase } from '../support/database.js';
 import { startServerProcess } from '../support/server-process.js';
 
@@ -14,14 +16,77 @@ async function verify(env: Record<string, string>): Promise<{ code: number; outp
   return { code: await run.ended, output: run.output() };
 }
 
+interface Refusal {
+  code: string;
+  detail: string;
+}
+
+async function post<Body>(url: string, body: unknown = {}): Promise<{ status: number; body: Body & Refusal }> {
+  const sent = { method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) };
+  const answer = await fetch(url, sent);
+  return { status: answer.status, body: (await answer.json()) as Body & Refusal };
+}
+
+/** Of two answers that came at once: what was refused, where the other was not. */
+function refusedOne(answers: { status: number; body: Refusal }[]): Refusal {
+  expect(answers.map(({ status }) => status).sort(), JSON.stringify(answers)).toEqual([200, 409]);
+  return answers.find(({ status }) => status === 409)!.body;
+}
+
+/** Two plans for the same vessels and days, as two people might have made them before either was kept. */
+async function commitTwice(address: string, home: string): Promise<number> {
+  const { body: run } = await post<RunView>(`${address}/api/runs`);
+  const [twin] = await asOwner(
+    home,
+    `insert into run (week_start, planned_on, status, snapshot_hash, snapshot, proposal, created_by)
+     select week_start, planned_on, status, snapshot_hash, snapshot, proposal, 'somebody' from run where id = ${run.id}
+     returning id`,
+  );
+  const ids = [run.id, Number(twin!['id'])];
+  const answers = await Promise.all(ids.map((id) => post(`${address}/api/runs/${id}/commit`)));
+  expect(refusedOne(answers).detail).toMatch(/^Stock, orders or formulas have changed since this draft was made\./);
+  return ids[answers.findIndex(({ status }) => status === 200)]!;
+}
+
+/** Two batches moved into one vessel on one day, each of which might go there alone. */
+async function moveTwoIntoOne(address: string, home: string, run: number): Promise<void> {
+  const change = (code: unknown, body: object) =>
+    post<ChangedBatch>(`${address}/api/runs/${run}/batches/${String(code)}/change`, { why: 'a test', ...body });
+  // nothing is filled from them any more, so nothing holds them to their days
+  for (const { code } of await asOwner(home, `select code from batch where run_id = ${run} and vessel_id is null`))
+    expect((await change(code, { cancel: true })).status).toBe(200);
+  const pours = await asOwner(
+    home,
+    `select b.code, (select max(code) from vessel o where o.kind = v.kind and o.capacity_mg >= b.put_in_mg) as vessel
+     from batch b join vessel v on v.id = b.vessel_id where b.run_id = ${run} and v.kind = 'jug' order by b.id limit 2`,
+  );
+  expect(pours).toHaveLength(2);
+  const vessel = pours[0]!['vessel'];
+  for (const { code } of pours)
+    expect(await change(code, { day: MOVED_TO, vessel, preview: true })).toMatchObject({ status: 200 });
+  const answers = await Promise.all(pours.map(({ code }) => change(code, { day: MOVED_TO, vessel })));
+  const { code, detail } = refusedOne(answers);
+  expect(code).toBe('vessel-taken');
+  expect(detail).toMatch(
+    new RegExp(`^B\\S+ would need ${String(vessel)} while B\\S+ is in it, ${MOVED_TO} to \\d{4}-\\d\\d-\\d\\d\\.$`),
+  );
+}
+
+const TODAY = '2026-11-25';
+const MOVED_TO = '2026-12-08';
+
 describe('npm run verify', () => {
-  it('joins the server that runs on the same home and finds the demonstration whole', async () => {
-    const env = { LOTWRIGHT_HOME: join(folder, 'home') };
+  it('joins the server that runs on the same home, finds its data whole, and no two batches in one vessel', async () => {
+    const home = join(folder, 'home');
+    const env = { LOTWRIGHT_HOME: home, LOTWRIGHT_TODAY: TODAY };
     const server = startServerProcess({ env });
     try {
       const address = await server.serving();
+      await moveTwoIntoOne(address, home, await commitTwice(address, home));
       const { code, output } = await verify(env);
       expect(output).toMatch(/\d+ promises checked on \d+ rows in \d+ ms: all hold\./);
+      expect(output).toMatch(/vessel held once +[1-9]\d* rows .* holds\n/);
+      expect(output).not.toContain('Two in one vessel');
       expect(code).toBe(0);
       expect((await fetch(`${address}/health/ready`)).status).toBe(200);
     } finally {

@@ -1,6 +1,6 @@
 /**
  * A fault of each kind: the promise it breaks, and SQL that breaks it on the demonstration with its week committed and one
- * of each act done. Triggers are off and CHECKs and foreign keys are gone when it runs, as for whoever owns the tables.
+ * of each act done. Triggers are off and CHECKs, foreign keys and what keeps rows apart are gone when it runs, as for whoever owns the tables.
  */
 export const FAULTS: [rule: string, plant: string][] = [
   ['lot on hand', `update lot set on_hand = on_hand + 1 where id = (select min(id) from lot where on_hand > 0)`],
@@ -220,5 +220,11 @@ export const FAULTS: [rule: string, plant: string][] = [
   [
     'erased customer',
     `update customer set erased_at = now() where id = (select min(id) from customer where erased_at is null)`,
+  ],
+  [
+    'vessel held once',
+    `update batch b set vessel_id = o.vessel_id, day = o.emptied_on, emptied_on = greatest(b.emptied_on, o.emptied_on)
+     from batch o where o.id = (select min(id) from batch where status = 'reserved' and vessel_id is not null)
+       and b.id = (select max(id) from batch where status = 'reserved' and vessel_id is not null)`,
   ],
 ];

@@ -63,6 +63,7 @@ export const TABLE_OWNERS: Readonly<Record<string, string>> = {
   batch_finish: 'batches',
   batch_input: 'batches',
   batch_output: 'batches',
+  vessel_conflict: 'batches',
 
   line_cover: 'planning',
   peg: 'planning',

@@ -91,4 +91,13 @@ export const BATCH_RULES: LedgerRule[] = [
         join batch_output o on o.lot_id = c.lot_id and o.batch_id = c.batch_id
         join lot l on l.id = c.lot_id join batch b on b.id = c.batch_id`,
   },
+  {
+    // what is begun, and what was planned before this was refused, is in vessel_conflict: it happened, and breaks no promise
+    rule: 'vessel held once',
+    rows: `batch where status in ('planned', 'reserved') and vessel_id is not null`,
+    faults: `select c.other, concat_ws(' ', 'in', c.vessel, 'with', c.first, c.from_day, 'to', c.to_day), 'one batch in a vessel'
+      from vessel_conflict c join batch f on f.id = c.first_id join batch o on o.id = c.other_id
+      where f.status in ('planned', 'reserved') and o.status in ('planned', 'reserved')
+        and not f.shares_vessel and not o.shares_vessel`,
+  },
 ];

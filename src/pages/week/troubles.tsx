@@ -7,12 +7,13 @@ import { amountText } from '../../ui/amounts.js';
 /** Lines shown before the rest is only counted; all of them are on the orders page. */
 const LATE_MAX = 40;
 
-/** What stands in the week's way: what is short, who waits longer than promised, what is about to expire. */
+/** What stands in the week's way: what is short, who waits longer than promised, two in one vessel, what is about to expire. */
 export function Troubles({ week }: { week: Week }): JSX.Element {
   return (
     <>
       {week.shortfalls.length > 0 && <Short week={week} />}
       {week.late.length > 0 && <Late week={week} />}
+      {week.vesselConflicts.length > 0 && <TwoInOne week={week} />}
       {week.atRisk.length > 0 && <Expiring week={week} />}
     </>
   );
@@ -45,6 +46,21 @@ function Short({ week }: { week: Week }): JSX.Element {
           </div>
         ))}
       </div>
+    </section>
+  );
+}
+
+function TwoInOne({ week }: { week: Week }): JSX.Element {
+  return (
+    <section>
+      <h2>Two in one vessel</h2>
+      <ul>
+        {week.vesselConflicts.map(({ vessel, first, other, from, to }) => (
+          <li class="fault" safe>
+            {`${vessel} holds ${first} and ${other}, ${from === to ? `on ${shortDay(from)}` : `${shortDay(from)} to ${shortDay(to)}`}.`}
+          </li>
+        ))}
+      </ul>
     </section>
   );
 }

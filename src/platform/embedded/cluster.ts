@@ -1,6 +1,7 @@
 import { randomBytes } from 'node:crypto';
 import { existsSync, readdirSync, readFileSync, renameSync, rmSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
+import { fullDiskOf } from '../disk-full.js';
 import { StartProblem } from '../start-problem.js';
 import { endPostmaster } from './ending.js';
 import { commandLineOf, lives, run, withoutPgVariables } from './processes.js';
@@ -93,7 +94,12 @@ export async function makeCluster(
   const { code, output } = await run(command.file, command.args, { ...command.options, env: withoutPgVariables() });
   rmSync(secret, { force: true });
   if (code !== 0) {
-    throw new StartProblem(`Cannot make a database in ${runner.data}: ${/error: .*/.exec(output)?.[0] ?? output}`);
+    const full = fullDiskOf(folder);
+    throw new StartProblem(
+      full
+        ? `Cannot make a database in ${runner.data}, because ${full}. Free some space, then start again.`
+        : `Cannot make a database in ${runner.data}: ${/error: .*/.exec(output)?.[0] ?? output}`,
+    );
   }
   renameSync(half, runner.data);
 }

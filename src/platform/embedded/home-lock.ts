@@ -29,8 +29,14 @@ export async function lockHome(home: string): Promise<() => void> {
   const file = lockFile(home);
   refuseIfHeld(home);
   // a rename puts the whole file in place at once; of two that do so together, the last one has the lock
-  writeFileSync(`${file}.${process.pid}`, mine, { mode: 0o600 });
-  renameSync(`${file}.${process.pid}`, file);
+  const own = `${file}.${process.pid}`;
+  try {
+    writeFileSync(own, mine, { mode: 0o600 });
+    renameSync(own, file);
+  } catch (error) {
+    rmSync(own, { force: true });
+    throw error;
+  }
   await pause(SETTLE_MS);
   if (readFileSync(file, 'utf8') !== mine) refuseIfHeld(home);
   return () => rmSync(file, { force: true });

@@ -12,6 +12,16 @@ import type { PostgresRunner } from './runner.js';
 /** Where the embedded server listens: nobody but this machine can reach it. */
 export const HOST = '127.0.0.1';
 
+/** What `startServer` throws where it does not come up, with what PostgreSQL said itself, '' where it could not. */
+export class PostgresNotStarted extends StartProblem {
+  constructor(
+    readonly said: string,
+    log: string,
+  ) {
+    super(`The embedded PostgreSQL does not start: ${said || 'it says nothing'} (see ${log}).`);
+  }
+}
+
 const READY_MS_MAX = 120_000;
 const START_TRIES_MAX = 5;
 
@@ -56,11 +66,17 @@ export async function startServer(runner: PostgresRunner, options: ServerOptions
     await stop();
     const said = readFileSync(log, 'utf8');
     if (tries === START_TRIES_MAX || !PASSING_TROUBLE.test(said)) {
-      const reason = /(?:FATAL|PANIC|ERROR): .*/.exec(said)?.[0] ?? said.trim().split('\n').at(-1) ?? '';
-      throw new StartProblem(`The embedded PostgreSQL does not start: ${reason} (see ${log}).`);
+      throw new PostgresNotStarted(reasonIn(said), log);
     }
     await pause(300 * tries);
   }
+}
+
+/** What comes first is often only that it was asked too early; a full disk is what the rest comes of. */
+function reasonIn(log: string): string {
+  const reasons = (log.match(/(?:FATAL|PANIC|ERROR): .*/g) ?? []).filter((line) => !line.includes('not yet accepting'));
+  const full = reasons.find((line) => line.includes('No space left'));
+  return full ?? reasons[0] ?? log.trim().split('\n').at(-1) ?? '';
 }
 
 /**
