@@ -16,8 +16,12 @@ export type CreateRun = z.infer<typeof createRunSchema>;
 
 const dayOrNull = isoDay.nullable();
 const heldUpBy = z
-  .enum(['bench-full', 'no-vessel', 'delivery', 'rest', 'source', 'too-long', 'too-large'])
+  .enum(['bench-full', 'no-vessel', 'delivery', 'rest', 'source', 'too-long', 'too-large', 'expires'])
   .meta({ id: 'HeldUpBy' });
+const sizeLimit = z
+  .enum(['formula', 'vessel', 'bench', 'source'])
+  .meta({ id: 'SizeLimit' })
+  .describe("What allows no more where a batch is smaller than its formula's least");
 const taken = z
   .object({
     from: z.enum(['lot', 'delivery', 'batch', 'making']),
@@ -32,6 +36,7 @@ const batch = z
     item: z.string(),
     formulaVersion: z.int(),
     output: amount,
+    belowLeast: sizeLimit.nullable(),
     putInMg: amount,
     day: dayOrNull,
     readyOn: dayOrNull,
@@ -68,11 +73,12 @@ const cover = z
     item: z.string(),
     quantity: amount,
     shipBy: isoDay,
+    notBefore: dayOrNull,
     taken: z.array(taken),
     missing: amount,
     readyOn: dayOrNull,
     lateDays: z.int(),
-    because: z.enum([...heldUpBy.options, 'short', 'no-formula', 'overdue']).nullable(),
+    because: z.enum([...heldUpBy.options, 'short', 'no-formula', 'overdue', 'never-fresh']).nullable(),
   })
   .meta({ id: 'LineCover' });
 

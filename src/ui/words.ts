@@ -9,6 +9,8 @@ export const REASONS: Record<NonNullable<LineCover['because']>, string> = {
   source: 'waits for its bulk',
   'too-long': 'takes longer than the bench is open on any day',
   'too-large': 'no vessel of its kind holds it',
+  expires: 'what it is made of does not keep until there is room for it',
+  'never-fresh': 'it rests so long that it has less life left than the customer is owed',
   short: 'something is short',
   'no-formula': 'has no formula',
   overdue: 'should have gone already',
