@@ -18,6 +18,10 @@ const dayOrNull = isoDay.nullable();
 const heldUpBy = z
   .enum(['bench-full', 'no-vessel', 'delivery', 'rest', 'source', 'too-long', 'too-large', 'expires'])
   .meta({ id: 'HeldUpBy' });
+const decant = z
+  .object({ on: isoDay, for: z.string().nullable().describe('The batch that needs its vessel next, if one does') })
+  .meta({ id: 'Decant' })
+  .describe('Where its vessel is emptied before all that it is for is made');
 const sizeLimit = z
   .enum(['formula', 'vessel', 'bench', 'source'])
   .meta({ id: 'SizeLimit' })
@@ -42,6 +46,7 @@ const batch = z
     readyOn: dayOrNull,
     emptiedOn: dayOrNull,
     vessel: z.string().nullable(),
+    decant: decant.nullable(),
     minutes: z.int(),
     restDays: z.int(),
     expiresOn: dayOrNull,

@@ -209,5 +209,9 @@ describe('a plan', () => {
     const answer = plan(shop);
     expect(faultsOf(shop, answer)).toEqual([]);
     expect(answer.lines).toMatchObject([{ missing: 0, lateDays: 0 }]);
+    const [essence, bulk] = ['ESSENCE', 'BULK'].map((code) => answer.batches.find(({ item: of }) => of === code)!);
+    expect([essence!.vessel, bulk!.vessel]).toEqual(['JUG-1', 'JUG-1']);
+    expect(essence!.decant).toEqual({ on: essence!.emptiedOn, for: 'BULK/1' });
+    expect(bulk!.decant).toBeNull();
   });
 });

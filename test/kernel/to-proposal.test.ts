@@ -54,6 +54,7 @@ describe('a batch of a proposal', () => {
       readyOn: day(12),
       emptiedOn: day(11),
       vessel: null,
+      decant: null,
       minutes: 20,
       restDays: 1,
       expiresOn: day(101),

@@ -1,7 +1,8 @@
-import { allocate, byExpiryOrder, type Supply } from './allocation.js';
+import { allocate } from './allocation.js';
 import { type Day, dayOf } from '../measure/day.js';
 import { sizeBatches, type SizingNeed } from './lot-sizing.js';
 import { type ItemModel, type Model, openOnOrBefore, smallestBatch } from './model.js';
+import { buildPool, type PoolSupply, push } from './pool.js';
 import { mulDivCeil } from '../measure/ratio.js';
 import { batchMinutes, sheetFor } from './sheet.js';
 import type { SnapshotFormula, SnapshotLine } from './snapshot.js';
@@ -81,13 +82,6 @@ export interface LineState {
   isNeverFresh: boolean;
 }
 
-/** A lot, delivery or batch in the making, with what is left of it as the plan goes on. */
-export interface PoolSupply extends Supply {
-  kind: 'lot' | 'delivery' | 'making';
-  /** Needed by batches whose day, and so whose lot, is not settled yet. */
-  spokenFor: number;
-}
-
 export interface Netted {
   jobs: Job[];
   lines: LineState[];
@@ -143,49 +137,6 @@ export function net(model: Model, noRefill: ReadonlySet<string>, learned: Learne
     }
   }
   return { jobs, lines, pool, refilled };
-}
-
-function buildPool(model: Model): Map<string, PoolSupply[]> {
-  const pool = new Map<string, PoolSupply[]>();
-  const { lots, deliveries, making } = model.snapshot;
-  const until = (iso: string | null): Day => (iso === null ? Number.POSITIVE_INFINITY : dayOf(iso));
-  const put = (item: string, supply: PoolSupply): void => {
-    if (supply.quantity > 0) push(pool, item, supply);
-  };
-  for (const lot of [...lots].sort((a, b) => byText(a.code, b.code)))
-    put(lot.item, {
-      kind: 'lot',
-      key: lot.code,
-      quantity: lot.free,
-      from: model.today,
-      until: until(lot.expiresOn),
-      arrived: true,
-      spokenFor: 0,
-    });
-  for (const row of [...deliveries].sort((a, b) => byText(a.key, b.key)))
-    // an overdue delivery counts for nothing until it has a new date
-    if (dayOf(row.day) >= model.today)
-      put(row.item, {
-        kind: 'delivery',
-        key: row.key,
-        quantity: row.free,
-        from: dayOf(row.day) + model.snapshot.workshop.receivingDays,
-        until: until(row.expiresOn),
-        arrived: false,
-        spokenFor: 0,
-      });
-  for (const row of [...making].sort((a, b) => byText(a.code, b.code)))
-    put(row.item, {
-      kind: 'making',
-      key: row.code,
-      quantity: row.free,
-      from: dayOf(row.readyOn),
-      until: until(row.expiresOn),
-      arrived: false,
-      spokenFor: 0,
-    });
-  for (const supplies of pool.values()) supplies.sort(byExpiryOrder);
-  return pool;
 }
 
 /** What an earlier round of the plan has shown. */
@@ -441,10 +392,4 @@ function pegToStock(job: Job, quantity: number): void {
   const stock = job.pegs.find((p) => !p.line && !p.job);
   if (stock) stock.quantity += quantity;
   else job.pegs.push({ line: null, job: null, quantity });
-}
-
-function push<T>(map: Map<string, T[]>, key: string, value: T): void {
-  const list = map.get(key);
-  if (list) list.push(value);
-  else map.set(key, [value]);
 }

@@ -32,6 +32,8 @@ export interface ProposedBatch {
   /** Last day its vessel is busy. */
   emptiedOn: string | null;
   vessel: string | null;
+  /** Where its vessel is emptied before all that it is for is made; null elsewhere. */
+  decant: Decant | null;
   minutes: number;
   restDays: number;
   /** Last day of the output, from the item's shelf life; null when it keeps. */
@@ -61,6 +63,15 @@ export type HeldUpBy =
  * day at the bench, or a batch of what it is filled from.
  */
 export type SizeLimit = 'formula' | 'vessel' | 'bench' | 'source';
+
+/**
+ * Into another container on that day, for something is drawn of it later. `for`: the batch that needs its vessel meanwhile;
+ * null where none does.
+ */
+export interface Decant {
+  on: string;
+  for: string | null;
+}
 
 export interface BatchInput {
   position: number;

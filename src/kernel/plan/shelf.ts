@@ -1,15 +1,8 @@
 import { allocate, type Demand } from './allocation.js';
 import type { Day } from '../measure/day.js';
 import type { Model } from './model.js';
-import {
-  daysUntilTaken,
-  dueDay,
-  type Job,
-  type JobInput,
-  type LineState,
-  type Netted,
-  type PoolSupply,
-} from './netting.js';
+import { daysUntilTaken, dueDay, type Job, type JobInput, type LineState, type Netted } from './netting.js';
+import type { PoolSupply } from './pool.js';
 import type { Taken } from './proposal.js';
 import { mulDivCeil } from '../measure/ratio.js';
 import { byText } from '../measure/text-order.js';

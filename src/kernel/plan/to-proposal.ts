@@ -1,8 +1,9 @@
 import { atRisk, type PlannedUse } from './at-risk.js';
 import { type Day, isoOf } from '../measure/day.js';
 import { minutesTaken, type Model } from './model.js';
-import type { Job, JobInput, LineState, Netted, PoolSupply } from './netting.js';
-import type { BatchInput, LineCover, MaterialNeed, Proposal, ProposedBatch, Taken } from './proposal.js';
+import type { Job, JobInput, LineState, Netted } from './netting.js';
+import type { PoolSupply } from './pool.js';
+import type { BatchInput, Decant, LineCover, MaterialNeed, Proposal, ProposedBatch, Taken } from './proposal.js';
 import type { Placed } from './schedule.js';
 import { needDay, type ShelfPlan, wantedOn, type When } from './shelf.js';
 import { shortfalls } from './shortfall.js';
@@ -55,6 +56,7 @@ function toBatch(model: Model, job: Job, { placed, shelf }: Planned): ProposedBa
     readyOn: isoOrNull(at.ready),
     emptiedOn: isoOrNull(at.emptied),
     vessel: at.vessel,
+    decant: decantOf(job, at, placed),
     minutes: job.minutes,
     restDays: job.formula.restDays,
     expiresOn: at.day === null || life === null ? null : isoOf(at.day + life),
@@ -71,6 +73,18 @@ function toBatch(model: Model, job: Job, { placed, shelf }: Planned): ProposedBa
       quantity: peg.quantity,
     })),
   };
+}
+
+/** What is drawn after its vessel has been emptied stands in another container until then. */
+function decantOf(job: Job, { vessel, emptied }: Placed, placed: Map<Job, Placed>): Decant | null {
+  if (vessel === null || emptied === null) return null;
+  const days = job.consumers.map(({ job: consumer, after }) => (placed.get(consumer)!.day ?? emptied) + after);
+  const last = Math.max(emptied, ...days);
+  if (last === emptied) return null;
+  const next = [...placed]
+    .filter(([, at]) => at.vessel === vessel && at.day !== null && emptied < at.day && at.day <= last)
+    .sort(([a, x], [b, y]) => x.day! - y.day! || byText(a.key, b.key));
+  return { on: isoOf(emptied), for: next[0]?.[0].key ?? null };
 }
 
 function toInput(job: Job, input: JobInput, at: Placed, shelf: ShelfPlan): BatchInput {
