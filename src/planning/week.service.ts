@@ -201,8 +201,7 @@ function proposedPours(runId: number, { batches, leasts }: WeekPart, items: Read
       isShort: batch.short,
       heldUpBy: batch.heldUpBy,
       least: batch.belowLeast ? (leasts[batch.item] ?? null) : null,
-      // plans of an earlier version do not say
-      decant: (batch.decant as Decant | null | undefined) ?? null,
+      decant: batch.decant,
       madeFor: batch.madeFor.map((peg) => ({ for: peg.for, label: peg.key, quantity: peg.quantity })),
     }));
 }

@@ -208,8 +208,7 @@ function whyProposed(
     vessel: batch.vessel,
     heldUpBy: batch.heldUpBy,
     belowLeast: batch.belowLeast,
-    // plans of an earlier version do not say
-    decant: (batch.decant as ProposedBatch['decant'] | undefined) ?? null,
+    decant: batch.decant,
     isShort: batch.short,
     slackDays: snapshot.workshop.slackDays,
     scaleStepMg: snapshot.workshop.scaleStepMg,

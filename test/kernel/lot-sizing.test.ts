@@ -154,8 +154,8 @@ it('gives every need all of it, within the limits, and a filling that fits one b
         expect(batch.output).toBeLessThanOrEqual(most);
         expect(batch.output).toBeGreaterThanOrEqual(Math.min(within.min, most));
         expect(batch.shares.reduce((sum, { quantity }) => sum + quantity, 0)).toBeLessThanOrEqual(batch.output);
-        for (const { need } of batch.shares)
-          expect(Math.max(0, batch.latest) + within.keepsDays).toBeGreaterThanOrEqual(wanted[need]!.keptUntil);
+        for (const share of batch.shares)
+          expect(Math.max(0, batch.latest) + within.keepsDays).toBeGreaterThanOrEqual(wanted[share.need]!.keptUntil);
         const own = batch.shares.filter((share) => !share.leftover).map((share) => wanted[share.need]!);
         expect(batch.tier).toBe(Math.min(...own.map(({ tier }) => tier)));
         expect(batch.latest).toBe(Math.min(...own.filter(({ tier }) => tier === batch.tier).map((one) => one.latest)));

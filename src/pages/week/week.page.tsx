@@ -244,7 +244,8 @@ function PourRow({ week, pour }: { week: Week; pour: WeekPour }): JSX.Element {
       </td>
       <td data-label="In">
         <span safe>{pour.vessel ?? 'the bench'}</span>
-        {pour.decant !== null && (
+        {/* a plan of an earlier version does not say */}
+        {!!pour.decant && (
           <div class="hint" safe>
             {decantText(pour.decant, pour.vessel!)}
           </div>
