@@ -143,8 +143,8 @@ function tryPlan(model: Model, noRefill: ReadonlySet<string>, learned: Learned):
     }
     // where that takes the room of others: only what waits for what it was not given, or lacks what still comes
     const isWrong = (job: Job): boolean => waits(job) || best.shelf.short.has(job);
-    const learned = arrivalsAsGiven(model, tried, new Set(tried.shelf.short));
-    const mended = new Map([...best.arrived, ...[...learned].filter(([job]) => isWrong(job))]);
+    const thenGiven = arrivalsAsGiven(model, tried, new Set(tried.shelf.short));
+    const mended = new Map([...best.arrived, ...[...thenGiven].filter(([job]) => isWrong(job))]);
     if (tryWith(new Set([...best.last, ...best.shelf.short]), mended) !== best || isNoWorse(before, best)) break;
   }
   return best;
