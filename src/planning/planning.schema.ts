@@ -16,8 +16,16 @@ export type CreateRun = z.infer<typeof createRunSchema>;
 
 const dayOrNull = isoDay.nullable();
 const heldUpBy = z
-  .enum(['bench-full', 'no-vessel', 'delivery', 'rest', 'source', 'too-long', 'too-large'])
+  .enum(['bench-full', 'no-vessel', 'delivery', 'rest', 'source', 'too-long', 'too-large', 'expires'])
   .meta({ id: 'HeldUpBy' });
+const decant = z
+  .object({ on: isoDay, for: z.string().nullable().describe('The batch that needs its vessel next, if one does') })
+  .meta({ id: 'Decant' })
+  .describe('Where its vessel is emptied before all that it is for is made');
+const sizeLimit = z
+  .enum(['formula', 'vessel', 'bench', 'source'])
+  .meta({ id: 'SizeLimit' })
+  .describe("What allows no more where a batch is smaller than its formula's least");
 const taken = z
   .object({
     from: z.enum(['lot', 'delivery', 'batch', 'making']),
@@ -32,11 +40,13 @@ const batch = z
     item: z.string(),
     formulaVersion: z.int(),
     output: amount,
+    belowLeast: sizeLimit.nullable(),
     putInMg: amount,
     day: dayOrNull,
     readyOn: dayOrNull,
     emptiedOn: dayOrNull,
     vessel: z.string().nullable(),
+    decant: decant.nullable(),
     minutes: z.int(),
     restDays: z.int(),
     expiresOn: dayOrNull,
@@ -68,11 +78,12 @@ const cover = z
     item: z.string(),
     quantity: amount,
     shipBy: isoDay,
+    notBefore: dayOrNull,
     taken: z.array(taken),
     missing: amount,
     readyOn: dayOrNull,
     lateDays: z.int(),
-    because: z.enum([...heldUpBy.options, 'short', 'no-formula', 'overdue']).nullable(),
+    because: z.enum([...heldUpBy.options, 'short', 'no-formula', 'overdue', 'never-fresh']).nullable(),
   })
   .meta({ id: 'LineCover' });
 

@@ -1,7 +1,7 @@
 import type { ProposedBatch, Proposal } from '../kernel/plan/proposal.js';
 import type { Measure } from '../kernel/measure/quantity.js';
 import { amountText } from '../ui/amounts.js';
-import { REASONS, restWord } from '../ui/words.js';
+import { decantText, REASONS, restWord, SIZE_LIMITS } from '../ui/words.js';
 import { longDay, shortDay } from '../ui/dates.js';
 import { byText } from '../kernel/measure/text-order.js';
 
@@ -75,7 +75,13 @@ function batchRow(batch: ProposedBatch, print: Printer): string[] {
     print.amount(batch.item, batch.output),
     batch.vessel ?? '-',
     rest,
-    madeFor(batch, print),
+    [
+      madeFor(batch, print),
+      batch.belowLeast ? `less than a batch should be: ${SIZE_LIMITS[batch.belowLeast]}` : '',
+      batch.decant && batch.vessel ? decantText(batch.decant, batch.vessel) : '',
+    ]
+      .filter((part) => part !== '')
+      .join('; '),
   ];
 }
 

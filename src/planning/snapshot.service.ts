@@ -74,6 +74,7 @@ function takenFrom({ snapshot: read, ids }: Read, today: string, weekStart: stri
       item: lines.item[i]!,
       quantity: lines.quantity[i]!,
       shipBy: lines.shipBy[i]!,
+      notBefore: lines.notBefore[i]!,
     })),
   };
   return {
@@ -116,7 +117,8 @@ export const MOMENT = `case when pg_current_xact_id_if_assigned() is null
 const SNAPSHOT = `
   with open_line as materialized (
     select l.id, o.channel || '/' || o.number || '/' || l.shop_code || '#' || l.occurrence as key, i.code as item,
-      l.quantity - l.shipped - l.cancelled - coalesce(r.open, 0) as quantity, l.ship_by
+      l.quantity - l.shipped - l.cancelled - coalesce(r.open, 0) as quantity, l.ship_by,
+      l.not_before
     from order_line l join customer_order o on o.id = l.order_id join item i on i.id = l.item_id
       left join (select order_line_id, sum(open)::bigint as open from reservation
         where order_line_id is not null and open > 0 group by 1) r on r.order_line_id = l.id
@@ -184,7 +186,7 @@ const SNAPSHOT = `
     'lines', (select json_build_object(
         'id', coalesce(json_agg(id), '[]'), 'key', coalesce(json_agg(key), '[]'),
         'item', coalesce(json_agg(item), '[]'), 'quantity', coalesce(json_agg(quantity), '[]'),
-        'shipBy', coalesce(json_agg(ship_by), '[]')) from (select * from open_line where quantity > 0 order by key) s),
+        'shipBy', coalesce(json_agg(ship_by), '[]'), 'notBefore', coalesce(json_agg(not_before), '[]')) from (select * from open_line where quantity > 0 order by key) s),
     'packs', (select coalesce(json_agg(json_build_object(
         'key', s.code || '/' || p.code, 'item', i.code, 'size', p.size, 'priceE4', p.price_e4,
         'leastPacks', p.least_packs, 'leadDays', p.lead_days) order by s.code || '/' || p.code), '[]')

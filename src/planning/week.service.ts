@@ -2,7 +2,15 @@ import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { type VesselConflict, vesselConflicts } from '../batches/vessels.js';
 import { addDays, dayOf, weekdayOf } from '../kernel/measure/day.js';
-import type { AtRisk, HeldUpBy, LineCover, MaterialNeed, Proposal, Shortfall } from '../kernel/plan/proposal.js';
+import type {
+  AtRisk,
+  Decant,
+  HeldUpBy,
+  LineCover,
+  MaterialNeed,
+  Proposal,
+  Shortfall,
+} from '../kernel/plan/proposal.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { Kept, RUN_VERSION } from './kept.js';
@@ -30,6 +38,10 @@ export interface WeekPour {
   status: string;
   isShort: boolean;
   heldUpBy: HeldUpBy | null;
+  /** The least its formula asks for, where it is smaller than that. */
+  least: number | null;
+  /** Where its vessel is emptied before all of it is used. */
+  decant: Decant | null;
   madeFor: { for: 'line' | 'batch' | 'stock'; label: string; quantity: number }[];
 }
 
@@ -66,7 +78,10 @@ interface ItemRow extends Named {
 }
 
 /** What a plan says of its week: the whole can be megabytes. */
-type WeekPart = Pick<Proposal, 'batches' | 'lines' | 'shortfalls' | 'atRisk' | 'needs'>;
+type WeekPart = Pick<Proposal, 'batches' | 'lines' | 'shortfalls' | 'atRisk' | 'needs'> & {
+  /** The least size of a batch by item. */
+  leasts: Record<string, number>;
+};
 
 interface RunRow {
   id: number;
@@ -155,7 +170,9 @@ async function weekPartOf(tx: EntityManager, id: number): Promise<WeekPart> {
        jsonb_path_query_array(proposal, '$.lines[*] ? (@.missing > 0 || @.lateDays > 0)') as lines,
        jsonb_path_query_array(proposal, '$.needs[*] ? (@.inWeek > 0)') as needs,
        jsonb_path_query_array(proposal, '$.shortfalls[*]') as shortfalls,
-       jsonb_path_query_array(proposal, '$.atRisk[*]') as "atRisk"
+       jsonb_path_query_array(proposal, '$.atRisk[*]') as "atRisk",
+       coalesce((select jsonb_object_agg(f ->> 'item', f -> 'batchMin')
+         from jsonb_array_elements(snapshot -> 'formulas') f), '{}') as leasts
      from run where id = $1`,
     [id],
   );
@@ -167,7 +184,7 @@ const nameOf = (items: ReadonlyMap<string, ItemRow>, code: string): Named => {
   return { name: row?.name ?? code, measure: row?.measure ?? 'counted' };
 };
 
-function proposedPours(runId: number, { batches }: WeekPart, items: ReadonlyMap<string, ItemRow>): WeekPour[] {
+function proposedPours(runId: number, { batches, leasts }: WeekPart, items: ReadonlyMap<string, ItemRow>): WeekPour[] {
   return batches
     .filter((batch) => batch.inWeek)
     .map((batch) => ({
@@ -186,9 +203,19 @@ function proposedPours(runId: number, { batches }: WeekPart, items: ReadonlyMap<
       status: 'proposed',
       isShort: batch.short,
       heldUpBy: batch.heldUpBy,
+      least: batch.belowLeast ? (leasts[batch.item] ?? null) : null,
+      decant: batch.decant,
       madeFor: batch.madeFor.map((peg) => ({ for: peg.for, label: peg.key, quantity: peg.quantity })),
     }));
 }
+
+/** Where a batch's vessel is emptied before all that draws from it is made, and which batch is in it next until then. */
+export const DECANT = `(select json_build_object('on', b.emptied_on, 'for', (select nb.code from batch nb
+      where nb.vessel_id = b.vessel_id and nb.status <> 'cancelled' and nb.day > b.emptied_on and nb.day <= used.last
+      order by nb.day, nb.code limit 1))
+    from (select max(di.need_on) as last from reservation dr join batch_input di on di.id = dr.batch_input_id
+      where dr.batch_id = b.id) used
+    where b.vessel_id is not null and used.last > b.emptied_on and b.status in ('planned', 'reserved', 'weighed', 'resting'))`;
 
 /** Batches on the bench that week, whichever plan they were committed with. */
 async function committedPours(tx: EntityManager, start: string): Promise<WeekPour[]> {
@@ -196,6 +223,8 @@ async function committedPours(tx: EntityManager, start: string): Promise<WeekPou
     `select b.run_id as "runId", b.code, i.code as item, i.name, i.family, i.kind, i.measure, b.output, b.day,
        b.ready_on as "readyOn", b.emptied_on as "emptiedOn", v.code as vessel, b.minutes, b.status,
        false as "isShort", null as "heldUpBy",
+       (select f.batch_min from formula f where f.id = b.formula_id and b.output < f.batch_min) as least,
+       ${DECANT} as decant,
        coalesce((select json_agg(json_build_object(
            'for', case when p.order_line_id is not null then 'line' when p.for_batch_id is not null then 'batch'
              else 'stock' end,

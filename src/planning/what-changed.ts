@@ -61,7 +61,8 @@ function difference(before: object, after: object): { was: object; now: object }
   const now: Record<string, unknown> = {};
   const old = before as Record<string, unknown>;
   for (const [field, value] of Object.entries(after))
-    if (canonical(old[field]) !== canonical(value)) {
+    // what an earlier version did not write is null
+    if (canonical(old[field] ?? null) !== canonical(value)) {
       was[field] = old[field];
       now[field] = value;
     }

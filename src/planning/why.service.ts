@@ -5,6 +5,7 @@ import type { Snapshot, SnapshotFormula, SnapshotItem } from '../kernel/plan/sna
 import { Database } from '../platform/database.js';
 import { notFound } from '../platform/problem.js';
 import { Kept, RUN_VERSION } from './kept.js';
+import { DECANT } from './week.service.js';
 
 /** What a batch's figures come from. Amounts in base units. */
 export interface WhyBatch {
@@ -20,6 +21,9 @@ export interface WhyBatch {
   latestDay: string | null;
   vessel: string | null;
   heldUpBy: ProposedBatch['heldUpBy'];
+  /** What keeps it below its formula's least; null for a batch that is committed, whoever made it smaller. */
+  belowLeast: ProposedBatch['belowLeast'];
+  decant: ProposedBatch['decant'];
   isShort: boolean;
   slackDays: number;
   scaleStepMg: number;
@@ -203,6 +207,8 @@ function whyProposed(
     latestDay: batch.latestDay,
     vessel: batch.vessel,
     heldUpBy: batch.heldUpBy,
+    belowLeast: batch.belowLeast,
+    decant: batch.decant,
     isShort: batch.short,
     slackDays: snapshot.workshop.slackDays,
     scaleStepMg: snapshot.workshop.scaleStepMg,
@@ -228,6 +234,7 @@ interface CommittedRow {
   day: string;
   readyOn: string;
   vessel: string | null;
+  decant: WhyBatch['decant'];
   madeFor: WhyBatch['madeFor'];
   inputs: Omit<WhyInput, 'missing'>[];
 }
@@ -253,6 +260,8 @@ async function whyCommitted(
     latestDay: null,
     vessel: row.vessel,
     heldUpBy: null,
+    belowLeast: null,
+    decant: row.decant,
     isShort: false,
     slackDays: snapshot.workshop.slackDays,
     scaleStepMg: snapshot.workshop.scaleStepMg,
@@ -267,6 +276,7 @@ async function whyCommitted(
 /** A committed batch with its pegs, and its inputs with what is set aside or already weighed for them. */
 const COMMITTED = `
   select b.id, i.code as item, b.output, b.put_in_mg as "putInMg", b.day, b.ready_on as "readyOn", v.code as vessel,
+    ${DECANT} as decant,
     coalesce((select json_agg(json_build_object(
         'for', case when p.order_line_id is not null then 'line' when p.for_batch_id is not null then 'batch'
           else 'stock' end,

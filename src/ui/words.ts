@@ -1,4 +1,5 @@
-import type { LineCover } from '../kernel/plan/proposal.js';
+import type { LineCover, SizeLimit } from '../kernel/plan/proposal.js';
+import { shortDay } from './dates.js';
 
 /** Why an order or a batch is late or not covered, in the maker's words. */
 export const REASONS: Record<NonNullable<LineCover['because']>, string> = {
@@ -9,10 +10,26 @@ export const REASONS: Record<NonNullable<LineCover['because']>, string> = {
   source: 'waits for its bulk',
   'too-long': 'takes longer than the bench is open on any day',
   'too-large': 'no vessel of its kind holds it',
+  expires: 'what it is made of does not keep until there is room for it',
+  'never-fresh': 'it rests so long that it has less life left than the customer is owed',
   short: 'something is short',
   'no-formula': 'has no formula',
   overdue: 'should have gone already',
 };
+
+/** What keeps a batch below its formula's least size. */
+export const SIZE_LIMITS: Record<SizeLimit, string> = {
+  formula: 'its steps and its largest batch allow no more',
+  vessel: 'no vessel of its kind holds more',
+  bench: 'the bench is not open longer on any day',
+  source: 'one batch of what goes into it gives no more',
+};
+
+/** What to do with what stands in a vessel that is emptied before all of it is used. */
+export function decantText({ on, for: next }: { on: string; for: string | null }, vessel: string): string {
+  const why = next === null ? 'the rest of it is used later' : `${vessel} is needed for ${next}`;
+  return `Decant into another container on ${shortDay(on)}: ${why}.`;
+}
 
 /** What resting is called: a spray matures, a candle cures, soap sets in its mould and then cures. */
 export function restWord(family: string | undefined, inVessel: boolean): 'matures' | 'cures' | 'sets' {

@@ -75,6 +75,7 @@ function workshop(): Snapshot {
     item: code('PRD', pick(PRODUCTS)),
     quantity: 1 + pick(6),
     shipBy: addDays(shop.today, 7 * (8 + pick(WEEKS))),
+    notBefore: null,
   }));
   return shop;
 }

@@ -48,6 +48,7 @@ export function largeWorkshop(lineCount: number): Snapshot {
       item: `PRD-${pick(PRODUCTS)}`,
       quantity: 1 + pick(6),
       shipBy: addDays(shop.today, 10 + pick(60)),
+      notBefore: null,
     });
   return shop;
 }

@@ -7,6 +7,7 @@ const need = (quantity: number, latest: number, rest: Partial<SizingNeed> = {}):
   quantity,
   latest,
   tier: 0,
+  keptUntil: 0,
   whole: false,
   ...rest,
 });
@@ -127,11 +128,16 @@ it('gives every need all of it, within the limits, and a filling that fits one b
         quantity: fc.integer({ min: 1, max: 400 }),
         latest: fc.integer({ min: -10, max: 60 }),
         tier: fc.constantFrom<0 | 1>(0, 1),
+        keptFor: fc.integer({ min: 0, max: 20 }),
         whole: fc.boolean(),
       }),
       { minLength: 1, maxLength: 12 },
     )
-    .map((list) => list.sort((a, b) => a.tier - b.tier || a.latest - b.latest));
+    .map((list) =>
+      list
+        .map(({ keptFor, ...one }) => ({ ...one, keptUntil: Math.max(0, one.latest) + keptFor }))
+        .sort((a, b) => a.tier - b.tier || a.latest - b.latest),
+    );
   const limits = fc.record({
     min: fc.integer({ min: 1, max: 150 }),
     max: fc.integer({ min: 50, max: 300 }),
@@ -148,6 +154,8 @@ it('gives every need all of it, within the limits, and a filling that fits one b
         expect(batch.output).toBeLessThanOrEqual(most);
         expect(batch.output).toBeGreaterThanOrEqual(Math.min(within.min, most));
         expect(batch.shares.reduce((sum, { quantity }) => sum + quantity, 0)).toBeLessThanOrEqual(batch.output);
+        for (const share of batch.shares)
+          expect(Math.max(0, batch.latest) + within.keepsDays).toBeGreaterThanOrEqual(wanted[share.need]!.keptUntil);
         const own = batch.shares.filter((share) => !share.leftover).map((share) => wanted[share.need]!);
         expect(batch.tier).toBe(Math.min(...own.map(({ tier }) => tier)));
         expect(batch.latest).toBe(Math.min(...own.filter(({ tier }) => tier === batch.tier).map((one) => one.latest)));

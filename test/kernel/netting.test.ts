@@ -215,7 +215,8 @@ describe('how a batch draws from another', () => {
   it('knows its consumers as they know their sources', () => {
     const { jobs } = drawn(pot, pot);
     for (const job of jobs)
-      for (const { job: source, held } of job.sources) expect(source.consumers).toContainEqual({ job, held });
+      for (const { job: source, held, after } of job.sources)
+        expect(source.consumers).toContainEqual({ job, held, after });
     expect(jobs.map((job) => job.consumers.length)).toEqual([0, 1, 1]);
     expect(jobs.map(pegs)).toEqual(['a 20', 'SPRAY/1 20000', 'MIX/1 20000']);
     expect(jobs[0]!.inputs[0]!.fromJobs).toEqual([{ job: jobs[1], quantity: 20_000 }]);

@@ -29,6 +29,111 @@ describe('plans of random workshops', () => {
   });
 });
 
+describe('what keeps for some days only', () => {
+  it('is poured again for what cannot be filled before it is over', () => {
+    const shop = sprays({}, 30_000_000);
+    shop.items.find(({ code }) => code === 'BULK')!.shelfLifeDays = 3;
+    shop.items.push(item('CAP', { measure: 'counted' }), item('MIST', { kind: 'product', measure: 'counted' }));
+    shop.formulas.push(formula('MIST', [line(1, 'BULK', 'each', 100_000, 'fill'), line(2, 'CAP', 'each', 1, 'fill')]));
+    // due on one day, and the caps of one come two weeks later
+    shop.lines.push({ key: 'B', item: 'MIST', quantity: 10, shipBy: '2027-01-15', notBefore: null });
+    shop.deliveries.push({ key: 'CAPS', item: 'CAP', free: 10, day: '2027-01-29', expiresOn: null });
+    const answer = plan(shop);
+    expect(faultsOf(shop, answer)).toEqual([]);
+    expect(answer.lines).toMatchObject([
+      { key: 'A', missing: 0, lateDays: 0 },
+      { key: 'B', missing: 0, readyOn: '2027-01-29', because: 'delivery' },
+    ]);
+    expect(answer.batches.filter(({ item: of }) => of === 'BULK')).toHaveLength(2);
+  });
+
+  it.each(['lots', 'making'] as const)('is made anew where %s are over when the bottles come', (where) => {
+    const shop = sprays({}, 30_000_000);
+    const free = 6_000_000;
+    const expiresOn = '2027-01-16';
+    shop.formulas[1]!.lines.push(line(2, 'CAP', 'each', 1, 'fill'));
+    shop.items.push(item('CAP', { measure: 'counted' }));
+    shop.deliveries.push({ key: 'CAPS', item: 'CAP', free: 60, day: '2027-01-29', expiresOn: null });
+    if (where === 'lots') shop.lots.push({ code: 'OLD', item: 'BULK', free, onHand: free, valueE4: 0, expiresOn });
+    else {
+      const [day, readyOn, emptiedOn] = ['2027-01-04', '2027-01-05', '2027-01-05'];
+      shop.making.push({
+        code: 'OLD',
+        item: 'BULK',
+        free,
+        day,
+        readyOn,
+        emptiedOn,
+        vessel: null,
+        minutes: 0,
+        expiresOn,
+      });
+    }
+    const answer = plan(shop);
+    expect(faultsOf(shop, answer)).toEqual([]);
+    expect(answer.lines).toMatchObject([{ missing: 0, readyOn: '2027-01-29' }]);
+    const filled = answer.batches.find(({ item: of }) => of === 'SPRAY')!;
+    expect(filled.inputs[0]!.taken).toMatchObject([{ from: 'batch', key: 'BULK/1' }]);
+  });
+
+  it('is not made for a customer who is owed more life than its rest leaves, and the plan says so', () => {
+    const shop = sprays({}, 30_000_000);
+    Object.assign(
+      shop.items.find(({ code }) => code === 'SPRAY')!,
+      { shelfLifeDays: 40, owedLifeDays: 30 },
+    );
+    shop.formulas[1]!.restDays = 11;
+    const { lines, batches } = plan(shop);
+    expect(lines).toMatchObject([{ missing: 60, because: 'never-fresh' }]);
+    expect(batches).toEqual([]);
+    // one day less of rest leaves it no day but one
+    shop.formulas[1]!.restDays = 10;
+    const answer = plan(shop);
+    expect(faultsOf(shop, answer)).toEqual([]);
+    expect(answer.lines).toMatchObject([{ missing: 0, lateDays: 0 }]);
+    expect(answer.batches.find(({ item: of }) => of === 'SPRAY')).toMatchObject({ day: '2027-01-05' });
+  });
+});
+
+describe('a line that is not to go before a day', () => {
+  it('is ready on that day at the soonest, and of nothing that is over by then', () => {
+    const shop = emptyWorkshop({
+      items: [item('CARD', { measure: 'counted', owedLifeDays: 5 })],
+      lots: ['2027-01-19', '2027-01-20'].map((expiresOn, n) => ({
+        code: `L${n}`,
+        item: 'CARD',
+        free: 10,
+        onHand: 10,
+        valueE4: 0,
+        expiresOn,
+      })),
+      lines: [{ key: 'A', item: 'CARD', quantity: 12, shipBy: '2027-01-15', notBefore: '2027-01-15' }],
+    });
+    const answer = plan(shop);
+    expect(faultsOf(shop, answer)).toEqual([]);
+    expect(answer.lines).toMatchObject([{ taken: [{ key: 'L1', quantity: 10 }], missing: 2, readyOn: null }]);
+    shop.lines[0]!.quantity = 10;
+    expect(plan(shop).lines).toMatchObject([{ missing: 0, readyOn: '2027-01-15', lateDays: 0, because: null }]);
+  });
+});
+
+describe('a batch below the least of its formula', () => {
+  it.each([
+    ['vessel', { batchMin: 40_000_000 }, {}],
+    ['formula', { batchMin: 7_000_000, batchMax: 7_500_000, batchMultiple: 4_000_000 }, {}],
+    ['bench', {}, { batchMin: 3_000, secondsUnit: 300, minutesBatch: 30 }],
+    ['source', {}, { batchMin: 400 }],
+  ] as const)('says that the %s allows no more', (limit, pour, filling) => {
+    const shop = sprays(pour, 30_000_000);
+    Object.assign(shop.formulas[1]!, filling);
+    const answer = plan(shop);
+    expect(faultsOf(shop, answer)).toEqual([]);
+    const below = answer.batches.filter(({ belowLeast }) => belowLeast !== null);
+    expect(below.map(({ belowLeast }) => belowLeast)).toContain(limit);
+    expect(answer.lines).toMatchObject([{ missing: 0 }]);
+  });
+});
+
 /** Bottles of 100 g out of a bulk that is made in a jug. */
 const sprays = (pour: Parameters<typeof formula>[2], ...jugs: number[]) =>
   emptyWorkshop({
@@ -42,7 +147,7 @@ const sprays = (pour: Parameters<typeof formula>[2], ...jugs: number[]) =>
       formula('SPRAY', [line(1, 'BULK', 'each', 100_000, 'fill')]),
     ],
     vessels: jugs.map((capacityMg, n) => ({ code: `JUG-${n + 1}`, kind: 'jug', capacityMg })),
-    lines: [{ key: 'A', item: 'SPRAY', quantity: 60, shipBy: '2027-01-15' }],
+    lines: [{ key: 'A', item: 'SPRAY', quantity: 60, shipBy: '2027-01-15', notBefore: null }],
   });
 
 describe('a plan', () => {
@@ -87,7 +192,7 @@ describe('a plan', () => {
       items: [item('CARD', { measure: 'counted' })],
       deliveries: [{ key: 'PO-1', item: 'CARD', free: 10, day: '2027-01-13', expiresOn: null }],
       lots: [{ code: 'L', item: 'CARD', free: 2, onHand: 2, valueE4: 0, expiresOn: null }],
-      lines: [{ key: 'A', item: 'CARD', quantity: 12, shipBy: '2027-01-12' }],
+      lines: [{ key: 'A', item: 'CARD', quantity: 12, shipBy: '2027-01-12', notBefore: null }],
     });
     const { lines, shortfalls } = plan(shop);
     expect(lines).toMatchObject([{ missing: 0, readyOn: '2027-01-13', lateDays: 1, because: 'delivery' }]);
@@ -104,5 +209,9 @@ describe('a plan', () => {
     const answer = plan(shop);
     expect(faultsOf(shop, answer)).toEqual([]);
     expect(answer.lines).toMatchObject([{ missing: 0, lateDays: 0 }]);
+    const [essence, bulk] = ['ESSENCE', 'BULK'].map((code) => answer.batches.find(({ item: of }) => of === code)!);
+    expect([essence!.vessel, bulk!.vessel]).toEqual(['JUG-1', 'JUG-1']);
+    expect(essence!.decant).toEqual({ on: essence!.emptiedOn, for: 'BULK/1' });
+    expect(bulk!.decant).toBeNull();
   });
 });

@@ -66,6 +66,7 @@ describe('plan, on random workshops', () => {
       const left = new Map<string, number>();
       for (const lot of shop.lots) left.set(`lot ${lot.code}`, lot.free);
       for (const delivery of shop.deliveries) left.set(`delivery ${delivery.key}`, delivery.free);
+      for (const row of shop.making) left.set(`making ${row.code}`, row.free);
       for (const batch of proposal.batches) left.set(`batch ${batch.key}`, batch.output);
       for (const taken of allTakes(proposal)) {
         const key = `${taken.from} ${taken.key}`;

@@ -13,6 +13,8 @@ interface Drawing extends ScheduleJob {
   held?: string[];
 }
 
+const KEEPS = Number.POSITIVE_INFINITY;
+
 /** A batch of an hour for customers that may be made from day 0 on. */
 const job = (key: string, latest: number, rest: Partial<Drawing> = {}): Drawing => ({
   key,
@@ -23,6 +25,9 @@ const job = (key: string, latest: number, rest: Partial<Drawing> = {}): Drawing 
   putInMg: 1_000,
   earliest: 0,
   waitsFor: 'delivery',
+  goodUntil: KEEPS,
+  freshFrom: -KEEPS,
+  keepsDays: KEEPS,
   latest,
   sources: [],
   consumers: [],
@@ -41,12 +46,12 @@ function linked(rows: Drawing[]): ScheduleJob[] {
   return rows.map((row) => ({
     ...row,
     sources: [
-      ...(row.from ?? []).map((key) => ({ job: at(key), held: false })),
-      ...(row.held ?? []).map((key) => ({ job: at(key), held: true })),
+      ...(row.from ?? []).map((key) => ({ job: at(key), held: false, after: 0 })),
+      ...(row.held ?? []).map((key) => ({ job: at(key), held: true, after: 0 })),
     ],
     consumers: rows.flatMap((other, index) => [
-      ...((other.from ?? []).includes(row.key) ? [{ job: index, held: false }] : []),
-      ...((other.held ?? []).includes(row.key) ? [{ job: index, held: true }] : []),
+      ...((other.from ?? []).includes(row.key) ? [{ job: index, held: false, after: 0 }] : []),
+      ...((other.held ?? []).includes(row.key) ? [{ job: index, held: true, after: 0 }] : []),
     ]),
   }));
 }

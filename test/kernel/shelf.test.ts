@@ -30,8 +30,8 @@ function netted({ workshop, ...shop }: Partial<Snapshot>) {
 
 /** By batch: what of each input is taken from where and what is missing, each batch made on its latest day. */
 function drawn(shop: Partial<Snapshot>, without: readonly string[] = []) {
-  const { model, netted: plan } = netted(shop);
-  const shelf = drawOnShelf(model, plan, (job: Job) =>
+  const { netted: plan } = netted(shop);
+  const shelf = drawOnShelf(plan, (job: Job) =>
     without.includes(job.key) ? null : { day: job.latest, ready: job.latest + job.formula.restDays },
   );
   const told = (take: { taken: { key: string; quantity: number }[]; missing: number } | undefined): string =>
@@ -303,7 +303,7 @@ it('takes no more than is free and says what is missing, whatever is ordered', (
         lots: rows,
         lines: lines.map(({ of, quantity, due }, at) => ordered(`o${at}`, of, quantity, due)),
       });
-      const shelf = drawOnShelf(model, plan, (job) => ({
+      const shelf = drawOnShelf(plan, (job) => ({
         day: Math.max(job.latest, model.start),
         ready: job.latest + 3,
       }));

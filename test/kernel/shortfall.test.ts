@@ -38,7 +38,7 @@ function short(shop: Partial<Snapshot>, without: readonly string[] = [], receivi
   const { model, netted } = netOf(openShop({ ...sprays, ...shop }, { benchMinutes: WEEKDAYS, receivingDays }));
   const when = (job: Job) =>
     without.includes(job.key) ? null : { day: job.latest, ready: job.latest + job.formula.restDays };
-  const shelf = drawOnShelf(model, netted, when);
+  const shelf = drawOnShelf(netted, when);
   return { netted, rows: shortfalls(model, netted.jobs, netted.lines, shelf, when) };
 }
 

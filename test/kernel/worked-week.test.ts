@@ -80,8 +80,8 @@ describe('a week followed by hand', () => {
       { key: 'S1/FIG-454', item: 'FRAG-FIG', size: 454_000, priceE4: 600_000, leastPacks: 1, leadDays: 10 },
     ],
     lines: [
-      { key: 'shop/1001/SPRAY-100#1', item: 'SPRAY-100', quantity: 10, shipBy: '2027-01-22' },
-      { key: 'shop/1002/CANDLE-220#1', item: 'CANDLE-220', quantity: 12, shipBy: '2027-02-02' },
+      { key: 'shop/1001/SPRAY-100#1', item: 'SPRAY-100', quantity: 10, shipBy: '2027-01-22', notBefore: null },
+      { key: 'shop/1002/CANDLE-220#1', item: 'CANDLE-220', quantity: 12, shipBy: '2027-02-02', notBefore: null },
     ],
   });
   shop.workshop.receivingDays = 1;
@@ -146,7 +146,7 @@ describe('a week followed by hand', () => {
   });
 
   it('calls an order late when it can no longer rest in time', () => {
-    const late = plan({ ...shop, lines: [{ ...shop.lines[0]!, shipBy: '2027-01-15' }] });
+    const late = plan({ ...shop, lines: [{ ...shop.lines[0]!, shipBy: '2027-01-15', notBefore: null }] });
     // the first day of that week is Monday 11: ready on the 18th, three days late
     expect(late.lines[0]).toMatchObject({ readyOn: '2027-01-18', lateDays: 3, because: 'rest' });
   });

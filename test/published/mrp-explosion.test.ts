@@ -48,7 +48,7 @@ function needsOf(tree: readonly TreeItem[], quantity: number, onHand: Record<str
       valueE4: 0,
       expiresOn: null,
     })),
-    lines: [{ key: 'order', item: tree[0]!.code, quantity, shipBy: week(8) }],
+    lines: [{ key: 'order', item: tree[0]!.code, quantity, shipBy: week(8), notBefore: null }],
   };
   const model = buildModel(shop);
   const netted = net(model, new Set());

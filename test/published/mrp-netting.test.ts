@@ -35,7 +35,7 @@ const releases = (proposal: Proposal, code: string): [number, number][] =>
 
 const grossByWeek = (code: string, gross: readonly number[]) =>
   gross.flatMap((quantity, i) =>
-    quantity > 0 ? [{ key: `w${i + 1}`, item: code, quantity, shipBy: week(i + 1) }] : [],
+    quantity > 0 ? [{ key: `w${i + 1}`, item: code, quantity, shipBy: week(i + 1), notBefore: null }] : [],
   );
 
 describe('one planning record against published examples', () => {
@@ -124,7 +124,7 @@ describe('a product tree against a published example', () => {
           ),
         ),
         lots: Object.entries(stock).map(([code, free]) => onHand(code, free)),
-        lines: [{ key: 'order', item: 'A', quantity: 50, shipBy: week(8) }],
+        lines: [{ key: 'order', item: 'A', quantity: 50, shipBy: week(8), notBefore: null }],
       }),
     );
 

@@ -40,4 +40,5 @@ export const ordered = (key: string, of: string, quantity: number, due: number):
   item: of,
   quantity,
   shipBy: day(due),
+  notBefore: null,
 });

@@ -1,5 +1,5 @@
-import type { ProposedBatch, Proposal, Taken } from '../../src/kernel/plan/proposal.js';
-import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
+import type { ProposedBatch, Proposal, SizeLimit, Taken } from '../../src/kernel/plan/proposal.js';
+import type { Snapshot, SnapshotFormula } from '../../src/kernel/plan/snapshot.js';
 
 /*
  * What must be true of a plan, by arithmetic of its own over the rows: nothing here comes from the planner but its answer.
@@ -18,6 +18,8 @@ export function faultsOf(shop: Snapshot, plan: Proposal): string[] {
     ...minuteFaults(shop, plan),
     ...supplyFaults(shop, plan),
     ...batchFaults(plan),
+    ...sizeFaults(shop, plan),
+    ...lifeFaults(shop, plan),
     ...lineFaults(shop, plan),
     ...reasonFaults(shop, plan),
   ];
@@ -146,7 +148,7 @@ function supplyFaults(shop: Snapshot, plan: Proposal): string[] {
   for (const line of plan.lines)
     for (const taken of line.taken) {
       // what waits for nothing else ships on its day, late as it may be
-      const ships = Math.max(dayOf(line.shipBy), line.readyOn === null ? 0 : dayOf(line.readyOn));
+      const ships = Math.max(dayOf(line.shipBy), firstTaken(line), line.readyOn === null ? 0 : dayOf(line.readyOn));
       const supply = supplies.get(`${taken.from} ${taken.key}`);
       const on = line.readyOn === null ? Math.max(ships, supply?.from ?? 0) : ships;
       take(line.key, taken, on, on + owed.get(line.item)!);
@@ -181,6 +183,7 @@ function lineFaults(shop: Snapshot, plan: Proposal): string[] {
     if (taken + line.missing !== line.quantity) faults.push(`${line.key} does not add up`);
     const ready = Math.max(
       dayOf(shop.today),
+      firstTaken(line),
       ...line.taken.map(({ from, key }) => supplies.get(`${from} ${key}`)!.from),
     );
     if (line.missing === 0 && dayOf(line.readyOn!) !== ready)
@@ -196,13 +199,91 @@ function lineFaults(shop: Snapshot, plan: Proposal): string[] {
   return faults;
 }
 
+/** The first day on which a customer takes what was ordered. */
+const firstTaken = ({ notBefore }: { notBefore: string | null }): number => (notBefore === null ? 0 : dayOf(notBefore));
+
+const upTo = (quantity: number, step: number): number => Math.ceil(quantity / step) * step;
+
+/** The weight that has to go in for so much to come out, in whole steps of the scale. */
+function putIn(shop: Snapshot, { residueMg, lossPpb }: SnapshotFormula, output: number): number {
+  const [wanted, kept] = [BigInt(output + residueMg) * 1_000_000_000n, 1_000_000_000n - BigInt(lossPpb)];
+  return upTo(Number((wanted + kept - 1n) / kept), shop.workshop.scaleStepMg);
+}
+
+/** What does not allow a batch of so much; empty where one can be made. */
+function limitsBroken(shop: Snapshot, item: string, output: number): SizeLimit[] {
+  const formula = shop.formulas.find((row) => row.item === item)!;
+  const weight = putIn(shop, formula, output);
+  const broken: SizeLimit[] = [];
+  if (formula.batchMax !== null && output > formula.batchMax) broken.push('formula');
+  const most = Math.max(0, ...shop.vessels.filter(({ kind }) => kind === formula.vesselKind).map((v) => v.capacityMg));
+  if (formula.vesselKind !== null && weight > most) broken.push('vessel');
+  const minutes = formula.minutesBatch + Math.ceil((output * formula.secondsUnit) / 60);
+  if (minutes > Math.max(...shop.workshop.benchMinutes)) broken.push('bench');
+  for (const { item: part, basis, amount } of formula.lines) {
+    const source = shop.formulas.find((row) => row.item === part);
+    if (!source?.vesselKind || basis === 'fixed' || amount === 0) continue;
+    const isWeighed = shop.items.find(({ code }) => code === part)!.measure === 'weighed';
+    const drawn =
+      basis === 'part'
+        ? upTo(Number((BigInt(weight) * BigInt(amount)) / 1_000_000_000n), shop.workshop.scaleStepMg)
+        : isWeighed
+          ? putIn(shop, formula, output * amount)
+          : output * amount;
+    if (limitsBroken(shop, part, upTo(drawn, source.batchMultiple)).length > 0) broken.push('source');
+  }
+  return broken;
+}
+
+/** A batch is as large as its formula asks for, or says what does not let it be. */
+function sizeFaults(shop: Snapshot, plan: Proposal): string[] {
+  const faults: string[] = [];
+  for (const { key, item, output, belowLeast } of plan.batches) {
+    const { batchMin, batchMultiple } = shop.formulas.find((row) => row.item === item)!;
+    if (output % batchMultiple !== 0) faults.push(`${key} makes ${output}, not in steps of ${batchMultiple}`);
+    if (output < batchMin !== (belowLeast !== null))
+      faults.push(`${key} makes ${output}, at least ${batchMin}, and says ${belowLeast}`);
+    if (belowLeast && !limitsBroken(shop, item, upTo(batchMin, batchMultiple)).includes(belowLeast))
+      faults.push(`${key} makes less than ${batchMin}, and ${belowLeast} would allow it`);
+  }
+  return faults;
+}
+
+/** What is made has its own last day, and what is not made for want of life has not enough of it. */
+function lifeFaults(shop: Snapshot, plan: Proposal): string[] {
+  const faults: string[] = [];
+  const items = new Map(shop.items.map((item) => [item.code, item]));
+  for (const batch of plan.batches) {
+    const life = items.get(batch.item)!.shelfLifeDays;
+    const last = batch.day === null || life === null ? null : dayOf(batch.day) + life;
+    if ((batch.expiresOn === null ? null : dayOf(batch.expiresOn)) !== last)
+      faults.push(`${batch.key} is good until ${batch.expiresOn}, not ${last}`);
+    if (batch.heldUpBy === 'expires' && batch.day !== null) faults.push(`${batch.key} is too late and has a day`);
+    const sources = plan.batches.filter(({ madeFor }) => madeFor.some(({ key }) => key === batch.key));
+    const isFromMaking = shop.making.some(({ item, expiresOn }) =>
+      batch.inputs.some((input) => input.item === item && expiresOn !== null),
+    );
+    if (batch.heldUpBy === 'expires' && !isFromMaking && !sources.some(({ expiresOn }) => expiresOn !== null))
+      faults.push(`${batch.key} says that what it is made of expires, and it keeps`);
+  }
+  for (const line of plan.lines) {
+    const { shelfLifeDays, owedLifeDays } = items.get(line.item)!;
+    const rest = shop.formulas.find(({ item }) => item === line.item)?.restDays ?? 0;
+    const isNeverFresh = shelfLifeDays !== null && shelfLifeDays < rest + owedLifeDays;
+    if (line.because === 'never-fresh' && !isNeverFresh) faults.push(`${line.key} could be fresh`);
+    if (isNeverFresh && line.taken.some(({ from }) => from === 'batch'))
+      faults.push(`${line.key} is made, never fresh`);
+  }
+  return faults;
+}
+
 /** What is said to have kept a batch from its day really does. */
 function reasonFaults(shop: Snapshot, plan: Proposal): string[] {
   const faults: string[] = [];
   const used = minutesUsed(shop, plan);
   const begins = Math.max(dayOf(shop.today), dayOf(shop.weekStart));
   for (const batch of dated(plan)) {
-    const first = Math.max(begins, ...comesOf(shop, plan, batch).map(({ from }) => from));
+    const first = Math.max(begins, freshFrom(shop, plan, batch), ...comesOf(shop, plan, batch).map(({ from }) => from));
     const latest = dayOf(batch.latestDay);
     if (batch.heldUpBy === 'delivery' || batch.heldUpBy === 'source') {
       if (first <= latest)
@@ -217,6 +298,16 @@ function reasonFaults(shop: Snapshot, plan: Proposal): string[] {
         faults.push(`${batch.key} says the bench is full, and day ${day} has room`);
   }
   return faults;
+}
+
+/** The first day from which a batch keeps until the orders it is for go. */
+function freshFrom(shop: Snapshot, plan: Proposal, batch: Dated): number {
+  const { shelfLifeDays, owedLifeDays } = shop.items.find(({ code }) => code === batch.item)!;
+  if (shelfLifeDays === null) return 0;
+  const goes = plan.lines
+    .filter(({ key }) => batch.madeFor.some((peg) => peg.for === 'line' && peg.key === key))
+    .map((line) => Math.max(dayOf(line.shipBy), firstTaken(line), line.readyOn === null ? 0 : dayOf(line.readyOn)));
+  return Math.max(0, ...goes.map((day) => day + owedLifeDays - shelfLifeDays));
 }
 
 /** When what a batch takes is there, as far as its day depends on it. */

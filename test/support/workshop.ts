@@ -202,6 +202,51 @@ export function randomWorkshop(seed: number, size: { products: number; lines: nu
     item: pick(30) === 0 ? 'BOTTLE' : products[pick(products.length)]!,
     quantity: between(1, 40),
     shipBy: addDays(shop.today, between(-2, 35)),
+    notBefore: null,
   }));
+  narrow(shop, seeded(seed + 1_000_003));
   return shop;
+}
+
+/**
+ * What binds only sometimes, drawn apart: things that keep for some days only, on the shelf, coming and in the making;
+ * customers who take nothing before a day; batches that are to be larger than a vessel or a day allows.
+ */
+function narrow(shop: Snapshot, pick: (below: number) => number): void {
+  const between = (low: number, high: number): number => low + pick(high - low + 1);
+  for (const row of shop.items) {
+    // seldom less than it rests, or than the customer is owed
+    const restDays = shop.formulas.find(({ item: of }) => of === row.code)?.restDays ?? 0;
+    const least = pick(20) === 0 ? 1 : Math.max(1, restDays + row.owedLifeDays);
+    if (row.kind === 'bulk' && pick(2) === 0) row.shelfLifeDays = least + pick(9);
+    if (row.kind === 'product' && pick(6) === 0) row.shelfLifeDays = least + pick(30);
+  }
+  for (const row of shop.formulas) {
+    if (pick(6) > 0) continue;
+    if (row.vesselKind !== null) row.batchMin = between(4, 40) * 1_000_000;
+    else if (row.secondsUnit > 0) row.batchMin = between(100, 1_500);
+    else continue;
+    if (pick(3) === 0) row.batchMax = row.batchMin;
+  }
+  for (const { code, kind, shelfLifeDays } of shop.items.filter((row) => row.kind !== 'material')) {
+    const isShort = shelfLifeDays !== null && shelfLifeDays < 61;
+    const weighed = kind === 'bulk';
+    for (const row of [...shop.lots, ...shop.deliveries])
+      if (row.item === code && isShort) row.expiresOn = addDays(shop.today, between(-1, shelfLifeDays));
+    if (kind === 'set' || pick(3) > 0) continue;
+    const began = between(-5, 3);
+    const readyOn = began + between(0, 8);
+    shop.making.push({
+      code: `${code}-M`,
+      item: code,
+      free: weighed ? between(1, 6_000) * 1000 : between(1, 80),
+      day: addDays(shop.today, began),
+      readyOn: addDays(shop.today, readyOn),
+      emptiedOn: addDays(shop.today, readyOn),
+      vessel: null,
+      minutes: between(0, 60),
+      expiresOn: shelfLifeDays === null ? null : addDays(shop.today, began + shelfLifeDays),
+    });
+  }
+  for (const row of shop.lines) if (pick(3) === 0) row.notBefore = addDays(row.shipBy, -pick(8));
 }

@@ -7,6 +7,8 @@ export interface SizingNeed {
   /** Latest day the batch covering it may start. */
   latest: Day;
   tier: 0 | 1;
+  /** The last day it must still be good. */
+  keptUntil: Day;
   /** True where all of it must come out of one batch: it is filled straight from that batch's vessel. */
   whole: boolean;
 }
@@ -52,7 +54,10 @@ export function sizeBatches(needs: readonly SizingNeed[], limits: SizingLimits):
     const week = windowOf(windows, Math.max(need.latest, limits.start));
     let wanted = takeLeftovers(need, index, week, open, limits);
     while (wanted > 0) {
-      const batch = roomIn(open, week, need.whole ? Math.min(wanted, most) : 1, most) ?? openBatch(open, week, need);
+      const room = need.whole ? Math.min(wanted, most) : 1;
+      const batch =
+        open.find((one) => one.week === week && most - one.used >= room && isGoodFor(one, need, limits)) ??
+        openBatch(open, week, need);
       const quantity = Math.min(wanted, most - batch.used);
       batch.shares.push({ need: index, quantity, leftover: false });
       batch.used += quantity;
@@ -94,6 +99,7 @@ function takeLeftovers(
     if (wanted === 0) break;
     const spare = batch.output - batch.used;
     if (batch.week >= week || spare === 0 || batch.latest + limits.keepsDays < need.latest) continue;
+    if (!isGoodFor(batch, need, limits)) continue;
     // a filling is not mixed from two pours for the sake of a remainder
     if (need.whole && spare < wanted) continue;
     const quantity = Math.min(wanted, spare);
@@ -104,9 +110,9 @@ function takeLeftovers(
   return wanted;
 }
 
-function roomIn(open: readonly OpenBatch[], week: number, room: number, most: number): OpenBatch | undefined {
-  return open.find((batch) => batch.week === week && most - batch.used >= room);
-}
+/** Whether what is made on the day the batch is due keeps for as long as the need asks. */
+const isGoodFor = (batch: OpenBatch, need: SizingNeed, { start, keepsDays }: SizingLimits): boolean =>
+  Math.max(batch.latest, start) + keepsDays >= need.keptUntil;
 
 function openBatch(open: OpenBatch[], week: number, need: SizingNeed): OpenBatch {
   const batch: OpenBatch = { output: 0, latest: need.latest, tier: need.tier, shares: [], week, used: 0 };

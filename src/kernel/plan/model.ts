@@ -2,6 +2,7 @@ import { type Day, dayOf, weekdayOf } from '../measure/day.js';
 import { lowLevelCodes } from '../formula/levels.js';
 import { outputFor, PPB_ONE } from '../measure/quantity.js';
 import { limitFloor, roundDownTo, roundUpTo } from '../measure/ratio.js';
+import type { SizeLimit } from './proposal.js';
 import type { Snapshot, SnapshotFormula, SnapshotFormulaLine, SnapshotItem } from './snapshot.js';
 import { SECONDS_PER_MINUTE } from './sheet.js';
 import { byText } from '../measure/text-order.js';
@@ -29,6 +30,8 @@ export interface ItemModel {
   level: number;
   /** Largest output of one batch, in the item's base unit; Infinity when nothing bounds it. */
   largestBatch: number;
+  /** What bounds it; null when nothing does. */
+  boundBy: SizeLimit | null;
   /** Calendar days from starting the deepest batch it needs until it is ready, bench and vessels being free. */
   leadDays: number;
 }
@@ -48,6 +51,7 @@ export function buildModel(snapshot: Snapshot): Model {
       formula: formulas.get(row.code) ?? null,
       level: 0,
       largestBatch: Number.POSITIVE_INFINITY,
+      boundBy: null,
       leadDays: 0,
     });
   setLevels(items);
@@ -83,21 +87,27 @@ function setLimits(item: ItemModel, items: Map<string, ItemModel>, snapshot: Sna
   if (!formula) return;
   const stepMg = snapshot.workshop.scaleStepMg;
   let most = formula.batchMax ?? Number.POSITIVE_INFINITY;
+  item.boundBy = formula.batchMax === null ? null : 'formula';
   // where nothing at all fits, many batches fit no better than one: it finds no vessel, and says so
-  const bound = (limit: number): void => {
-    if (limit > 0) most = Math.min(most, limit);
+  const bound = (limit: number, by: SizeLimit): void => {
+    if (limit <= 0 || limit >= most) return;
+    most = limit;
+    item.boundBy = by;
   };
   if (formula.vesselKind !== null) {
     const capacities = snapshot.vessels.filter((v) => v.kind === formula.vesselKind).map((v) => v.capacityMg);
-    bound(outputOf(formula, Math.max(0, ...capacities), stepMg));
+    bound(outputOf(formula, Math.max(0, ...capacities), stepMg), 'vessel');
   }
   if (formula.secondsUnit > 0)
-    bound(Math.floor((SECONDS_PER_MINUTE * (longestDayOf(snapshot) - formula.minutesBatch)) / formula.secondsUnit));
+    bound(
+      Math.floor((SECONDS_PER_MINUTE * (longestDayOf(snapshot) - formula.minutesBatch)) / formula.secondsUnit),
+      'bench',
+    );
   for (const line of formula.lines) {
     const part = items.get(line.item)!;
     if (part.formula) item.leadDays = Math.max(item.leadDays, part.leadDays);
     // What is filled straight from a vessel comes out of one batch, so that no lot is mixed from two by accident.
-    if (part.formula?.vesselKind && line.amount > 0) bound(outputFrom(formula, line, part, stepMg));
+    if (part.formula?.vesselKind && line.amount > 0) bound(outputFrom(formula, line, part, stepMg), 'source');
   }
   item.leadDays += formula.restDays;
   const { batchMultiple } = formula;

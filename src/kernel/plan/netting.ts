@@ -1,7 +1,8 @@
-import { allocate, byExpiryOrder, type Supply } from './allocation.js';
+import { allocate } from './allocation.js';
 import { type Day, dayOf } from '../measure/day.js';
 import { sizeBatches, type SizingNeed } from './lot-sizing.js';
 import { type ItemModel, type Model, openOnOrBefore, smallestBatch } from './model.js';
+import { buildPool, type PoolSupply, push } from './pool.js';
 import { mulDivCeil } from '../measure/ratio.js';
 import { batchMinutes, sheetFor } from './sheet.js';
 import type { SnapshotFormula, SnapshotLine } from './snapshot.js';
@@ -19,6 +20,8 @@ export interface Job {
   tier: 0 | 1;
   /** Latest day to start it so that everything it is for is in time, slack included. */
   latest: Day;
+  /** Known to begin no sooner; null where nothing is known. */
+  begins: Day | null;
   /** Part of the output that customers' orders need. */
   forOrders: number;
   inputs: JobInput[];
@@ -28,10 +31,14 @@ export interface Job {
   consumers: BatchLink[];
 }
 
-/** `held`: drawn straight from the source's vessel, which stays busy until then. */
+/**
+ * `held`: drawn straight from the source's vessel, which stays busy until then. `after`: days from the day a batch is made
+ * until it takes what it draws.
+ */
 export interface BatchLink {
   job: Job;
   held: boolean;
+  after: number;
 }
 
 export interface JobInput {
@@ -59,6 +66,10 @@ export interface LineState {
   row: SnapshotLine;
   item: ItemModel;
   shipBy: Day;
+  /** First day it may go; minus infinity where any day will do. */
+  notBefore: Day;
+  /** The day it goes, if it is in time. */
+  goes: Day;
   /** Last day what is shipped must still be good for. */
   until: Day;
   taken: Taken[];
@@ -67,13 +78,8 @@ export interface LineState {
   /** For items nobody makes: still to be taken from the shelf. */
   fromShelf: number;
   missing: number;
-}
-
-/** A lot, delivery or batch in the making, with what is left of it as the plan goes on. */
-export interface PoolSupply extends Supply {
-  kind: 'lot' | 'delivery' | 'making';
-  /** Needed by batches whose day, and so whose lot, is not settled yet. */
-  spokenFor: number;
+  /** What is made for it cannot be given to the customer with the life that is owed. */
+  isNeverFresh: boolean;
 }
 
 export interface Netted {
@@ -88,6 +94,8 @@ interface Need {
   quantity: number;
   day: Day;
   until: Day;
+  /** The day on which it must still be good at least, however early it is used. */
+  keptUntil: Day;
   tier: 0 | 1;
   line: LineState | null;
   input: JobInput | null;
@@ -96,18 +104,17 @@ interface Need {
 
 /**
  * What of every need is covered, and what must be made for the rest: products first, then each bulk after everything
- * that uses it. Items in `noRefill` are not brought up to their stock target. A line in `goesOn` is known to go no sooner
- * than that day, and must still be good then.
+ * that uses it. Items in `noRefill` are not brought up to their stock target.
  */
-export function net(model: Model, noRefill: ReadonlySet<string>, goesOn: ReadonlyMap<string, Day> = NO_DAYS): Netted {
+export function net(model: Model, noRefill: ReadonlySet<string>, learned: Learned = NOTHING_LEARNED): Netted {
   const pool = buildPool(model);
-  const lines = openLines(model, goesOn);
+  const lines = openLines(model, learned.goesOn);
   const needs = new Map<string, Need[]>();
   const jobs: Job[] = [];
   const refilled = new Set<string>();
   for (const line of lines) {
     if (line.item.row.kind === 'material') line.fromShelf = line.row.quantity;
-    else push(needs, line.item.code, lineNeed(model, line));
+    else push(needs, line.item.code, lineNeed(line));
   }
   for (const item of model.made) {
     const supplies = pool.get(item.code) ?? [];
@@ -121,7 +128,7 @@ export function net(model: Model, noRefill: ReadonlySet<string>, goesOn: Readonl
       for (const need of open) markMissing(need);
       continue;
     }
-    for (const job of batchesFor(model, item, item.formula, open)) {
+    for (const job of batchesFor(model, item, item.formula, open, learned.begins)) {
       jobs.push(job);
       for (const input of job.inputs) {
         if (input.item.row.kind === 'material') input.fromShelf = input.quantity;
@@ -132,50 +139,18 @@ export function net(model: Model, noRefill: ReadonlySet<string>, goesOn: Readonl
   return { jobs, lines, pool, refilled };
 }
 
-function buildPool(model: Model): Map<string, PoolSupply[]> {
-  const pool = new Map<string, PoolSupply[]>();
-  const { lots, deliveries, making } = model.snapshot;
-  const until = (iso: string | null): Day => (iso === null ? Number.POSITIVE_INFINITY : dayOf(iso));
-  const put = (item: string, supply: PoolSupply): void => {
-    if (supply.quantity > 0) push(pool, item, supply);
-  };
-  for (const lot of [...lots].sort((a, b) => byText(a.code, b.code)))
-    put(lot.item, {
-      kind: 'lot',
-      key: lot.code,
-      quantity: lot.free,
-      from: model.today,
-      until: until(lot.expiresOn),
-      arrived: true,
-      spokenFor: 0,
-    });
-  for (const row of [...deliveries].sort((a, b) => byText(a.key, b.key)))
-    // an overdue delivery counts for nothing until it has a new date
-    if (dayOf(row.day) >= model.today)
-      put(row.item, {
-        kind: 'delivery',
-        key: row.key,
-        quantity: row.free,
-        from: dayOf(row.day) + model.snapshot.workshop.receivingDays,
-        until: until(row.expiresOn),
-        arrived: false,
-        spokenFor: 0,
-      });
-  for (const row of [...making].sort((a, b) => byText(a.code, b.code)))
-    put(row.item, {
-      kind: 'making',
-      key: row.code,
-      quantity: row.free,
-      from: dayOf(row.readyOn),
-      until: until(row.expiresOn),
-      arrived: false,
-      spokenFor: 0,
-    });
-  for (const supplies of pool.values()) supplies.sort(byExpiryOrder);
-  return pool;
+/** What an earlier round of the plan has shown. */
+export interface Learned {
+  /** Order lines that go no sooner, and must still be good then. */
+  goesOn: ReadonlyMap<string, Day>;
+  /** Batches, by what `batchAt` calls them, that begin no sooner: what they take must still be good then. */
+  begins: ReadonlyMap<string, Day>;
 }
 
-const NO_DAYS: ReadonlyMap<string, Day> = new Map();
+const NOTHING_LEARNED: Learned = { goesOn: new Map(), begins: new Map() };
+
+/** A batch by its key and when it is due: its key alone is another batch's where others are sized otherwise. */
+export const batchAt = ({ key, latest }: Job): string => `${key} ${latest}`;
 
 function openLines(model: Model, goesOn: ReadonlyMap<string, Day>): LineState[] {
   return [...model.snapshot.lines]
@@ -184,25 +159,47 @@ function openLines(model: Model, goesOn: ReadonlyMap<string, Day>): LineState[] 
       const item = model.items.get(row.item);
       if (!item) throw new RangeError(`order line ${row.key} is for ${row.item}, which is not an item`);
       const shipBy = dayOf(row.shipBy);
-      const until = Math.max(shipBy, model.start, goesOn.get(row.key) ?? shipBy) + item.row.owedLifeDays;
-      return { row, item, shipBy, until, taken: [], fromMaking: [], fromJobs: [], fromShelf: 0, missing: 0 };
+      const notBefore = row.notBefore === null ? Number.NEGATIVE_INFINITY : dayOf(row.notBefore);
+      const goes = Math.max(shipBy, notBefore, model.start);
+      return {
+        row,
+        item,
+        shipBy,
+        notBefore,
+        goes,
+        until: Math.max(goes, goesOn.get(row.key) ?? goes) + item.row.owedLifeDays,
+        taken: [],
+        fromMaking: [],
+        fromJobs: [],
+        fromShelf: 0,
+        missing: 0,
+        isNeverFresh: false,
+      };
     });
 }
 
-const lineNeed = (model: Model, line: LineState): Need => ({
+const lineNeed = (line: LineState): Need => ({
   quantity: line.row.quantity,
-  day: Math.max(line.shipBy, model.start),
+  day: line.goes,
   until: line.until,
+  keptUntil: line.until,
   tier: 0,
   line,
   input: null,
   job: null,
 });
 
+/** The day a batch should be made: not before the plan begins, or is known to allow. */
+export const dueDay = (model: Model, job: Job): Day => Math.max(job.latest, model.start, job.begins ?? model.start);
+
+/** Packing waits for the rest; everything else is taken on the day the batch is made. */
+export const daysUntilTaken = (job: Job, { step }: JobInput): number => (step === 'pack' ? job.formula.restDays : 0);
+
 const inputNeed = (model: Model, job: Job, input: JobInput): Need => ({
   quantity: input.quantity,
-  day: Math.max(job.latest, model.start),
-  until: Math.max(job.latest, model.start),
+  day: dueDay(model, job),
+  until: dueDay(model, job) + daysUntilTaken(job, input),
+  keptUntil: Math.max(model.start, job.begins ?? model.start) + daysUntilTaken(job, input),
   tier: job.tier,
   line: null,
   input,
@@ -213,6 +210,7 @@ const stockNeed = (model: Model, quantity: number): Need => ({
   quantity,
   day: model.weekEnd,
   until: model.weekEnd,
+  keptUntil: model.start,
   tier: 1,
   line: null,
   input: null,
@@ -267,12 +265,27 @@ function markMissing(need: Need): void {
   if (need.input) need.input.missing += need.quantity;
 }
 
-function batchesFor(model: Model, item: ItemModel, formula: SnapshotFormula, needs: Need[]): Job[] {
-  const sizing = needs.map((need): SizingNeed & { need: Need } => ({
+function batchesFor(
+  model: Model,
+  item: ItemModel,
+  formula: SnapshotFormula,
+  needs: Need[],
+  begins: Learned['begins'],
+): Job[] {
+  const keepsDays = keepsDaysOf(item);
+  const isNeverFresh = ({ line }: Need): boolean =>
+    line !== null && keepsDays < formula.restDays + item.row.owedLifeDays;
+  for (const need of needs.filter(isNeverFresh)) {
+    need.line!.isNeverFresh = true;
+    markMissing(need);
+  }
+  const makeable = needs.filter((need) => !isNeverFresh(need));
+  const sizing = makeable.map((need): SizingNeed & { need: Need } => ({
     need,
     quantity: need.quantity,
     latest: latestStart(model, item, formula, need),
     tier: need.tier,
+    keptUntil: need.keptUntil,
     whole: need.input !== null && formula.vesselKind !== null,
   }));
   sizing.sort((a, b) => a.tier - b.tier || a.latest - b.latest);
@@ -281,10 +294,11 @@ function batchesFor(model: Model, item: ItemModel, formula: SnapshotFormula, nee
     max: Number.isFinite(item.largestBatch) ? item.largestBatch : Number.MAX_SAFE_INTEGER,
     multiple: formula.batchMultiple,
     start: model.start,
-    keepsDays: item.row.shelfLifeDays ?? Number.POSITIVE_INFINITY,
+    keepsDays,
   });
   return batches.map((batch, index) => {
     const job = newJob(model, item, formula, batch.output, batch.latest, batch.tier, index + 1);
+    job.begins = begins.get(batchAt(job)) ?? null;
     for (const share of batch.shares) peg(job, sizing[share.need]!.need, share.quantity, share.leftover);
     const surplus = batch.output - job.pegs.reduce((sum, p) => sum + p.quantity, 0);
     if (surplus > 0) pegToStock(job, surplus);
@@ -292,10 +306,19 @@ function batchesFor(model: Model, item: ItemModel, formula: SnapshotFormula, nee
   });
 }
 
+/** Days an item may be used after the day it is made; infinity where it keeps. */
+export const keepsDaysOf = ({ row }: ItemModel): number => row.shelfLifeDays ?? Number.POSITIVE_INFINITY;
+
 /** The latest day a batch may start so that `need` is met; for stock, as soon as its own inputs could be ready. */
 function latestStart(model: Model, item: ItemModel, formula: SnapshotFormula, need: Need): Day {
-  if (need.line) return openOnOrBefore(model, need.line.shipBy - model.snapshot.workshop.slackDays - formula.restDays);
-  if (need.job) return openOnOrBefore(model, need.job.latest - formula.restDays);
+  if (need.line) {
+    const inTime = need.line.shipBy - model.snapshot.workshop.slackDays - formula.restDays;
+    // what would be over by the day it goes is made with less time to spare
+    const fresh = Math.min(need.until - keepsDaysOf(item), need.line.goes - formula.restDays);
+    return Math.max(fresh, openOnOrBefore(model, inTime));
+  }
+  if (need.job)
+    return openOnOrBefore(model, Math.max(need.job.latest, need.job.begins ?? need.job.latest) - formula.restDays);
   return model.start + item.leadDays - formula.restDays;
 }
 
@@ -318,6 +341,7 @@ function newJob(
     minutes: batchMinutes(formula, output),
     tier,
     latest,
+    begins: null,
     forOrders: 0,
     inputs: formula.lines.flatMap((line, at) =>
       sheet.amounts[at] === 0
@@ -355,8 +379,9 @@ function peg(job: Job, need: Need, quantity: number, leftover: boolean): void {
     // a base that need not rest is decanted when it is made; everything else is drawn from the vessel it stands in
     const decanted = leftover || (job.formula.restDays === 0 && need.job.item.row.kind === 'bulk');
     const held = job.formula.vesselKind !== null && !decanted && job.tier === need.tier;
-    job.consumers.push({ job: need.job, held });
-    need.job.sources.push({ job, held });
+    const after = daysUntilTaken(need.job, need.input);
+    job.consumers.push({ job: need.job, held, after });
+    need.job.sources.push({ job, held, after });
   } else {
     pegToStock(job, quantity);
   }
@@ -367,10 +392,4 @@ function pegToStock(job: Job, quantity: number): void {
   const stock = job.pegs.find((p) => !p.line && !p.job);
   if (stock) stock.quantity += quantity;
   else job.pegs.push({ line: null, job: null, quantity });
-}
-
-function push<T>(map: Map<string, T[]>, key: string, value: T): void {
-  const list = map.get(key);
-  if (list) list.push(value);
-  else map.set(key, [value]);
 }

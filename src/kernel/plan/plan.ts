@@ -1,7 +1,7 @@
 import { type Day, dayOf } from '../measure/day.js';
 import { addShort, keepsOrdersBack, withBought } from './bought.js';
 import { buildModel, minutesTaken, type Model } from './model.js';
-import { type Job, type LineState, net, type Netted } from './netting.js';
+import { batchAt, dueDay, type Job, keepsDaysOf, type Learned, type LineState, net, type Netted } from './netting.js';
 import type { Proposal, Shortfall, Taken } from './proposal.js';
 import { schedule } from './schedule.js';
 import { type Arrival, arrivals, arrivalsAsGiven, drawOnShelf } from './shelf.js';
@@ -26,17 +26,29 @@ export function plan(snapshot: Snapshot): Proposal {
   return { ...proposal, shortfalls: shortInAll(model, proposal.shortfalls) };
 }
 
-/** Made anew as long as a line that goes late would take what is over by then. */
+/** Made anew as long as a line that goes late, or a batch that begins late, would take what is over by then. */
 function proposalFor(model: Model): Proposal {
   const goesOn = new Map<string, Day>();
-  let proposal = proposalWhere(model, goesOn);
+  const begins = new Map<string, Day>();
+  let attempt = attemptWhere(model, { goesOn, begins });
+  let proposal = toProposal(model, attempt);
   for (let round = 1; round < ROUNDS; round++) {
-    const later = linesThatOutlive(model, proposal);
-    if (later.size === 0) break;
-    for (const [line, day] of later) goesOn.set(line, Math.max(day, goesOn.get(line) ?? day));
-    proposal = proposalWhere(model, goesOn);
+    const isLearned = [
+      keepLatest(goesOn, linesThatOutlive(model, proposal)),
+      keepLatest(begins, batchesThatOutlive(model, attempt)),
+    ].some(Boolean);
+    if (!isLearned) break;
+    attempt = attemptWhere(model, { goesOn, begins });
+    proposal = toProposal(model, attempt);
   }
   return proposal;
+}
+
+/** Answers whether any day is new, or later than the one known. */
+function keepLatest(known: Map<string, Day>, found: ReadonlyMap<string, Day>): boolean {
+  const later = [...found].filter(([key, day]) => day > (known.get(key) ?? Number.NEGATIVE_INFINITY));
+  for (const [key, day] of later) known.set(key, day);
+  return later.length > 0;
 }
 
 /**
@@ -54,22 +66,23 @@ function shortInAll(model: Model, first: Shortfall[]): Shortfall[] {
   return short;
 }
 
-function proposalWhere(model: Model, goesOn: ReadonlyMap<string, Day>): Proposal {
-  let attempt = tryPlan(model, new Set(), goesOn);
+function attemptWhere(model: Model, learned: Learned): Attempt {
+  let attempt = tryPlan(model, new Set(), learned);
   const refills = refillsThatHurt(attempt);
   if (refills.size > 0) {
-    const without = tryPlan(model, refills, goesOn);
+    const without = tryPlan(model, refills, learned);
     if (without.linesShort < attempt.linesShort) attempt = without;
   }
-  return toProposal(model, attempt);
+  return attempt;
 }
 
 /** Lines that go late, with lots or deliveries that by then have less life left than is owed; and the day they go. */
-function linesThatOutlive({ snapshot, items }: Model, { lines }: Proposal): Map<string, Day> {
+function linesThatOutlive({ snapshot, items }: Model, { lines, batches }: Proposal): Map<string, Day> {
   const expiry = new Map<string, string | null>();
   for (const { code, expiresOn } of snapshot.lots) expiry.set(`lot ${code}`, expiresOn);
   for (const { key, expiresOn } of snapshot.deliveries) expiry.set(`delivery ${key}`, expiresOn);
   for (const { code, expiresOn } of snapshot.making) expiry.set(`making ${code}`, expiresOn);
+  for (const { key, expiresOn } of batches) expiry.set(`batch ${key}`, expiresOn);
   const later = new Map<string, Day>();
   for (const line of lines) {
     if (line.lateDays === 0) continue;
@@ -85,12 +98,30 @@ function linesThatOutlive({ snapshot, items }: Model, { lines }: Proposal): Map<
 }
 
 /**
+ * Batches that begin later than they should, when what they would take of made goods is over; and the day there is room
+ * for them.
+ */
+function batchesThatOutlive(model: Model, { netted, placed, shelf }: Attempt): Map<string, Day> {
+  const begin = new Map<string, Day>();
+  for (const job of netted.jobs) {
+    const { day, roomOn } = placed.get(job)!;
+    const begins = roomOn ?? day;
+    if (begins === null || begins <= dueDay(model, job)) continue;
+    const lacksMade = job.inputs.some(
+      (input) => input.item.row.kind !== 'material' && (shelf.inputs.get(input)?.missing ?? 0) > 0,
+    );
+    if (roomOn !== undefined || lacksMade) begin.set(batchAt(job), begins);
+  }
+  return begin;
+}
+
+/**
  * First as things are expected to come. Then batches that lack something give their bench and vessels to those that can be
  * made, and each batch waits for what it was really given, or could be, and for nothing else; where that serves orders no
  * worse.
  */
-function tryPlan(model: Model, noRefill: ReadonlySet<string>, goesOn: ReadonlyMap<string, Day>): Attempt {
-  const netted = net(model, noRefill, goesOn);
+function tryPlan(model: Model, noRefill: ReadonlySet<string>, learned: Learned): Attempt {
+  const netted = net(model, noRefill, learned);
   const expected = arrivals(model, netted);
   let best = placeAndDraw(model, netted, new Set(), expected);
   const waits = (job: Job): boolean => best.placed.get(job)!.heldUpBy === 'delivery';
@@ -112,8 +143,8 @@ function tryPlan(model: Model, noRefill: ReadonlySet<string>, goesOn: ReadonlyMa
     }
     // where that takes the room of others: only what waits for what it was not given, or lacks what still comes
     const isWrong = (job: Job): boolean => waits(job) || best.shelf.short.has(job);
-    const learned = arrivalsAsGiven(model, tried, new Set(tried.shelf.short));
-    const mended = new Map([...best.arrived, ...[...learned].filter(([job]) => isWrong(job))]);
+    const thenGiven = arrivalsAsGiven(model, tried, new Set(tried.shelf.short));
+    const mended = new Map([...best.arrived, ...[...thenGiven].filter(([job]) => isWrong(job))]);
     if (tryWith(new Set([...best.last, ...best.shelf.short]), mended) !== best || isNoWorse(before, best)) break;
   }
   return best;
@@ -148,11 +179,18 @@ function placeAndDraw(
       vesselKind: job.formula.vesselKind,
       putInMg: job.putInMg,
       ...arrived.get(job)!,
+      freshFrom: freshFrom(job),
+      keepsDays: keepsDaysOf(job.item),
       latest: job.latest,
-      sources: job.sources.map(({ job: source, held }) => ({ job: index.get(source)!, held: isHeld(held, job) })),
-      consumers: job.consumers.map(({ job: consumer, held }) => ({
+      sources: job.sources.map(({ job: source, held, after }) => ({
+        job: index.get(source)!,
+        held: isHeld(held, job),
+        after,
+      })),
+      consumers: job.consumers.map(({ job: consumer, held, after }) => ({
         job: index.get(consumer)!,
         held: isHeld(held, consumer),
+        after,
       })),
     })),
     {
@@ -164,10 +202,14 @@ function placeAndDraw(
     },
   );
   const placed = new Map(netted.jobs.map((job, i) => [job, placings[i]!]));
-  const shelf = drawOnShelf(model, netted, (job) => whenOf(placed, job));
+  const shelf = drawOnShelf(netted, (job) => whenOf(placed, job));
   const planned = { netted, placed, shelf };
   return { ...planned, last, arrived, linesShort: linesShortOf(planned), daysLate: daysLateOf(planned) };
 }
+
+/** The first day on which a batch can be made to keep until every order it is for has gone. */
+const freshFrom = (job: Job): Day =>
+  Math.max(...job.pegs.map(({ line }) => (line?.until ?? Number.NEGATIVE_INFINITY) - keepsDaysOf(job.item)));
 
 function vesselsWithStays(
   model: Model,

@@ -22,6 +22,8 @@ export interface ProposedBatch {
   formulaVersion: number;
   /** What is meant to come out: milligrams of a bulk, units of a product. */
   output: number;
+  /** Where that is less than the formula's least, what allows no more; null elsewhere. */
+  belowLeast: SizeLimit | null;
   /** The weight put in: the sum of its weighed inputs inside the 100 %. */
   putInMg: number;
   /** Null when no day or vessel could be found. */
@@ -30,6 +32,8 @@ export interface ProposedBatch {
   /** Last day its vessel is busy. */
   emptiedOn: string | null;
   vessel: string | null;
+  /** Where its vessel is emptied before all that it is for is made; null elsewhere. */
+  decant: Decant | null;
   minutes: number;
   restDays: number;
   /** Last day of the output, from the item's shelf life; null when it keeps. */
@@ -47,8 +51,27 @@ export interface ProposedBatch {
   madeFor: Peg[];
 }
 
-/** Why a batch is later than it should be, or has no day: `too-long` for any day, `too-large` for any vessel. */
-export type HeldUpBy = 'bench-full' | 'no-vessel' | 'delivery' | 'rest' | 'source' | 'too-long' | 'too-large';
+/**
+ * Why a batch is later than it should be, or has no day: `too-long` for any day, `too-large` for any vessel, `expires`
+ * where what it is made of is over before there is room for it.
+ */
+export type HeldUpBy =
+  'bench-full' | 'no-vessel' | 'delivery' | 'rest' | 'source' | 'too-long' | 'too-large' | 'expires';
+
+/**
+ * What bounds a batch's size: the formula's own largest batch and its steps, the largest vessel of its kind, the longest
+ * day at the bench, or a batch of what it is filled from.
+ */
+export type SizeLimit = 'formula' | 'vessel' | 'bench' | 'source';
+
+/**
+ * Into another container on that day, for something is drawn of it later. `for`: the batch that needs its vessel meanwhile;
+ * null where none does.
+ */
+export interface Decant {
+  on: string;
+  for: string | null;
+}
 
 export interface BatchInput {
   position: number;
@@ -82,13 +105,17 @@ export interface LineCover {
   item: string;
   quantity: number;
   shipBy: string;
+  notBefore: string | null;
   taken: Taken[];
   missing: number;
-  /** The day all of it can ship; null while something is missing. */
+  /** The day all of it can ship, not before the customer takes it; null while something is missing. */
   readyOn: string | null;
   lateDays: number;
-  /** Why it is late or not covered; `overdue` where it should have gone before today. */
-  because: HeldUpBy | 'short' | 'no-formula' | 'overdue' | null;
+  /**
+   * Why it is late or not covered; `overdue` where it should have gone before today, `never-fresh` where its item rests so
+   * long that it has less life left than the customer is owed.
+   */
+  because: HeldUpBy | 'short' | 'no-formula' | 'overdue' | 'never-fresh' | null;
 }
 
 export interface MaterialNeed {

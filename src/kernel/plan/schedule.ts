@@ -2,10 +2,11 @@ import type { Day } from '../measure/day.js';
 import type { HeldUpBy } from './proposal.js';
 import { byText } from '../measure/text-order.js';
 
-/** A batch by its place in the list; `held` where it is drawn from its vessel. */
+/** A batch by its place in the list; `held` where it is drawn from its vessel, `after` so many days after the day it serves. */
 interface Link {
   job: number;
   held: boolean;
+  after: number;
 }
 
 /** One batch to be given a day and a vessel. Sources and consumers are indices into the same list. */
@@ -22,6 +23,12 @@ export interface ScheduleJob {
   earliest: Day;
   /** Which of them comes last. */
   waitsFor: 'delivery' | 'source';
+  /** Last day that what it takes of earlier batches is good. */
+  goodUntil: Day;
+  /** First day from which what is made keeps until it goes. */
+  freshFrom: Day;
+  /** How many days the output keeps after the day it is made; Infinity when it keeps. */
+  keepsDays: number;
   /** Latest day that leaves everything it is for in time. */
   latest: Day;
   sources: readonly Link[];
@@ -53,6 +60,8 @@ export interface Placed {
   /** Last day the vessel is busy. */
   emptied: Day | null;
   heldUpBy: HeldUpBy | null;
+  /** Where what it is made of does not keep until then: the first day there is room for it. */
+  roomOn?: Day;
 }
 
 /** How far ahead a free day is looked for before a batch is left without one. */
@@ -131,13 +140,25 @@ function settle(state: State, job: number): void {
   if (state.placed[job]) return;
   const isPlaced = (): boolean => tryPlace(state, job, false) || tryPlace(state, job, true);
   if (!isPlaced() && !(decantInTheWay(state, job) && isPlaced())) {
-    state.placed[job] = unplaced(whyNowhere(state, job));
-    // what it would have been filled from need not stand there for it
-    for (const source of state.jobs[job]!.sources) if (source.held) closeVessel(state, source.job);
+    giveUp(state, job, tooOldFor(state, job) ?? unplaced(whyNowhere(state, job)));
     return;
   }
   // what also waits for another vessel is settled next, so that this one is not kept busy for longer than it must
   for (const consumer of state.jobs[job]!.consumers) if (consumer.held) settle(state, consumer.job);
+}
+
+/** Leaves a batch without a day: what it would have been filled from need not stand there for it. */
+function giveUp(state: State, job: number, placed: Placed): void {
+  state.placed[job] = placed;
+  state.log.push(job);
+  for (const source of state.jobs[job]!.sources) if (source.held) closeVessel(state, source.job);
+}
+
+/** Says so where only the last day of what it is made of leaves a batch no room; null elsewhere. */
+function tooOldFor(state: State, job: number): Placed | null {
+  if (lastDayGood(state, job) === FOREVER) return null;
+  const spot = findSpot(state, job, false, FOREVER) ?? findSpot(state, job, true, FOREVER);
+  return spot && { ...unplaced('expires'), roomOn: spot.day };
 }
 
 /**
@@ -183,7 +204,11 @@ function settleHeld(state: State, job: number): boolean {
     .sort((a, b) => state.jobs[a]!.latest - state.jobs[b]!.latest || byText(state.jobs[a]!.key, state.jobs[b]!.key));
   for (const consumer of waiting) {
     if (state.placed[consumer] || !state.jobs[consumer]!.sources.every((source) => state.placed[source.job])) continue;
-    if (!tryPlace(state, consumer, false) && !tryPlace(state, consumer, true)) return false;
+    if (tryPlace(state, consumer, false) || tryPlace(state, consumer, true)) continue;
+    // what is made for others does not wait for what it would be too old for
+    const tooOld = tooOldFor(state, consumer);
+    if (!tooOld) return false;
+    giveUp(state, consumer, tooOld);
   }
   return true;
 }
@@ -196,12 +221,12 @@ interface Spot {
 }
 
 /** Earliest first for stock; else as late as is safe, else as soon after as there is room. */
-function findSpot(state: State, job: number, afterAll: boolean): Spot | null {
+function findSpot(state: State, job: number, afterAll: boolean, goodUntil = lastDayGood(state, job)): Spot | null {
   const row = state.jobs[job]!;
   const ready = sourcesReady(state, job);
   if (ready === null) return null;
-  const first = Math.max(state.setting.start, row.earliest, ready);
-  const last = Math.min(state.setting.start + SEARCH_DAYS - 1, lastDayWhileHeld(state, job));
+  const first = Math.max(state.setting.start, row.earliest, row.freshFrom, ready);
+  const last = Math.min(state.setting.start + SEARCH_DAYS - 1, lastDayWhileHeld(state, job), goodUntil);
   const spotOn = (day: Day): Spot | null => {
     if (!hasMinutes(state, day, row.minutes)) return null;
     if (row.vesselKind === null) return { day, vessel: null, to: day, heldUpBy: null };
@@ -264,6 +289,16 @@ function sourcesReady(state: State, job: number): Day | null {
     ready = Math.max(ready, placed.ready);
   }
   return ready;
+}
+
+/** The last day on which everything it is made of is still good. */
+function lastDayGood(state: State, job: number): Day {
+  let last = state.jobs[job]!.goodUntil;
+  for (const { job: source, after } of state.jobs[job]!.sources) {
+    const day = state.placed[source]?.day ?? null;
+    if (day !== null) last = Math.min(last, day + state.jobs[source]!.keepsDays - after);
+  }
+  return last;
 }
 
 /** The last day before one of the vessels it is filled from is booked again. */
@@ -333,8 +368,8 @@ function undoTo(state: State, mark: number): void {
   while (state.log.length > mark) {
     const job = state.log.pop()!;
     const placed = state.placed[job]!;
-    const slot = state.slots[job]!;
-    if (slot.vessel) slot.vessel.stays = slot.vessel.stays.filter((stay) => stay !== slot.stay);
+    const slot = state.slots[job];
+    if (slot?.vessel) slot.vessel.stays = slot.vessel.stays.filter((stay) => stay !== slot.stay);
     if (placed.day !== null) state.minutesLeft[placed.day - state.setting.start]! += state.jobs[job]!.minutes;
     state.placed[job] = null;
     state.slots[job] = null;

@@ -1,7 +1,8 @@
 import { allocate, type Demand } from './allocation.js';
 import type { Day } from '../measure/day.js';
 import type { Model } from './model.js';
-import type { Job, JobInput, LineState, Netted, PoolSupply } from './netting.js';
+import { daysUntilTaken, dueDay, type Job, type JobInput, type LineState, type Netted } from './netting.js';
+import type { PoolSupply } from './pool.js';
 import type { Taken } from './proposal.js';
 import { mulDivCeil } from '../measure/ratio.js';
 import { byText } from '../measure/text-order.js';
@@ -35,8 +36,7 @@ export function needDay(input: JobInput, day: Day, ready: Day): Day {
  * its batch would be in time that counts.
  */
 export function wantedOn(model: Model, job: Job, input: JobInput, when: When | null, isShort: boolean): Day {
-  if (when && !(isShort && job.tier === 0)) return needDay(input, when.day, when.ready);
-  const day = Math.max(job.latest, model.start);
+  const day = when && !(isShort && job.tier === 0) ? when.day : dueDay(model, job);
   return needDay(input, day, day + job.formula.restDays);
 }
 
@@ -51,13 +51,13 @@ export interface When {
  * gives its others back, and then whoever can be served completely with them is.
  * `whenOf` answers a batch's day, null where it has none: such a batch draws nothing and counts as short.
  */
-export function drawOnShelf(model: Model, netted: Netted, whenOf: (job: Job) => When | null): ShelfPlan {
+export function drawOnShelf(netted: Netted, whenOf: (job: Job) => When | null): ShelfPlan {
   const plan: ShelfPlan = { inputs: new Map(), lines: new Map(), short: new Set() };
-  const everything = drawAll(model, netted, whenOf, new Set());
+  const everything = drawAll(netted, whenOf, new Set());
   const short = withConsumers(netted.jobs.filter((job) => !isServed(job, everything, whenOf)));
   // what goes back is offered to customers' batches first, so stock waits for what they leave
   if (short.size > 0) for (const job of netted.jobs) if (job.tier === 1) short.add(job);
-  const kept = short.size === 0 ? everything : drawAll(model, netted, whenOf, short);
+  const kept = short.size === 0 ? everything : drawAll(netted, whenOf, short);
   plan.lines = kept.lines;
   plan.inputs = kept.inputs;
   const isAnyLineShort = [...kept.lines.values()].some((take) => take.missing > 0);
@@ -88,7 +88,6 @@ export function drawOnShelf(model: Model, netted: Netted, whenOf: (job: Job) => 
 }
 
 function drawAll(
-  model: Model,
   netted: Netted,
   whenOf: (job: Job) => When | null,
   leftOut: ReadonlySet<Job>,
@@ -97,8 +96,7 @@ function drawAll(
   const plan = { inputs: new Map<JobInput, ShelfTake>(), lines: new Map<LineState, ShelfTake>() };
   for (const line of netted.lines)
     if (line.fromShelf > 0) {
-      const day = Math.max(line.shipBy, model.start);
-      const demand: Demand = { quantity: line.fromShelf, day, until: line.until, tier: 0 };
+      const demand: Demand = { quantity: line.fromShelf, day: line.goes, until: line.until, tier: 0 };
       put(draws, line.item.code, { demand, into: takeIn(plan.lines, line) });
     }
   for (const job of netted.jobs) {
@@ -243,6 +241,8 @@ function put(map: Map<string, Draw[]>, code: string, draw: Draw): void {
 export interface Arrival {
   earliest: Day;
   waitsFor: 'delivery' | 'source';
+  /** Last day for the batch on which what it takes of earlier batches is good. */
+  goodUntil: Day;
 }
 
 /**
@@ -255,8 +255,7 @@ export function arrivals(model: Model, netted: Netted): Map<Job, Arrival> {
     shelf.set(code, supplies.map((supply) => ({ ...supply })).sort(byArrival));
   const inOrder = [...netted.jobs].sort(byDue);
   return arrivalsBy(model, inOrder, (job, input) => {
-    const wanted = Math.max(job.latest, model.start);
-    return arrivalOf(shelf.get(input.item.code) ?? [], input.fromShelf, wanted);
+    return arrivalOf(shelf.get(input.item.code) ?? [], input.fromShelf, dueDay(model, job));
   });
 }
 
@@ -274,8 +273,7 @@ export function arrivalsAsGiven(
   const inOrder = [...netted.jobs].sort(byDue);
   for (const job of inOrder) if (lacking.has(job) && isCovered(job, left)) lacking.delete(job);
   return arrivalsBy(model, inOrder, (job, input) => {
-    if (shelf.short.has(job))
-      return arrivalOf(left.get(input.item.code) ?? [], input.fromShelf, Math.max(job.latest, model.start));
+    if (shelf.short.has(job)) return arrivalOf(left.get(input.item.code) ?? [], input.fromShelf, dueDay(model, job));
     const taken = shelf.inputs.get(input)?.taken ?? [];
     const there = taken.map(({ from, key }) => {
       const supplies = netted.pool.get(input.item.code)!;
@@ -305,16 +303,19 @@ function arrivalsBy(
 ): Map<Job, Arrival> {
   const arrived = new Map<Job, Arrival>();
   for (const job of jobs) {
-    const arrival: Arrival = { earliest: model.start, waitsFor: 'delivery' };
+    const arrival: Arrival = { earliest: model.start, waitsFor: 'delivery', goodUntil: Number.POSITIVE_INFINITY };
     const wait = (day: Day, waitsFor: Arrival['waitsFor']): void => {
       if (day > arrival.earliest) Object.assign(arrival, { earliest: day, waitsFor });
     };
     for (const input of job.inputs) {
       if (!input.item.row.stocked) continue;
       // what is packed with it may come while it rests
-      const sooner = input.step === 'pack' ? job.formula.restDays : 0;
+      const sooner = daysUntilTaken(job, input);
       wait(fromShelfOn(job, input) - sooner, 'delivery');
-      for (const { supply } of input.fromMaking) wait(supply.from - sooner, 'source');
+      for (const { supply } of input.fromMaking) {
+        wait(supply.from - sooner, 'source');
+        arrival.goodUntil = Math.min(arrival.goodUntil, supply.until - sooner);
+      }
     }
     arrived.set(job, arrival);
   }

@@ -45,7 +45,7 @@ export function shortfalls(
   }
   for (const line of lines) {
     const quantity = (shelf.lines.get(line)?.missing ?? 0) + line.missing;
-    if (quantity > 0) add(line.item.code, quantity, Math.max(line.shipBy, model.start)).lines.add(line);
+    if (quantity > 0) add(line.item.code, quantity, line.goes).lines.add(line);
   }
   return [...byItem]
     .sort(([a, x], [b, y]) => x.needOn - y.needOn || byText(a, b))

@@ -116,6 +116,8 @@ export interface SnapshotLine {
   item: string;
   quantity: number;
   shipBy: string;
+  /** The first day the customer takes it; null where any day will do. */
+  notBefore: string | null;
 }
 
 export interface SnapshotPack {

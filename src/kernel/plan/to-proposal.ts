@@ -1,8 +1,9 @@
 import { atRisk, type PlannedUse } from './at-risk.js';
 import { type Day, isoOf } from '../measure/day.js';
 import { minutesTaken, type Model } from './model.js';
-import type { Job, JobInput, LineState, Netted, PoolSupply } from './netting.js';
-import type { BatchInput, LineCover, MaterialNeed, Proposal, ProposedBatch, Taken } from './proposal.js';
+import type { Job, JobInput, LineState, Netted } from './netting.js';
+import type { PoolSupply } from './pool.js';
+import type { BatchInput, Decant, LineCover, MaterialNeed, Proposal, ProposedBatch, Taken } from './proposal.js';
 import type { Placed } from './schedule.js';
 import { needDay, type ShelfPlan, wantedOn, type When } from './shelf.js';
 import { shortfalls } from './shortfall.js';
@@ -49,11 +50,13 @@ function toBatch(model: Model, job: Job, { placed, shelf }: Planned): ProposedBa
     item: job.item.code,
     formulaVersion: job.formula.version,
     output: job.output,
+    belowLeast: job.output < job.formula.batchMin ? job.item.boundBy : null,
     putInMg: job.putInMg,
     day: isoOrNull(at.day),
     readyOn: isoOrNull(at.ready),
     emptiedOn: isoOrNull(at.emptied),
     vessel: at.vessel,
+    decant: decantOf(job, at, placed),
     minutes: job.minutes,
     restDays: job.formula.restDays,
     expiresOn: at.day === null || life === null ? null : isoOf(at.day + life),
@@ -70,6 +73,18 @@ function toBatch(model: Model, job: Job, { placed, shelf }: Planned): ProposedBa
       quantity: peg.quantity,
     })),
   };
+}
+
+/** What is drawn after its vessel has been emptied stands in another container until then. */
+function decantOf(job: Job, { vessel, emptied }: Placed, placed: Map<Job, Placed>): Decant | null {
+  if (vessel === null || emptied === null) return null;
+  const days = job.consumers.map(({ job: consumer, after }) => (placed.get(consumer)!.day ?? emptied) + after);
+  const last = Math.max(emptied, ...days);
+  if (last === emptied) return null;
+  const next = [...placed]
+    .filter(([, at]) => at.vessel === vessel && at.day !== null && emptied < at.day && at.day <= last)
+    .sort(([a, x], [b, y]) => x.day! - y.day! || byText(a.key, b.key));
+  return { on: isoOf(emptied), for: next[0]?.[0].key ?? null };
 }
 
 function toInput(job: Job, input: JobInput, at: Placed, shelf: ShelfPlan): BatchInput {
@@ -98,7 +113,7 @@ function toCover(model: Model, line: LineState, { netted, placed, shelf }: Plann
   const fromShelf = shelf.lines.get(line)?.taken ?? [];
   const taken: Taken[] = [...line.taken, ...fromShelf];
   let missing = line.missing + (shelf.lines.get(line)?.missing ?? 0);
-  let because: LineCover['because'] = missing === 0 ? null : line.item.formula ? 'short' : noFormula(line);
+  let because: LineCover['because'] = missing === 0 ? null : whyMissing(line);
   let ready = model.today;
   const wait = (supply: PoolSupply): void => {
     if (supply.from <= ready) return;
@@ -120,12 +135,13 @@ function toCover(model: Model, line: LineState, { netted, placed, shelf }: Plann
     if (at.ready > ready) ready = at.ready;
     if (at.ready > line.shipBy) because ??= reasonFor(model, line, job, placed);
   }
-  const readyOn = missing > 0 ? null : ready;
+  const readyOn = missing > 0 ? null : Math.max(ready, line.notBefore);
   return {
     key: line.row.key,
     item: line.row.item,
     quantity: line.row.quantity,
     shipBy: line.row.shipBy,
+    notBefore: line.row.notBefore,
     taken,
     missing,
     readyOn: isoOrNull(readyOn),
@@ -134,8 +150,10 @@ function toCover(model: Model, line: LineState, { netted, placed, shelf }: Plann
   };
 }
 
-const noFormula = (line: LineState): LineCover['because'] =>
-  line.item.row.kind === 'material' ? 'short' : 'no-formula';
+function whyMissing({ item, isNeverFresh }: LineState): LineCover['because'] {
+  if (isNeverFresh) return 'never-fresh';
+  return item.formula || item.row.kind === 'material' ? 'short' : 'no-formula';
+}
 
 /** Why a line is late: no bench or vessel could have made it, or else what held its batch or that batch's source up. */
 function reasonFor(model: Model, line: LineState, job: Job, placed: Map<Job, Placed>): LineCover['because'] {
@@ -201,7 +219,7 @@ function materialNeeds(model: Model, { netted, placed, shelf }: Planned): Materi
   }
   for (const line of netted.lines) {
     const take = shelf.lines.get(line);
-    if (take) add(line.item.code, Math.max(line.shipBy, model.start), line.fromShelf, take.taken, take.missing);
+    if (take) add(line.item.code, line.goes, line.fromShelf, take.taken, take.missing);
   }
   return [...needs.values()]
     .sort((a, b) => byText(a.item, b.item))

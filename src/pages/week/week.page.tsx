@@ -7,7 +7,7 @@ import type { ChangedBatch } from '../../planning/planning.schema.js';
 import { PlanningService } from '../../planning/planning.service.js';
 import { UndoService } from '../../planning/undo.service.js';
 import { type Week, type WeekPour, WeekService } from '../../planning/week.service.js';
-import { REASONS, restWord, count } from '../../ui/words.js';
+import { count, decantText, REASONS, restWord } from '../../ui/words.js';
 import { longDay, shortDay } from '../../ui/dates.js';
 import { Who } from '../../platform/person.js';
 import { idParam, isoDay, readableCode } from '../../platform/schema.js';
@@ -236,9 +236,20 @@ function PourRow({ week, pour }: { week: Week; pour: WeekPour }): JSX.Element {
         <a href={whyAddress(pour)} safe>
           {amountText(pour.output, pour.measure)}
         </a>
+        {pour.least !== null && (
+          <div class="hint" safe>
+            {`less than the ${amountText(pour.least, pour.measure)} a batch should be`}
+          </div>
+        )}
       </td>
-      <td data-label="In" safe>
-        {pour.vessel ?? 'the bench'}
+      <td data-label="In">
+        <span safe>{pour.vessel ?? 'the bench'}</span>
+        {/* a plan of an earlier version does not say */}
+        {!!pour.decant && (
+          <div class="hint" safe>
+            {decantText(pour.decant, pour.vessel!)}
+          </div>
+        )}
       </td>
       <td data-label="Ready">
         {rests ? `${restWord(pour.family, pour.vessel !== null)} until ${shortDay(pour.readyOn)}` : 'the same day'}

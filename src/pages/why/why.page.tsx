@@ -5,7 +5,7 @@ import { WorkshopService } from '../../catalog/workshop.service.js';
 import { addDays, dayOf, weekdayOf } from '../../kernel/measure/day.js';
 import { PPB_ONE } from '../../kernel/measure/quantity.js';
 import { type WhyBatch, type WhyInput, WhyService, type WhyShort } from '../../planning/why.service.js';
-import { REASONS, restWord, count } from '../../ui/words.js';
+import { count, decantText, REASONS, restWord, SIZE_LIMITS } from '../../ui/words.js';
 import { longDay, shortDay } from '../../ui/dates.js';
 import { WeekService } from '../../planning/week.service.js';
 import { notFound } from '../../platform/problem.js';
@@ -158,7 +158,12 @@ function arithmeticOf(why: WhyBatch): string[] {
   const lines = [`Wanted for orders and other batches: ${amount(wanted)}; for stock: ${amount(why.output - wanted)}.`];
   if (formula) {
     const step = formula.batchMultiple > 1 ? ` in steps of ${amount(formula.batchMultiple)}` : '';
-    lines.push(`A batch is at least ${amount(formula.batchMin)}${step}: so ${amount(why.output)} is to come out.`);
+    const least = `A batch is at least ${amount(formula.batchMin)}${step}`;
+    lines.push(
+      why.output >= formula.batchMin
+        ? `${least}: so ${amount(why.output)} is to come out.`
+        : `${least}, but only ${amount(why.output)} is to come out${why.belowLeast ? `: ${SIZE_LIMITS[why.belowLeast]}` : ''}.`,
+    );
     if (item.kind === 'bulk')
       lines.push(
         `Put in: (${amount(why.output)} + ${amount(formula.residueMg)} left in the vessel) / (1 - ${percent(formula.lossPpb)} lost), ` +
@@ -174,6 +179,7 @@ function arithmeticOf(why: WhyBatch): string[] {
       why.readyOn > why.day ? `; it ${restWord(item.family, why.vessel !== null)} until ${longDay(why.readyOn)}` : '';
     lines.push(`It is made on ${longDay(why.day)}${why.vessel ? ` in ${why.vessel}` : ''}${rest}.`);
   }
+  if (why.decant && why.vessel) lines.push(decantText(why.decant, why.vessel));
   if (why.heldUpBy) lines.push(`It is later than it should be: ${REASONS[why.heldUpBy]}.`);
   if (why.isShort) lines.push('Something it needs is short, so nothing is set aside for it.');
   return lines;
