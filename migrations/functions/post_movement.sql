@@ -12,6 +12,10 @@ begin
   if not found then
     raise exception 'there is no lot with id %', new.lot_id using errcode = 'LW001';
   end if;
+  -- a lot comes in once: what is found of it later is a count, which says why
+  if new.cause = 'receipt' and exists (select from movement where lot_id = new.lot_id) then
+    raise exception 'lot % has come in already', l.code using errcode = 'LW008';
+  end if;
   if new.cause in ('consumption', 'shipment') then
     if l.status <> 'released'
       -- what is set aside for it goes into the batch that mends it, and nowhere else

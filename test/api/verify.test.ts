@@ -283,6 +283,7 @@ describe('the role the application serves as', () => {
     [`update customer_order set first_status = 'waiting'`, 'LW007'],
     [`insert into movement (lot_id, cause, quantity, done_on) select id, 'scrap', -10, '2026-03-02' from lot`, 'LW005'],
     [`update lot set status = 'quarantine'`, 'LW008'],
+    [`insert into movement (lot_id, cause, quantity, done_on) select id, 'receipt', 9, '2026-03-02' from lot`, 'LW008'],
   ];
 
   it.each(REFUSED_BY_RULE)('is refused by the database: %s', async (sql, code) => {
