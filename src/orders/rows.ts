@@ -171,15 +171,17 @@ function readCustomer(cells: Cells, report: Report): string | null {
   // a line end inside a quoted name is a blank to whoever reads it
   const text = cells('customer').replace(/\s+/g, ' ').normalize('NFC');
   if (text === '') return null;
+  // what cannot be a name goes no further: it may be a megabyte long
   if (isUnfit(text))
     report(
       'customer',
       'control-characters',
       'The customer name holds control characters or marks that turn the direction of text.',
     );
-  if (text.length > CUSTOMER_LENGTH_MAX)
+  else if (text.length > CUSTOMER_LENGTH_MAX)
     report('customer', 'too-long', `The customer name is longer than ${CUSTOMER_LENGTH_MAX} characters.`);
-  return text;
+  else return text;
+  return null;
 }
 
 function readChannel(cells: Cells, rules: RowRules, report: Report): string {

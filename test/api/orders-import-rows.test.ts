@@ -1,3 +1,6 @@
+import { randomUUID } from 'node:crypto';
+import { monitorEventLoopDelay } from 'node:perf_hooks';
+import { setImmediate } from 'node:timers/promises';
 import { beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import { useTestApp } from '../support/app.js';
 import { csvOf, forgetOrders, importCsv, openShops, storedLines } from '../support/orders.js';
@@ -207,5 +210,44 @@ describe('codes', () => {
     const { status, body } = await importCsv(shop, csv, WEBSHOP);
     expect([status, body.rows]).toMatchObject([200, { fulfilled: 1, cancelled: 1, bad: 0 }]);
     expect(await storedLines(shop, 'webshop')).toEqual([]);
+  });
+});
+
+describe('while a file is read', () => {
+  let url: string;
+  beforeAll(async () => {
+    await shop.app.listen(0, '127.0.0.1');
+    url = `${await shop.app.getUrl()}/api/orders/import?channel=webshop&preview=true`;
+  });
+
+  /** As it comes over the network: a piece at a time. */
+  async function* pieces(bytes: Buffer): AsyncGenerator<Buffer> {
+    for (let at = 0; at < bytes.length; at += 65_536) {
+      yield bytes.subarray(at, at + 65_536);
+      await setImmediate();
+    }
+  }
+
+  /** What it takes this machine, as busy as it is, to cut as much at once. */
+  function timeAtOnce(): number {
+    const began = performance.now();
+    expect(','.repeat(30_000_000).split(',')).toHaveLength(30_000_001);
+    return performance.now() - began;
+  }
+
+  it.each([
+    ['commas', ','.repeat(30_000_000), 422],
+    ['quotes in names', `1,LINEN-100,1,2026-03-01,"${'""'.repeat(450_000)}"\n`.repeat(30), 200],
+    ['lines', '1,LINEN-100,1,2026-03-01,Ann\n'.repeat(10_000), 200],
+  ])('others are served: megabytes of %s', async (_, rows, status) => {
+    const body = pieces(Buffer.from(`number,code,quantity,placed,customer\n${rows}`));
+    const atOnce = timeAtOnce();
+    const held = monitorEventLoopDelay({ resolution: 1 });
+    held.enable();
+    const headers = { 'content-type': 'text/csv', 'idempotency-key': randomUUID() };
+    const answer = await fetch(url, { method: 'POST', body, headers, duplex: 'half' } as RequestInit);
+    held.disable();
+    expect(answer.status).toBe(status);
+    expect(held.max / 1e6).toBeLessThan(atOnce);
   });
 });
