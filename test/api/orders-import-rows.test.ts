@@ -245,7 +245,7 @@ describe('while a file is read', () => {
     const held = monitorEventLoopDelay({ resolution: 1 });
     held.enable();
     const headers = { 'content-type': 'text/csv', 'idempotency-key': randomUUID() };
-    const answer = await fetch(url, { method: 'POST', body, headers, duplex: 'half' } as RequestInit);
+    const answer = await fetch(url, { method: 'POST', body, headers, duplex: 'half' });
     held.disable();
     expect(answer.status).toBe(status);
     expect(held.max / 1e6).toBeLessThan(atOnce);
