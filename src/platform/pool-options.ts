@@ -3,6 +3,8 @@ import type { PostgresDataSourceOptions } from 'typeorm/driver/postgres/Postgres
 
 const POOL_MAX = 10;
 const CONNECT_MS_MAX = 10_000;
+/** A connection that is made anew knows no table and has no plan yet, which a page after a short pause would wait for. */
+const IDLE_MS_MAX = 10 * 60_000;
 
 const INT8 = 20;
 const DATE = 1082;
@@ -18,7 +20,12 @@ export function poolOptions(url: string): PostgresDataSourceOptions {
     type: 'postgres',
     poolSize: POOL_MAX,
     applicationName: 'lotwright',
-    extra: { connectionString: url, connectionTimeoutMillis: CONNECT_MS_MAX, types: { getTypeParser } },
+    extra: {
+      connectionString: url,
+      connectionTimeoutMillis: CONNECT_MS_MAX,
+      idleTimeoutMillis: IDLE_MS_MAX,
+      types: { getTypeParser },
+    },
   };
 }
 

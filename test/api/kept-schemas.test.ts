@@ -21,7 +21,9 @@ describe('a database of before', () => {
   it('is kept of several times', () => {
     expect(KEPT).toEqual(
       expect.arrayContaining(
-        ['0009', '0014', '0018', '0021', '0024', '0025'].map((number) => `after-${number}.sql.gz`),
+        ['0009', '0014', '0018', '0021', '0024', '0025', '0026', '0027', '0028'].map(
+          (number) => `after-${number}.sql.gz`,
+        ),
       ),
     );
     const bytes = KEPT.map((file) => statSync(join(KEPT_SCHEMAS, file)).size).reduce((sum, size) => sum + size, 0);
