@@ -15,6 +15,6 @@ export default defineConfig({
       'test/published/packs-exact.test.ts',
     ],
     setupFiles: './test/support/fixed-seed.ts',
-    testTimeout: 30_000,
+    testTimeout: 120_000,
   },
 });
