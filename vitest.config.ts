@@ -43,38 +43,16 @@ export default defineConfig({
         },
       },
       {
+        // one project, so that a worker loads the application once for all of them; whole processes are started and killed
+        // in some, and a browser on two cores is slow when others work beside it
         extends: true,
         test: {
-          name: 'database',
+          name: 'whole',
           isolate: false,
-          include: ['test/api/**/*.test.ts'],
-          globalSetup: './test/support/global-setup.ts',
-          testTimeout: patience(60_000),
-          hookTimeout: 120_000,
-        },
-      },
-      {
-        // a browser on two cores is slow when others work beside it
-        extends: true,
-        test: {
-          name: 'browser',
-          isolate: false,
-          include: ['test/browser/**/*.test.ts'],
-          globalSetup: './test/support/global-setup.ts',
-          testTimeout: 180_000,
-          hookTimeout: 180_000,
-        },
-      },
-      {
-        // whole processes are started and killed here
-        extends: true,
-        test: {
-          name: 'faults',
-          isolate: false,
-          include: ['test/faults/**/*.test.ts'],
+          include: ['test/{api,browser,faults}/**/*.test.ts'],
           globalSetup: ['./test/support/global-setup.ts', './test/support/build.ts'],
           maxConcurrency: 3,
-          testTimeout: 300_000,
+          testTimeout: patience(300_000),
           hookTimeout: 180_000,
         },
       },

@@ -19,20 +19,13 @@ interface Prepared {
   stop(): Promise<void>;
 }
 
-/** Each project reads this file anew, so what they share is kept where all of them see it. */
-const shared = globalThis as { lotwrightTests?: { prepared: Promise<Prepared>; users: number } };
-
-/** What this machine lacks, one server for all projects of a run, and in it one migrated database that every test file gets a copy of. */
+/** What this machine lacks, one server for all files of a run, and in it one migrated database that each gets a copy of. */
 export default async function setup(project: TestProject): Promise<() => Promise<void>> {
-  if (project.name === 'browser') provideChromium();
-  else provideRedis();
-  const run = (shared.lotwrightTests ??= { prepared: prepare(), users: 0 });
-  run.users++;
-  const { template, stop } = await run.prepared;
+  provideChromium();
+  provideRedis();
+  const { template, stop } = await prepare();
   project.provide('template', template);
-  return async () => {
-    if (--run.users === 0) await stop();
-  };
+  return stop;
 }
 
 async function prepare(): Promise<Prepared> {

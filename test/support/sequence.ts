@@ -3,17 +3,17 @@ import type { TestSpecification } from 'vitest/node';
 
 /**
  * What waits most comes first, so that others work meanwhile, and what is short comes last, so that no processor is idle
- * at the end. The files of a project stay together: a worker that goes on with the same project has everything loaded.
+ * at the end.
  */
-const PROJECTS = ['faults', 'browser', 'database', 'pure'];
+const FOLDERS = [/\/faults\//, /\/browser\//, /\/api\//, /./];
 
 /** Small files that take long, which nothing shows before a first run. */
 const LONG = /\/(messages|ledger|reorder-simulation)\.test\.ts$/;
 
 export class LongestFirst extends BaseSequencer {
   override async sort(files: TestSpecification[]): Promise<TestSpecification[]> {
-    const rank = ({ project, moduleId }: TestSpecification) =>
-      2 * PROJECTS.indexOf(project.name) - (LONG.test(moduleId) ? 1 : 0);
+    const rank = ({ moduleId }: TestSpecification) =>
+      2 * FOLDERS.findIndex((folder) => folder.test(moduleId)) - (LONG.test(moduleId) ? 1 : 0);
     const within = await super.sort(files);
     return within.toSorted((a, b) => rank(a) - rank(b));
   }
