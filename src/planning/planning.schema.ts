@@ -83,7 +83,7 @@ const cover = z
     missing: amount,
     readyOn: dayOrNull,
     lateDays: z.int(),
-    because: z.enum([...heldUpBy.options, 'short', 'no-formula', 'overdue', 'never-fresh']).nullable(),
+    because: z.enum([...heldUpBy.options, 'short', 'no-formula', 'overdue', 'never-fresh', 'plan-full']).nullable(),
   })
   .meta({ id: 'LineCover' });
 
@@ -138,6 +138,18 @@ const proposal: z.ZodType<Proposal> = z
     shortfalls: z.array(shortfallSchema),
     atRisk: z.array(atRiskSchema),
     days: z.array(z.object({ day: isoDay, minutesOpen: z.int(), minutesUsed: z.int() })),
+    full: z
+      .object({
+        batchesMost: z.int(),
+        refills: z
+          .array(z.object({ item: z.string(), quantity: amount }))
+          .describe('What of stock targets it has no room for'),
+      })
+      .meta({ id: 'PlanFull' })
+      .describe(
+        'Only where the plan holds no more batches: what it has no room for, with the lines that say `plan-full`',
+      )
+      .optional(),
   })
   .meta({ id: 'Proposal' });
 

@@ -12,6 +12,7 @@ export const REASONS: Record<NonNullable<LineCover['because']>, string> = {
   'too-large': 'no vessel of its kind holds it',
   expires: 'what it is made of does not keep until there is room for it',
   'never-fresh': 'it rests so long that it has less life left than the customer is owed',
+  'plan-full': 'the plan holds no more batches: plan again once some of them are made',
   short: 'something is short',
   'no-formula': 'has no formula',
   overdue: 'should have gone already',

@@ -44,20 +44,31 @@ const WINDOW_DAYS = 7;
 /**
  * In how many batches? Needs due within seven days of the first share batches, orders' needs first, each batch within `min` and `max` and a
  * multiple of `multiple`. What a rounded-up batch leaves over serves later needs before a new batch is opened.
- * Needs must be sorted by tier, then latest, so that the answer does not depend on the order of rows.
+ * Needs must be sorted by tier, then latest, so that the answer does not depend on the order of rows. Where it takes
+ * more than `atMost` batches it is given up, with one batch more than that.
  */
-export function sizeBatches(needs: readonly SizingNeed[], limits: SizingLimits): SizedBatch[] {
+export function sizeBatches(
+  needs: readonly SizingNeed[],
+  limits: SizingLimits,
+  atMost = Number.POSITIVE_INFINITY,
+): SizedBatch[] {
   const most = Math.max(roundDownTo(limits.max, limits.multiple), limits.multiple);
   const open: OpenBatch[] = [];
+  // in the order they were opened; most batches of a large amount are full, and looked at no more
+  const notFull = new Set<OpenBatch>();
   const windows: Day[] = [];
-  needs.forEach((need, index) => {
+  for (const [index, need] of needs.entries()) {
     const week = windowOf(windows, Math.max(need.latest, limits.start));
-    let wanted = takeLeftovers(need, index, week, open, limits);
+    let wanted = takeLeftovers(need, index, week, notFull, limits);
     while (wanted > 0) {
       const room = need.whole ? Math.min(wanted, most) : 1;
-      const batch =
-        open.find((one) => one.week === week && most - one.used >= room && isGoodFor(one, need, limits)) ??
-        openBatch(open, week, need);
+      let batch = firstWithRoom(notFull, need, week, most - room, limits);
+      if (!batch) {
+        if (open.length > atMost) return open;
+        batch = { output: 0, latest: need.latest, tier: need.tier, shares: [], week, used: 0 };
+        open.push(batch);
+        notFull.add(batch);
+      }
       const quantity = Math.min(wanted, most - batch.used);
       batch.shares.push({ need: index, quantity, leftover: false });
       batch.used += quantity;
@@ -67,12 +78,25 @@ export function sizeBatches(needs: readonly SizingNeed[], limits: SizingLimits):
         most,
         Math.max(roundUpTo(limits.min, limits.multiple), roundUpTo(batch.used, limits.multiple)),
       );
+      if (batch.used === most) notFull.delete(batch);
       wanted -= quantity;
     }
-  });
+  }
   return open
     .sort((a, b) => a.week - b.week)
     .map(({ output, latest, tier, shares }) => ({ output, latest, tier, shares }));
+}
+
+/** Of one week's batches the first that has been given no more than `usedMost`, and is good for the need. */
+function firstWithRoom(
+  notFull: ReadonlySet<OpenBatch>,
+  need: SizingNeed,
+  week: number,
+  usedMost: number,
+  limits: SizingLimits,
+): OpenBatch | undefined {
+  for (const one of notFull) if (one.week === week && one.used <= usedMost && isGoodFor(one, need, limits)) return one;
+  return undefined;
 }
 
 /** The number of the window a day falls in, in order of time; a new one opens where it falls in none. */
@@ -91,7 +115,7 @@ function takeLeftovers(
   need: SizingNeed,
   index: number,
   week: number,
-  open: readonly OpenBatch[],
+  open: ReadonlySet<OpenBatch>,
   limits: SizingLimits,
 ): number {
   let wanted = need.quantity;
@@ -113,9 +137,3 @@ function takeLeftovers(
 /** Whether what is made on the day the batch is due keeps for as long as the need asks. */
 const isGoodFor = (batch: OpenBatch, need: SizingNeed, { start, keepsDays }: SizingLimits): boolean =>
   Math.max(batch.latest, start) + keepsDays >= need.keptUntil;
-
-function openBatch(open: OpenBatch[], week: number, need: SizingNeed): OpenBatch {
-  const batch: OpenBatch = { output: 0, latest: need.latest, tier: need.tier, shares: [], week, used: 0 };
-  open.push(batch);
-  return batch;
-}

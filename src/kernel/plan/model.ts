@@ -3,9 +3,18 @@ import { lowLevelCodes } from '../formula/levels.js';
 import { outputFor, PPB_ONE } from '../measure/quantity.js';
 import { limitFloor, roundDownTo, roundUpTo } from '../measure/ratio.js';
 import type { SizeLimit } from './proposal.js';
-import type { Snapshot, SnapshotFormula, SnapshotFormulaLine, SnapshotItem } from './snapshot.js';
+import type { Snapshot, SnapshotFormula, SnapshotFormulaLine, SnapshotItem, SnapshotLine } from './snapshot.js';
 import { SECONDS_PER_MINUTE } from './sheet.js';
 import { byText } from '../measure/text-order.js';
+
+/**
+ * One plan holds so many batches, and so many more for each item that is made. A small workshop makes some ten batches a
+ * day, so that the first is more than a year of them; and a batch of everything that is made each week for five months is
+ * more than anyone orders ahead. What the plan costs grows with its batches, and an order line may ask for
+ * 1,000,000,000 pieces. Common practice, no source.
+ */
+const BATCHES_LEAST = 4_000;
+const BATCHES_AN_ITEM = 20;
 
 /** The snapshot, indexed once: every item with its formula, level, largest batch and lead, in a fixed order. */
 export interface Model {
@@ -18,9 +27,23 @@ export interface Model {
   items: Map<string, ItemModel>;
   /** Made items, those that no other made item needs first. */
   made: ItemModel[];
+  /** Open order lines by their day. */
+  lines: ModelLine[];
+  /** The plan holds no more batches than that. */
+  batchesMost: number;
   openMinutes: (day: Day) => number;
   /** The most minutes a day of a normal week has. */
   longestDay: number;
+}
+
+export interface ModelLine {
+  row: SnapshotLine;
+  item: ItemModel;
+  /**
+   * Among all lines: a full plan leaves out the last first. What is more than a whole plan holds stands behind all others,
+   * so that one line with a figure too many takes no other's place.
+   */
+  place: number;
 }
 
 export interface ItemModel {
@@ -34,6 +57,8 @@ export interface ItemModel {
   boundBy: SizeLimit | null;
   /** Calendar days from starting the deepest batch it needs until it is ready, bench and vessels being free. */
   leadDays: number;
+  /** More of it no plan holds, whatever else it leaves out: at some level that would be more batches; Infinity where not. */
+  mostInPlan: number;
 }
 
 /** Indexes a snapshot. Throws RangeError when a row names an unknown item or formulas go round in a circle. */
@@ -53,12 +78,14 @@ export function buildModel(snapshot: Snapshot): Model {
       largestBatch: Number.POSITIVE_INFINITY,
       boundBy: null,
       leadDays: 0,
+      mostInPlan: Number.POSITIVE_INFINITY,
     });
   setLevels(items);
   const made = [...items.values()]
     .filter((item) => item.row.kind !== 'material')
     .sort((a, b) => a.level - b.level || byText(a.code, b.code));
-  for (const item of made.toReversed()) setLimits(item, items, snapshot);
+  const batchesMost = BATCHES_LEAST + BATCHES_AN_ITEM * made.length;
+  for (const item of made.toReversed()) setLimits(item, items, snapshot, batchesMost);
   return {
     snapshot,
     start: Math.max(today, weekStart),
@@ -67,9 +94,25 @@ export function buildModel(snapshot: Snapshot): Model {
     weekEnd: weekStart + 6,
     items,
     made,
+    lines: linesOf(snapshot, items),
+    batchesMost,
     openMinutes: (day) => (closed.has(day) ? 0 : (benchMinutes[weekdayOf(day)] ?? 0)),
     longestDay: longestDayOf(snapshot),
   };
+}
+
+function linesOf({ lines }: Snapshot, items: ReadonlyMap<string, ItemModel>): ModelLine[] {
+  const sorted = [...lines]
+    .sort((a, b) => byText(a.shipBy, b.shipBy) || byText(a.key, b.key))
+    .map((row): ModelLine => {
+      const item = items.get(row.item);
+      if (!item) throw new RangeError(`order line ${row.key} is for ${row.item}, which is not an item`);
+      return { row, item, place: 0 };
+    });
+  const isTooLarge = ({ item, row }: ModelLine): boolean => row.quantity > item.mostInPlan;
+  const byPlace = [...sorted.filter((line) => !isTooLarge(line)), ...sorted.filter(isTooLarge)];
+  for (const [place, line] of byPlace.entries()) line.place = place;
+  return sorted;
 }
 
 const longestDayOf = ({ workshop }: Snapshot): number => Math.max(0, ...workshop.benchMinutes);
@@ -82,7 +125,7 @@ function setLevels(items: Map<string, ItemModel>): void {
 }
 
 /** The largest batch and the lead of one item, those of everything it is made from being known. */
-function setLimits(item: ItemModel, items: Map<string, ItemModel>, snapshot: Snapshot): void {
+function setLimits(item: ItemModel, items: Map<string, ItemModel>, snapshot: Snapshot, batchesMost: number): void {
   const { formula } = item;
   if (!formula) return;
   const stepMg = snapshot.workshop.scaleStepMg;
@@ -107,11 +150,15 @@ function setLimits(item: ItemModel, items: Map<string, ItemModel>, snapshot: Sna
     const part = items.get(line.item)!;
     if (part.formula) item.leadDays = Math.max(item.leadDays, part.leadDays);
     // What is filled straight from a vessel comes out of one batch, so that no lot is mixed from two by accident.
-    if (part.formula?.vesselKind && line.amount > 0) bound(outputFrom(formula, line, part, stepMg), 'source');
+    if (part.formula?.vesselKind && line.amount > 0)
+      bound(outputFrom(formula, line, part.row, part.largestBatch, stepMg), 'source');
+    if (part.formula && line.amount > 0)
+      item.mostInPlan = Math.min(item.mostInPlan, outputFrom(formula, line, part.row, part.mostInPlan, stepMg));
   }
   item.leadDays += formula.restDays;
   const { batchMultiple } = formula;
   item.largestBatch = Number.isFinite(most) ? Math.max(roundDownTo(most, batchMultiple), batchMultiple) : most;
+  item.mostInPlan = Math.min(item.mostInPlan, item.largestBatch * batchesMost);
 }
 
 /** The largest output whose put-in, in whole scale steps, is no more than `mostMg`. */
@@ -119,21 +166,20 @@ function outputOf(formula: SnapshotFormula, mostMg: number, stepMg: number): num
   return outputFor(roundDownTo(mostMg, stepMg), formula.residueMg, formula.lossPpb);
 }
 
-/** The largest output for which one batch of `part` holds all that the line takes; Infinity where nothing bounds it. */
+/** The largest output for which the line takes no more than `held` of what it names; Infinity where nothing bounds it. */
 function outputFrom(
   formula: SnapshotFormula,
   { basis, amount }: SnapshotFormulaLine,
-  { row, largestBatch }: ItemModel,
+  row: SnapshotItem,
+  held: number,
   stepMg: number,
 ): number {
   const { residueMg, lossPpb } = formula;
-  if (basis === 'fixed' || !Number.isFinite(largestBatch)) return Number.POSITIVE_INFINITY;
+  if (basis === 'fixed' || held > Number.MAX_SAFE_INTEGER) return Number.POSITIVE_INFINITY;
   if (basis === 'each')
-    return Math.floor(
-      (row.measure === 'counted' ? largestBatch : outputFor(largestBatch, residueMg, lossPpb)) / amount,
-    );
+    return Math.floor((row.measure === 'counted' ? held : outputFor(held, residueMg, lossPpb)) / amount);
   // a line's weight lies below the next whole step of its exact part, so whole steps are what the part's batch must hold
-  const heldMg = roundDownTo(largestBatch, stepMg);
+  const heldMg = roundDownTo(held, stepMg);
   const putInMg = Math.min(limitFloor(heldMg, PPB_ONE, amount), Number.MAX_SAFE_INTEGER);
   return outputOf(formula, putInMg, stepMg);
 }

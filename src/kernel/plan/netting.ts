@@ -1,86 +1,24 @@
 import { allocate } from './allocation.js';
 import { type Day, dayOf } from '../measure/day.js';
+import {
+  batchAt,
+  daysUntilTaken,
+  dueDay,
+  type Job,
+  type JobInput,
+  keepsDaysOf,
+  type LineState,
+  newJob,
+  openLines,
+} from './job.js';
 import { sizeBatches, type SizingNeed } from './lot-sizing.js';
 import { type ItemModel, type Model, openOnOrBefore, smallestBatch } from './model.js';
 import { buildPool, type PoolSupply, push } from './pool.js';
 import { mulDivCeil } from '../measure/ratio.js';
-import { batchMinutes, sheetFor } from './sheet.js';
-import type { SnapshotFormula, SnapshotLine } from './snapshot.js';
-import type { Taken } from './proposal.js';
-import { byText } from '../measure/text-order.js';
+import type { SnapshotFormula } from './snapshot.js';
 
-/** One batch while it is being planned. */
-export interface Job {
-  key: string;
-  item: ItemModel;
-  formula: SnapshotFormula;
-  output: number;
-  putInMg: number;
-  minutes: number;
-  tier: 0 | 1;
-  /** Latest day to start it so that everything it is for is in time, slack included. */
-  latest: Day;
-  /** Known to begin no sooner; null where nothing is known. */
-  begins: Day | null;
-  /** Part of the output that customers' orders need. */
-  forOrders: number;
-  inputs: JobInput[];
-  pegs: JobPeg[];
-  /** Batches it draws from and batches that draw from it. */
-  sources: BatchLink[];
-  consumers: BatchLink[];
-}
-
-/**
- * `held`: drawn straight from the source's vessel, which stays busy until then. `after`: days from the day a batch is made
- * until it takes what it draws.
- */
-export interface BatchLink {
-  job: Job;
-  held: boolean;
-  after: number;
-}
-
-export interface JobInput {
-  position: number;
-  item: ItemModel;
-  step: 'make' | 'fill' | 'pack';
-  quantity: number;
-  belowScale: boolean;
-  fromJobs: { job: Job; quantity: number }[];
-  /** Taken from batches of earlier plans. */
-  fromMaking: { supply: PoolSupply; quantity: number }[];
-  /** Still to be taken from lots and deliveries, once its day is known. */
-  fromShelf: number;
-  missing: number;
-}
-
-export interface JobPeg {
-  line: LineState | null;
-  job: Job | null;
-  quantity: number;
-}
-
-/** An order line while it is being planned. */
-export interface LineState {
-  row: SnapshotLine;
-  item: ItemModel;
-  shipBy: Day;
-  /** First day it may go; minus infinity where any day will do. */
-  notBefore: Day;
-  /** The day it goes, if it is in time. */
-  goes: Day;
-  /** Last day what is shipped must still be good for. */
-  until: Day;
-  taken: Taken[];
-  fromMaking: PoolSupply[];
-  fromJobs: { job: Job; quantity: number }[];
-  /** For items nobody makes: still to be taken from the shelf. */
-  fromShelf: number;
-  missing: number;
-  /** What is made for it cannot be given to the customer with the life that is owed. */
-  isNeverFresh: boolean;
-}
+export { batchAt, daysUntilTaken, dueDay, keepsDaysOf };
+export type { Job, JobInput, LineState };
 
 export interface Netted {
   jobs: Job[];
@@ -88,7 +26,25 @@ export interface Netted {
   pool: Map<string, PoolSupply[]>;
   /** Items that were brought up to their stock target. */
   refilled: Set<string>;
+  /** What of stock targets would be more than the plan holds, and is not made. */
+  refillsLeftOut: { item: string; quantity: number }[];
+  /** More than the plan holds: it was given up there, and is no answer. */
+  isOver: boolean;
 }
+
+/**
+ * How much a plan holds of what is asked for, orders by their day and then stock targets: all of the first `whole`, `part`
+ * of the next, in its base unit, and nothing of the rest.
+ */
+export interface Cut {
+  whole: number;
+  part: number;
+}
+
+export const UNCUT: Cut = { whole: Number.POSITIVE_INFINITY, part: 0 };
+
+const heldAt = ({ whole, part }: Cut, place: number): number =>
+  place < whole ? Number.POSITIVE_INFINITY : place === whole ? part : 0;
 
 interface Need {
   quantity: number;
@@ -104,39 +60,60 @@ interface Need {
 
 /**
  * What of every need is covered, and what must be made for the rest: products first, then each bulk after everything
- * that uses it. Items in `noRefill` are not brought up to their stock target.
+ * that uses it. Items in `noRefill` are not brought up to their stock target. What `cut` leaves out is taken off the shelf
+ * where it lies there, and not made.
  */
-export function net(model: Model, noRefill: ReadonlySet<string>, learned: Learned = NOTHING_LEARNED): Netted {
+export function net(
+  model: Model,
+  noRefill: ReadonlySet<string>,
+  learned: Learned = NOTHING_LEARNED,
+  cut: Cut = UNCUT,
+): Netted {
   const pool = buildPool(model);
   const lines = openLines(model, learned.goesOn);
   const needs = new Map<string, Need[]>();
-  const jobs: Job[] = [];
-  const refilled = new Set<string>();
+  const netted: Netted = { jobs: [], lines, pool, refilled: new Set(), refillsLeftOut: [], isOver: false };
   for (const line of lines) {
     if (line.item.row.kind === 'material') line.fromShelf = line.row.quantity;
     else push(needs, line.item.code, lineNeed(line));
   }
-  for (const item of model.made) {
+  for (const [index, item] of model.made.entries()) {
     const supplies = pool.get(item.code) ?? [];
     const open = coverFromStock(model, item, needs.get(item.code) ?? [], supplies);
     const refill = noRefill.has(item.code) ? 0 : refillNeed(model, item, supplies);
-    if (refill > 0) {
-      open.push(stockNeed(model, refill));
-      refilled.add(item.code);
+    const held = Math.min(refill, heldAt(cut, lines.length + index));
+    if (held > 0) {
+      open.push(stockNeed(model, held));
+      netted.refilled.add(item.code);
     }
     if (!item.formula) {
       for (const need of open) markMissing(need);
       continue;
     }
-    for (const job of batchesFor(model, item, item.formula, open, learned.begins)) {
-      jobs.push(job);
+    if (held < refill) netted.refillsLeftOut.push({ item: item.code, quantity: refill - held });
+    const atMost = model.batchesMost - netted.jobs.length;
+    const made = batchesFor(model, item, item.formula, open, { begins: learned.begins, cut, atMost });
+    if (!made) return { ...netted, isOver: true };
+    for (const job of made) {
+      netted.jobs.push(job);
       for (const input of job.inputs) {
         if (input.item.row.kind === 'material') input.fromShelf = input.quantity;
         else push(needs, input.item.code, inputNeed(model, job, input));
       }
     }
   }
-  return { jobs, lines, pool, refilled };
+  return netted;
+}
+
+/** What of these needs the plan holds; what an order line wants beyond it is written down there. */
+function withinCut(needs: Need[], cut: Cut): Need[] {
+  if (cut.whole === Number.POSITIVE_INFINITY) return needs;
+  for (const need of needs) {
+    if (!need.line) continue;
+    need.line.leftOut = Math.max(0, need.quantity - heldAt(cut, need.line.place));
+    need.quantity -= need.line.leftOut;
+  }
+  return needs.filter(({ quantity }) => quantity > 0);
 }
 
 /** What an earlier round of the plan has shown. */
@@ -149,35 +126,6 @@ export interface Learned {
 
 const NOTHING_LEARNED: Learned = { goesOn: new Map(), begins: new Map() };
 
-/** A batch by its key and when it is due: its key alone is another batch's where others are sized otherwise. */
-export const batchAt = ({ key, latest }: Job): string => `${key} ${latest}`;
-
-function openLines(model: Model, goesOn: ReadonlyMap<string, Day>): LineState[] {
-  return [...model.snapshot.lines]
-    .sort((a, b) => byText(a.shipBy, b.shipBy) || byText(a.key, b.key))
-    .map((row) => {
-      const item = model.items.get(row.item);
-      if (!item) throw new RangeError(`order line ${row.key} is for ${row.item}, which is not an item`);
-      const shipBy = dayOf(row.shipBy);
-      const notBefore = row.notBefore === null ? Number.NEGATIVE_INFINITY : dayOf(row.notBefore);
-      const goes = Math.max(shipBy, notBefore, model.start);
-      return {
-        row,
-        item,
-        shipBy,
-        notBefore,
-        goes,
-        until: Math.max(goes, goesOn.get(row.key) ?? goes) + item.row.owedLifeDays,
-        taken: [],
-        fromMaking: [],
-        fromJobs: [],
-        fromShelf: 0,
-        missing: 0,
-        isNeverFresh: false,
-      };
-    });
-}
-
 const lineNeed = (line: LineState): Need => ({
   quantity: line.row.quantity,
   day: line.goes,
@@ -188,12 +136,6 @@ const lineNeed = (line: LineState): Need => ({
   input: null,
   job: null,
 });
-
-/** The day a batch should be made: not before the plan begins, or is known to allow. */
-export const dueDay = (model: Model, job: Job): Day => Math.max(job.latest, model.start, job.begins ?? model.start);
-
-/** Packing waits for the rest; everything else is taken on the day the batch is made. */
-export const daysUntilTaken = (job: Job, { step }: JobInput): number => (step === 'pack' ? job.formula.restDays : 0);
 
 const inputNeed = (model: Model, job: Job, input: JobInput): Need => ({
   quantity: input.quantity,
@@ -265,13 +207,14 @@ function markMissing(need: Need): void {
   if (need.input) need.input.missing += need.quantity;
 }
 
+/** The batches that cover the needs of an item; null where those are more than `atMost`. */
 function batchesFor(
   model: Model,
   item: ItemModel,
   formula: SnapshotFormula,
   needs: Need[],
-  begins: Learned['begins'],
-): Job[] {
+  { begins, cut, atMost }: { begins: Learned['begins']; cut: Cut; atMost: number },
+): Job[] | null {
   const keepsDays = keepsDaysOf(item);
   const isNeverFresh = ({ line }: Need): boolean =>
     line !== null && keepsDays < formula.restDays + item.row.owedLifeDays;
@@ -280,7 +223,7 @@ function batchesFor(
     markMissing(need);
   }
   const makeable = needs.filter((need) => !isNeverFresh(need));
-  const sizing = makeable.map((need): SizingNeed & { need: Need } => ({
+  const sizing = withinCut(makeable, cut).map((need): SizingNeed & { need: Need } => ({
     need,
     quantity: need.quantity,
     latest: latestStart(model, item, formula, need),
@@ -289,13 +232,15 @@ function batchesFor(
     whole: need.input !== null && formula.vesselKind !== null,
   }));
   sizing.sort((a, b) => a.tier - b.tier || a.latest - b.latest);
-  const batches = sizeBatches(sizing, {
+  const limits = {
     min: smallestBatch(item),
     max: Number.isFinite(item.largestBatch) ? item.largestBatch : Number.MAX_SAFE_INTEGER,
     multiple: formula.batchMultiple,
     start: model.start,
     keepsDays,
-  });
+  };
+  const batches = sizeBatches(sizing, limits, atMost);
+  if (batches.length > atMost) return null;
   return batches.map((batch, index) => {
     const job = newJob(model, item, formula, batch.output, batch.latest, batch.tier, index + 1);
     job.begins = begins.get(batchAt(job)) ?? null;
@@ -305,9 +250,6 @@ function batchesFor(
     return job;
   });
 }
-
-/** Days an item may be used after the day it is made; infinity where it keeps. */
-export const keepsDaysOf = ({ row }: ItemModel): number => row.shelfLifeDays ?? Number.POSITIVE_INFINITY;
 
 /** The latest day a batch may start so that `need` is met; for stock, as soon as its own inputs could be ready. */
 function latestStart(model: Model, item: ItemModel, formula: SnapshotFormula, need: Need): Day {
@@ -320,50 +262,6 @@ function latestStart(model: Model, item: ItemModel, formula: SnapshotFormula, ne
   if (need.job)
     return openOnOrBefore(model, Math.max(need.job.latest, need.job.begins ?? need.job.latest) - formula.restDays);
   return model.start + item.leadDays - formula.restDays;
-}
-
-function newJob(
-  model: Model,
-  item: ItemModel,
-  formula: SnapshotFormula,
-  output: number,
-  latest: Day,
-  tier: 0 | 1,
-  number: number,
-): Job {
-  const sheet = sheetFor(formula, output, (code) => model.items.get(code)!.row, model.snapshot.workshop);
-  return {
-    key: `${item.code}/${number}`,
-    item,
-    formula,
-    output,
-    putInMg: sheet.putInMg,
-    minutes: batchMinutes(formula, output),
-    tier,
-    latest,
-    begins: null,
-    forOrders: 0,
-    inputs: formula.lines.flatMap((line, at) =>
-      sheet.amounts[at] === 0
-        ? []
-        : [
-            {
-              position: line.position,
-              item: model.items.get(line.item)!,
-              step: line.step,
-              quantity: sheet.amounts[at]!,
-              belowScale: sheet.belowScale[at]!,
-              fromJobs: [],
-              fromMaking: [],
-              fromShelf: 0,
-              missing: 0,
-            },
-          ],
-    ),
-    pegs: [],
-    sources: [],
-    consumers: [],
-  };
 }
 
 function peg(job: Job, need: Need, quantity: number, leftover: boolean): void {

@@ -13,6 +13,17 @@ export interface Proposal {
   shortfalls: Shortfall[];
   atRisk: AtRisk[];
   days: DayLoad[];
+  /** Only where not all of it has room. */
+  full?: PlanFull;
+}
+
+/**
+ * A plan holds so many batches and no more. Order lines that it has no room for, all or in part, say `plan-full`; they go
+ * before stock, and those first that are to ship first. What of stock targets it has no room for is listed.
+ */
+export interface PlanFull {
+  batchesMost: number;
+  refills: { item: string; quantity: number }[];
 }
 
 export interface ProposedBatch {
@@ -113,9 +124,9 @@ export interface LineCover {
   lateDays: number;
   /**
    * Why it is late or not covered; `overdue` where it should have gone before today, `never-fresh` where its item rests so
-   * long that it has less life left than the customer is owed.
+   * long that it has less life left than the customer is owed, `plan-full` where it would be more batches than a plan holds.
    */
-  because: HeldUpBy | 'short' | 'no-formula' | 'overdue' | 'never-fresh' | null;
+  because: HeldUpBy | 'short' | 'no-formula' | 'overdue' | 'never-fresh' | 'plan-full' | null;
 }
 
 export interface MaterialNeed {

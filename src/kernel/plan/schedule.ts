@@ -1,6 +1,9 @@
 import type { Day } from '../measure/day.js';
 import type { HeldUpBy } from './proposal.js';
 import { byText } from '../measure/text-order.js';
+import { type ScheduleVessel, type Stay, VesselDays } from './vessel-days.js';
+
+export type { ScheduleVessel } from './vessel-days.js';
 
 /** A batch by its place in the list; `held` where it is drawn from its vessel, `after` so many days after the day it serves. */
 interface Link {
@@ -35,14 +38,6 @@ export interface ScheduleJob {
   consumers: readonly Link[];
 }
 
-export interface ScheduleVessel {
-  code: string;
-  kind: string;
-  capacityMg: number;
-  /** First and last day of each time it is taken already. */
-  busy: readonly { from: Day; to: Day }[];
-}
-
 export interface ScheduleSetting {
   start: Day;
   openMinutes: (day: Day) => number;
@@ -67,14 +62,11 @@ export interface Placed {
 /** How far ahead a free day is looked for before a batch is left without one. */
 const SEARCH_DAYS = 730;
 const FOREVER = Number.POSITIVE_INFINITY;
+const CLOSED = -1;
 
 interface Slot {
-  vessel: VesselState | null;
-  stay: { from: Day; to: Day; job: number } | null;
-}
-
-interface VesselState extends ScheduleVessel {
-  stays: { from: Day; to: Day; job: number }[];
+  vessel: VesselDays | null;
+  stay: Stay | null;
 }
 
 /** A batch whose bulks can still be decanted. */
@@ -83,11 +75,14 @@ interface JobState extends ScheduleJob {
   consumers: Link[];
 }
 
+const NOWHERE: Slot = { vessel: null, stay: null };
+
 interface State {
   jobs: readonly JobState[];
   setting: ScheduleSetting;
+  /** Of each day that is looked at; less than none on a day that is closed. */
   minutesLeft: Int32Array;
-  vessels: VesselState[];
+  vessels: VesselDays[];
   placed: (Placed | null)[];
   slots: (Slot | null)[];
   /** Jobs in the order they were placed, so that a try can be taken back. */
@@ -109,11 +104,12 @@ export function schedule(jobs: readonly ScheduleJob[], setting: ScheduleSetting)
     setting,
     minutesLeft: Int32Array.from({ length: SEARCH_DAYS }, (_, i) => {
       const day = setting.start + i;
-      return Math.max(0, setting.openMinutes(day) - (setting.usedMinutes.get(day) ?? 0));
+      const open = setting.openMinutes(day);
+      return open === 0 ? CLOSED : Math.max(0, open - (setting.usedMinutes.get(day) ?? 0));
     }),
     vessels: [...setting.vessels]
       .sort((a, b) => a.capacityMg - b.capacityMg || byText(a.code, b.code))
-      .map((vessel) => ({ ...vessel, stays: vessel.busy.map((stay) => ({ ...stay, job: -1 })) })),
+      .map((vessel) => new VesselDays(vessel, setting.start, SEARCH_DAYS)),
     placed: jobs.map(() => null),
     slots: jobs.map(() => null),
     log: [],
@@ -215,7 +211,7 @@ function settleHeld(state: State, job: number): boolean {
 
 interface Spot {
   day: Day;
-  vessel: VesselState | null;
+  vessel: VesselDays | null;
   to: Day;
   heldUpBy: HeldUpBy | null;
 }
@@ -227,11 +223,13 @@ function findSpot(state: State, job: number, afterAll: boolean, goodUntil = last
   if (ready === null) return null;
   const first = Math.max(state.setting.start, row.earliest, row.freshFrom, ready);
   const last = Math.min(state.setting.start + SEARCH_DAYS - 1, lastDayWhileHeld(state, job), goodUntil);
+  const vessels = state.vessels.filter((vessel) => canHold(vessel, row));
+  const lastFilled = lastFilledOf(state, row);
   const spotOn = (day: Day): Spot | null => {
     if (!hasMinutes(state, day, row.minutes)) return null;
     if (row.vesselKind === null) return { day, vessel: null, to: day, heldUpBy: null };
-    const to = expectedEmptied(state, job, day);
-    const vessel = state.vessels.find((v) => canHold(v, row) && isFree(v, day, afterAll ? FOREVER : to));
+    const to = Math.max(day + row.restDays, lastFilled);
+    const vessel = vessels.find((one) => one.isFree(day, afterAll ? FOREVER : to));
     return vessel ? { day, vessel, to, heldUpBy: null } : null;
   };
   const isForStock = row.tier === 1;
@@ -307,34 +305,30 @@ function lastDayWhileHeld(state: State, job: number): Day {
   for (const source of state.jobs[job]!.sources) {
     const slot = state.slots[source.job];
     if (!source.held || !slot?.vessel || !slot.stay) continue;
-    for (const stay of slot.vessel.stays)
-      if (stay !== slot.stay && stay.from > slot.stay.from) last = Math.min(last, stay.from - 1);
+    last = Math.min(last, slot.vessel.nextBegun(slot.stay.from) - 1);
   }
   return last;
 }
 
-function expectedEmptied(state: State, job: number, day: Day): Day {
-  const row = state.jobs[job]!;
-  let to = day + row.restDays;
-  for (const consumer of row.consumers) if (consumer.held) to = Math.max(to, state.jobs[consumer.job]!.latest);
-  return to;
+/** The last day on which something should be filled from the vessel it stands in. */
+function lastFilledOf(state: State, { consumers }: JobState): Day {
+  let last = Number.NEGATIVE_INFINITY;
+  for (const consumer of consumers) if (consumer.held) last = Math.max(last, state.jobs[consumer.job]!.latest);
+  return last;
 }
 
 function hasMinutes(state: State, day: Day, minutes: number): boolean {
   const left = state.minutesLeft[day - state.setting.start];
-  return left !== undefined && left >= minutes && state.setting.openMinutes(day) > 0;
+  return left !== undefined && left >= minutes;
 }
 
-const canHold = (vessel: VesselState, { vesselKind, putInMg }: ScheduleJob): boolean =>
+const canHold = (vessel: ScheduleVessel, { vesselKind, putInMg }: ScheduleJob): boolean =>
   vessel.kind === vesselKind && vessel.capacityMg >= putInMg;
-
-const isFree = (vessel: VesselState, from: Day, to: Day): boolean =>
-  vessel.stays.every((stay) => stay.to < from || to < stay.from);
 
 function take(state: State, job: number, spot: Spot): void {
   const row = state.jobs[job]!;
-  const stay = spot.vessel ? { from: spot.day, to: FOREVER, job } : null;
-  if (spot.vessel && stay) spot.vessel.stays.push(stay);
+  const stay = spot.vessel ? { from: spot.day, to: FOREVER } : null;
+  if (stay) spot.vessel!.add(stay);
   state.minutesLeft[spot.day - state.setting.start]! -= row.minutes;
   state.slots[job] = { vessel: spot.vessel, stay };
   state.placed[job] = {
@@ -351,8 +345,8 @@ function take(state: State, job: number, spot: Spot): void {
 /** Once everything drawn from a vessel has its day, the vessel is free from the day after the last. */
 function closeVessel(state: State, job: number): void {
   const placed = state.placed[job];
-  const stay = state.slots[job]?.stay;
-  if (!placed || placed.day === null || !stay) return;
+  const { vessel, stay } = state.slots[job] ?? NOWHERE;
+  if (!placed || placed.day === null || !vessel || !stay) return;
   let emptied = placed.day + state.jobs[job]!.restDays;
   for (const consumer of state.jobs[job]!.consumers) {
     if (!consumer.held) continue;
@@ -360,7 +354,7 @@ function closeVessel(state: State, job: number): void {
     if (!next) return;
     if (next.day !== null) emptied = Math.max(emptied, next.day);
   }
-  stay.to = emptied;
+  vessel.end(stay, emptied);
   placed.emptied = emptied;
 }
 
@@ -369,13 +363,13 @@ function undoTo(state: State, mark: number): void {
     const job = state.log.pop()!;
     const placed = state.placed[job]!;
     const slot = state.slots[job];
-    if (slot?.vessel) slot.vessel.stays = slot.vessel.stays.filter((stay) => stay !== slot.stay);
+    if (slot?.vessel && slot.stay) slot.vessel.remove(slot.stay);
     if (placed.day !== null) state.minutesLeft[placed.day - state.setting.start]! += state.jobs[job]!.minutes;
     state.placed[job] = null;
     state.slots[job] = null;
     for (const source of state.jobs[job]!.sources) {
-      const stay = state.slots[source.job]?.stay;
-      if (source.held && stay) stay.to = FOREVER;
+      const { vessel, stay } = state.slots[source.job] ?? NOWHERE;
+      if (source.held && vessel && stay) vessel.end(stay, FOREVER);
     }
   }
 }

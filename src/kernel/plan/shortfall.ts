@@ -11,6 +11,8 @@ interface Missing {
   needOn: Day;
   lines: Set<LineState>;
   jobs: Set<Job>;
+  /** Batches whose lines are among those already. */
+  seen: Set<Job>;
 }
 
 /**
@@ -26,7 +28,7 @@ export function shortfalls(
 ): Shortfall[] {
   const byItem = new Map<string, Missing>();
   const add = (item: string, quantity: number, needOn: Day): Missing => {
-    const missing = byItem.get(item) ?? { quantity: 0, needOn, lines: new Set(), jobs: new Set() };
+    const missing = byItem.get(item) ?? { quantity: 0, needOn, lines: new Set(), jobs: new Set(), seen: new Set() };
     missing.quantity += quantity;
     missing.needOn = Math.min(missing.needOn, needOn);
     byItem.set(item, missing);
@@ -34,13 +36,13 @@ export function shortfalls(
   };
   for (const job of jobs) {
     const when = whenOf(job);
-    const waiting = shelf.short.has(job) ? linesOf(job) : [];
+    const isShort = shelf.short.has(job);
     for (const input of job.inputs) {
       const quantity = (shelf.inputs.get(input)?.missing ?? 0) + input.missing;
       if (!when || quantity === 0) continue;
-      const missing = add(input.item.code, quantity, wantedOn(model, job, input, when, shelf.short.has(job)));
+      const missing = add(input.item.code, quantity, wantedOn(model, job, input, when, isShort));
       missing.jobs.add(job);
-      for (const line of waiting) missing.lines.add(line);
+      if (isShort) for (const line of linesOf(job, missing.seen)) missing.lines.add(line);
     }
   }
   for (const line of lines) {
@@ -59,11 +61,19 @@ export function shortfalls(
     );
 }
 
-/** Every order line that waits for a batch, through whatever is made from it. */
+/** Every order line that waits for a batch, through whatever is made from it; what is made from those `seen` left out. */
 export function linesOf(job: Job, seen = new Set<Job>()): LineState[] {
-  if (seen.has(job)) return [];
-  seen.add(job);
-  return job.pegs.flatMap((peg) => (peg.line ? [peg.line] : peg.job ? linesOf(peg.job, seen) : []));
+  const lines: LineState[] = [];
+  const visit = (one: Job): void => {
+    if (seen.has(one)) return;
+    seen.add(one);
+    for (const peg of one.pegs) {
+      if (peg.line) lines.push(peg.line);
+      else if (peg.job) visit(peg.job);
+    }
+  };
+  visit(job);
+  return lines;
 }
 
 /** With the packs that cover it, and the last day to order them. */

@@ -2,7 +2,7 @@ import { atRisk, type PlannedUse } from './at-risk.js';
 import { type Day, isoOf } from '../measure/day.js';
 import { minutesTaken, type Model } from './model.js';
 import type { Job, JobInput, LineState, Netted } from './netting.js';
-import type { PoolSupply } from './pool.js';
+import { type PoolSupply, push } from './pool.js';
 import type { BatchInput, Decant, LineCover, MaterialNeed, Proposal, ProposedBatch, Taken } from './proposal.js';
 import type { Placed } from './schedule.js';
 import { needDay, type ShelfPlan, wantedOn, type When } from './shelf.js';
@@ -26,8 +26,9 @@ export function whenOf(placed: Map<Job, Placed>, job: Job): When | null {
 export function toProposal(model: Model, planned: Planned): Proposal {
   const { netted, placed, shelf } = planned;
   const when = (job: Job): When | null => whenOf(placed, job);
+  const inVessels = byVessel(placed);
   const batches = netted.jobs
-    .map((job) => toBatch(model, job, planned))
+    .map((job) => toBatch(model, job, planned, inVessels))
     .sort((a, b) => byText(a.day ?? '9999', b.day ?? '9999') || byText(a.key, b.key));
   return {
     today: model.snapshot.today,
@@ -39,10 +40,30 @@ export function toProposal(model: Model, planned: Planned): Proposal {
     shortfalls: shortfalls(model, netted.jobs, netted.lines, shelf, when),
     atRisk: atRisk(model, plannedUses(planned)),
     days: dayLoads(model, batches),
+    ...fullOf(model, netted),
   };
 }
 
-function toBatch(model: Model, job: Job, { placed, shelf }: Planned): ProposedBatch {
+/** What the plan says where it holds no more; nothing where it left nothing out. */
+function fullOf({ batchesMost }: Model, { lines, refillsLeftOut }: Netted): Pick<Proposal, 'full'> {
+  const isFull = refillsLeftOut.length > 0 || lines.some(({ leftOut }) => leftOut > 0);
+  return isFull ? { full: { batchesMost, refills: refillsLeftOut.sort((a, b) => byText(a.item, b.item)) } } : {};
+}
+
+/** What stands in each vessel, first poured first. */
+function byVessel(placed: ReadonlyMap<Job, Placed>): Map<string, [Job, Placed][]> {
+  const stays = new Map<string, [Job, Placed][]>();
+  for (const [job, at] of placed) if (at.vessel !== null && at.day !== null) push(stays, at.vessel, [job, at]);
+  for (const list of stays.values()) list.sort(([a, x], [b, y]) => x.day! - y.day! || byText(a.key, b.key));
+  return stays;
+}
+
+function toBatch(
+  model: Model,
+  job: Job,
+  { placed, shelf }: Planned,
+  inVessels: ReadonlyMap<string, [Job, Placed][]>,
+): ProposedBatch {
   const at = placed.get(job)!;
   const life = job.item.row.shelfLifeDays;
   return {
@@ -56,7 +77,7 @@ function toBatch(model: Model, job: Job, { placed, shelf }: Planned): ProposedBa
     readyOn: isoOrNull(at.ready),
     emptiedOn: isoOrNull(at.emptied),
     vessel: at.vessel,
-    decant: decantOf(job, at, placed),
+    decant: decantOf(job, at, placed, inVessels),
     minutes: job.minutes,
     restDays: job.formula.restDays,
     expiresOn: at.day === null || life === null ? null : isoOf(at.day + life),
@@ -76,15 +97,18 @@ function toBatch(model: Model, job: Job, { placed, shelf }: Planned): ProposedBa
 }
 
 /** What is drawn after its vessel has been emptied stands in another container until then. */
-function decantOf(job: Job, { vessel, emptied }: Placed, placed: Map<Job, Placed>): Decant | null {
+function decantOf(
+  job: Job,
+  { vessel, emptied }: Placed,
+  placed: ReadonlyMap<Job, Placed>,
+  inVessels: ReadonlyMap<string, [Job, Placed][]>,
+): Decant | null {
   if (vessel === null || emptied === null) return null;
   const days = job.consumers.map(({ job: consumer, after }) => (placed.get(consumer)!.day ?? emptied) + after);
   const last = Math.max(emptied, ...days);
   if (last === emptied) return null;
-  const next = [...placed]
-    .filter(([, at]) => at.vessel === vessel && at.day !== null && emptied < at.day && at.day <= last)
-    .sort(([a, x], [b, y]) => x.day! - y.day! || byText(a.key, b.key));
-  return { on: isoOf(emptied), for: next[0]?.[0].key ?? null };
+  const next = inVessels.get(vessel)!.find(([, { day }]) => emptied < day! && day! <= last);
+  return { on: isoOf(emptied), for: next?.[0].key ?? null };
 }
 
 function toInput(job: Job, input: JobInput, at: Placed, shelf: ShelfPlan): BatchInput {
@@ -112,7 +136,7 @@ function toInput(job: Job, input: JobInput, at: Placed, shelf: ShelfPlan): Batch
 function toCover(model: Model, line: LineState, { netted, placed, shelf }: Planned): LineCover {
   const fromShelf = shelf.lines.get(line)?.taken ?? [];
   const taken: Taken[] = [...line.taken, ...fromShelf];
-  let missing = line.missing + (shelf.lines.get(line)?.missing ?? 0);
+  let missing = line.missing + line.leftOut + (shelf.lines.get(line)?.missing ?? 0);
   let because: LineCover['because'] = missing === 0 ? null : whyMissing(line);
   let ready = model.today;
   const wait = (supply: PoolSupply): void => {
@@ -128,7 +152,8 @@ function toCover(model: Model, line: LineState, { netted, placed, shelf }: Plann
     const at = placed.get(job)!;
     if (shelf.short.has(job) || at.ready === null) {
       missing += quantity;
-      because = at.ready === null ? (at.heldUpBy ?? 'no-vessel') : 'short';
+      // what a full plan leaves out of a line is said before what else it waits for
+      if (line.leftOut === 0) because = at.ready === null ? (at.heldUpBy ?? 'no-vessel') : 'short';
       continue;
     }
     taken.push({ from: 'batch', key: job.key, quantity });
@@ -150,7 +175,8 @@ function toCover(model: Model, line: LineState, { netted, placed, shelf }: Plann
   };
 }
 
-function whyMissing({ item, isNeverFresh }: LineState): LineCover['because'] {
+function whyMissing({ item, isNeverFresh, leftOut }: LineState): LineCover['because'] {
+  if (leftOut > 0) return 'plan-full';
   if (isNeverFresh) return 'never-fresh';
   return item.formula || item.row.kind === 'material' ? 'short' : 'no-formula';
 }
@@ -170,8 +196,13 @@ function reasonFor(model: Model, line: LineState, job: Job, placed: Map<Job, Pla
 }
 
 /** Rest days along the longest path that this batch really waits for. */
-function pathDays(job: Job): number {
-  return job.formula.restDays + Math.max(0, ...job.sources.map((source) => pathDays(source.job)));
+function pathDays(job: Job, known = new Map<Job, number>()): number {
+  let days = known.get(job);
+  if (days === undefined) {
+    days = job.formula.restDays + job.sources.reduce((most, { job: one }) => Math.max(most, pathDays(one, known)), 0);
+    known.set(job, days);
+  }
+  return days;
 }
 
 /** Everything the plan takes off the shelf, with its day. */

@@ -1,0 +1,61 @@
+import type { Model } from './model.js';
+import { type Cut, type Job, type Learned, net, type Netted } from './netting.js';
+
+/**
+ * What must be made, of as much as a plan holds: where all that `cut` leaves in would be more batches than that, no more
+ * than fits, order lines by their day before stock targets. Answers with it the cut that was made.
+ */
+export function netWithin(
+  model: Model,
+  noRefill: ReadonlySet<string>,
+  learned: Learned,
+  cut: Cut,
+): { netted: Netted; cut: Cut } {
+  const netBy = (by: Cut): Netted => net(model, noRefill, learned, by);
+  const all = netBy(cut);
+  if (!all.isOver) return { netted: all, cut };
+  const places = model.lines.length + model.made.length;
+  let best = { netted: netBy({ whole: 0, part: 0 }), cut: { whole: 0, part: 0 } };
+  const fits = (by: Cut): boolean => {
+    const netted = netBy(by);
+    if (!netted.isOver) best = { netted, cut: by };
+    return !netted.isOver;
+  };
+  const whole = lastThat(Math.min(cut.whole, places - 1), (n) => fits({ whole: n, part: 0 }));
+  lastThat(mostAt(model, whole), (part) => fits({ whole, part }));
+  return best;
+}
+
+/**
+ * Batches that are only for a line which the plan does not hold whole: it cannot go before more is planned, so that they
+ * take the room which all other orders leave.
+ */
+export function forPartsOfLines({ jobs, lines }: Netted): ReadonlySet<Job> {
+  const found = new Set<Job>();
+  if (lines.every(({ leftOut }) => leftOut === 0)) return found;
+  // what a batch is made for stands before it in the list
+  for (const job of jobs) {
+    const wanted = job.pegs.filter(({ line, job: consumer }) => line ?? consumer);
+    const isForPart = wanted.every(({ line, job: consumer }) => (line ? line.leftOut > 0 : found.has(consumer!)));
+    if (wanted.length > 0 && isForPart) found.add(job);
+  }
+  return found;
+}
+
+/** The most of what stands at a place of the cut that could fit. */
+function mostAt({ lines, made }: Model, place: number): number {
+  const line = lines.find((one) => one.place === place);
+  const item = line?.item ?? made[place - lines.length]!;
+  return Math.min(line?.row.quantity ?? item.row.target, item.mostInPlan);
+}
+
+/** The last of the numbers from 0 to `most` that fits, where 0 does and one that does not is followed by none that does. */
+function lastThat(most: number, isFitting: (n: number) => boolean): number {
+  let [fitting, over] = [0, most + 1];
+  while (over - fitting > 1) {
+    const middle = Math.floor((fitting + over) / 2);
+    if (isFitting(middle)) fitting = middle;
+    else over = middle;
+  }
+  return fitting;
+}
