@@ -1,7 +1,7 @@
 import type { ProposedBatch, Proposal } from '../kernel/plan/proposal.js';
 import type { Measure } from '../kernel/measure/quantity.js';
 import { amountText } from '../ui/amounts.js';
-import { decantText, REASONS, restWord, SIZE_LIMITS } from '../ui/words.js';
+import { decantText, fullText, REASONS, restWord, SIZE_LIMITS } from '../ui/words.js';
 import { longDay, shortDay } from '../ui/dates.js';
 import { byText } from '../kernel/measure/text-order.js';
 
@@ -25,6 +25,7 @@ export function printPlan(proposal: Proposal, items: ReadonlyMap<string, Printed
     ...section('Set aside for the week', setAside(week, print)),
     ...section('Short', shortLines(proposal, print)),
     ...section('Late or not covered', lateLines(proposal, print)),
+    ...fullLines(proposal, print),
     ...section('About to expire', riskLines(proposal, print)),
     '',
     summary(proposal, week),
@@ -148,6 +149,18 @@ function lateLines(proposal: Proposal, print: Printer): string[][] {
         : `${print.amount(line.item, line.missing)} of ${print.amount(line.item, line.quantity)} not covered`,
       REASONS[line.because ?? 'short'],
     ]);
+}
+
+/** What a full plan has no room for. */
+function fullLines({ full, lines }: Proposal, print: Printer): string[] {
+  if (!full) return [];
+  const leftOut = lines.filter(({ because }) => because === 'plan-full').length;
+  const rows = full.refills.map(({ item, quantity }) => [
+    item,
+    print.name(item),
+    `${print.amount(item, quantity)} less than should be in stock`,
+  ]);
+  return ['', fullText(full.batchesMost, leftOut), ...section('No room for stock', rows)];
 }
 
 function riskLines(proposal: Proposal, print: Printer): string[][] {

@@ -62,6 +62,8 @@ export interface Week {
   late: (LineCover & Named)[];
   vesselConflicts: VesselConflict[];
   atRisk: (AtRisk & Named)[];
+  /** Where the draft holds no more batches: how many that is, the order lines and what of stock it has no room for. */
+  full: { batchesMost: number; lines: number; refills: ({ item: string; quantity: number } & Named)[] } | null;
   /** What the newest plan takes of each material within the week, and which plan that is. */
   takes: { runId: number; needs: (Omit<MaterialNeed, 'byDay'> & Named)[] } | null;
 }
@@ -79,6 +81,7 @@ interface ItemRow extends Named {
 
 /** What a plan says of its week: the whole can be megabytes. */
 type WeekPart = Pick<Proposal, 'batches' | 'lines' | 'shortfalls' | 'atRisk' | 'needs'> & {
+  full: Proposal['full'] | null;
   /** The least size of a batch by item. */
   leasts: Record<string, number>;
 };
@@ -141,6 +144,13 @@ export class WeekService {
         late: named((drafted?.lines ?? []).filter((line) => line.lateDays > 0 || line.missing > 0)),
         vesselConflicts: await vesselConflicts(tx, { from: start, to: addDays(start, 6) }),
         atRisk: named(drafted?.atRisk ?? []),
+        full: drafted?.full
+          ? {
+              batchesMost: drafted.full.batchesMost,
+              lines: drafted.lines.filter(({ because }) => because === 'plan-full').length,
+              refills: named(drafted.full.refills),
+            }
+          : null,
         takes: part ? { runId: newest.id, needs: named(part.needs) } : null,
       };
     });
@@ -171,6 +181,7 @@ async function weekPartOf(tx: EntityManager, id: number): Promise<WeekPart> {
        jsonb_path_query_array(proposal, '$.needs[*] ? (@.inWeek > 0)') as needs,
        jsonb_path_query_array(proposal, '$.shortfalls[*]') as shortfalls,
        jsonb_path_query_array(proposal, '$.atRisk[*]') as "atRisk",
+       proposal -> 'full' as "full",
        coalesce((select jsonb_object_agg(f ->> 'item', f -> 'batchMin')
          from jsonb_array_elements(snapshot -> 'formulas') f), '{}') as leasts
      from run where id = $1`,

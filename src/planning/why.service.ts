@@ -67,6 +67,8 @@ export interface WhyNeed {
   lots: WhyShort['lots'];
   deliveries: WhyShort['deliveries'];
   isShort: boolean;
+  /** The most batches of the plan, where what it leaves out would need more; null elsewhere. */
+  fullAt: number | null;
 }
 
 interface RunOf {
@@ -159,6 +161,7 @@ export class WhyService {
         lots: snapshot.lots.filter((lot) => lot.item === code && lot.free > 0),
         deliveries: snapshot.deliveries.filter((row) => row.item === code),
         isShort: proposal.shortfalls.some((row) => row.item === code),
+        fullAt: proposal.full?.batchesMost ?? null,
       };
     });
   }

@@ -40,3 +40,12 @@ export function restWord(family: string | undefined, inVessel: boolean): 'mature
 
 /** `1 order line`, `3 order lines` */
 export const count = (n: number, one: string, many = `${one}s`): string => `${n} ${n === 1 ? one : many}`;
+
+/** Said of a plan that holds no more batches. `lines`: the order lines it has no room for, all or in part. */
+export function fullText(batchesMost: number, lines: number): string {
+  const leftOut = lines > 0 ? `${count(lines, 'order line')} and stock` : 'stock';
+  return (
+    `The plan is full: it holds ${batchesMost.toLocaleString('en')} batches, and leaves out ${leftOut} beyond them. ` +
+    'Look for an amount with a figure too many; else plan again once some batches are made.'
+  );
+}

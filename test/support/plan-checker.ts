@@ -22,6 +22,7 @@ export function faultsOf(shop: Snapshot, plan: Proposal): string[] {
     ...lifeFaults(shop, plan),
     ...lineFaults(shop, plan),
     ...reasonFaults(shop, plan),
+    ...fullFaults(shop, plan),
   ];
 }
 
@@ -59,12 +60,11 @@ function stays(shop: Snapshot, plan: Proposal): Stay[] {
 
 function vesselFaults(shop: Snapshot, plan: Proposal): string[] {
   const faults: string[] = [];
-  const all = stays(shop, plan);
-  all.forEach((a, i) => {
-    for (const b of all.slice(i + 1))
-      if (a.vessel === b.vessel && a.from <= b.to && b.from <= a.to)
-        faults.push(`${a.vessel} holds ${a.who} and ${b.who} at once`);
-  });
+  for (const held of grouped(stays(shop, plan), ({ vessel }) => vessel).values())
+    held.forEach((a, i) => {
+      for (const b of held.slice(i + 1))
+        if (a.from <= b.to && b.from <= a.to) faults.push(`${a.vessel} holds ${a.who} and ${b.who} at once`);
+    });
   const vessels = new Map(shop.vessels.map((vessel) => [vessel.code, vessel]));
   const kinds = new Map(shop.formulas.map(({ item, vesselKind }) => [item, vesselKind]));
   for (const batch of dated(plan)) {
@@ -253,13 +253,14 @@ function sizeFaults(shop: Snapshot, plan: Proposal): string[] {
 function lifeFaults(shop: Snapshot, plan: Proposal): string[] {
   const faults: string[] = [];
   const items = new Map(shop.items.map((item) => [item.code, item]));
+  const sourcesOf = sourcesByBatch(plan);
   for (const batch of plan.batches) {
     const life = items.get(batch.item)!.shelfLifeDays;
     const last = batch.day === null || life === null ? null : dayOf(batch.day) + life;
     if ((batch.expiresOn === null ? null : dayOf(batch.expiresOn)) !== last)
       faults.push(`${batch.key} is good until ${batch.expiresOn}, not ${last}`);
     if (batch.heldUpBy === 'expires' && batch.day !== null) faults.push(`${batch.key} is too late and has a day`);
-    const sources = plan.batches.filter(({ madeFor }) => madeFor.some(({ key }) => key === batch.key));
+    const sources = sourcesOf.get(batch.key) ?? [];
     const isFromMaking = shop.making.some(({ item, expiresOn }) =>
       batch.inputs.some((input) => input.item === item && expiresOn !== null),
     );
@@ -277,18 +278,41 @@ function lifeFaults(shop: Snapshot, plan: Proposal): string[] {
   return faults;
 }
 
+/** The batches that are made for each batch. */
+function sourcesByBatch({ batches }: Proposal): Map<string, ProposedBatch[]> {
+  const links = batches.flatMap((batch) => {
+    const consumers = batch.madeFor.filter((peg) => peg.for === 'batch').map(({ key }) => key);
+    return [...new Set(consumers)].map((consumer) => ({ consumer, batch }));
+  });
+  const byConsumer = grouped(links, ({ consumer }) => consumer);
+  return new Map([...byConsumer].map(([key, rows]) => [key, rows.map(({ batch }) => batch)]));
+}
+
+function grouped<Row>(rows: readonly Row[], keyOf: (row: Row) => string): Map<string, Row[]> {
+  const groups = new Map<string, Row[]>();
+  for (const row of rows) {
+    const group = groups.get(keyOf(row));
+    if (group) group.push(row);
+    else groups.set(keyOf(row), [row]);
+  }
+  return groups;
+}
+
 /** What is said to have kept a batch from its day really does. */
 function reasonFaults(shop: Snapshot, plan: Proposal): string[] {
   const faults: string[] = [];
   const used = minutesUsed(shop, plan);
   const begins = Math.max(dayOf(shop.today), dayOf(shop.weekStart));
+  const supplies = suppliesOf(shop, plan);
+  const sourcesOf = sourcesByBatch(plan);
   for (const batch of dated(plan)) {
-    const first = Math.max(begins, freshFrom(shop, plan, batch), ...comesOf(shop, plan, batch).map(({ from }) => from));
+    const comes = comesOf(supplies, sourcesOf.get(batch.key) ?? [], batch);
+    const first = Math.max(begins, freshFrom(shop, plan, batch), ...comes.map(({ from }) => from));
     const latest = dayOf(batch.latestDay);
     if (batch.heldUpBy === 'delivery' || batch.heldUpBy === 'source') {
       if (first <= latest)
         faults.push(`${batch.key} says it waits, and could begin on ${first}, in time for ${latest}`);
-      const kinds = comesOf(shop, plan, batch).filter(({ from }) => from > latest && from > begins);
+      const kinds = comes.filter(({ from }) => from > latest && from > begins);
       if (!kinds.some(({ kind }) => (kind === 'delivery') === (batch.heldUpBy === 'delivery')))
         faults.push(`${batch.key} waits for no ${batch.heldUpBy}`);
     }
@@ -296,6 +320,40 @@ function reasonFaults(shop: Snapshot, plan: Proposal): string[] {
     for (let day = first; day < dayOf(batch.day); day++)
       if (openMinutes(shop, day) > 0 && openMinutes(shop, day) - (used.get(day) ?? 0) >= batch.minutes && day >= first)
         faults.push(`${batch.key} says the bench is full, and day ${day} has room`);
+  }
+  return faults;
+}
+
+/** The most batches of one plan: 4,000, and 20 for everything that is made. */
+const batchesMost = (shop: Snapshot): number =>
+  4_000 + 20 * shop.items.filter(({ kind }) => kind !== 'material').length;
+
+/**
+ * A plan holds its most, and leaves something out only where one piece more would be more batches than that: one more of it,
+ * and of everything it is made of. What has no formula, or never keeps long enough, is left out for that and nothing else.
+ */
+function fullFaults(shop: Snapshot, plan: Proposal): string[] {
+  const faults: string[] = [];
+  const most = batchesMost(shop);
+  const held = plan.batches.length;
+  if (held > most) faults.push(`the plan holds ${held} batches, at most ${most}`);
+  const formulas = new Map(shop.formulas.map((formula) => [formula.item, formula]));
+  const levels = (item: string): number =>
+    1 + (formulas.get(item)?.lines ?? []).reduce((sum, { item: of }) => sum + (formulas.has(of) ? levels(of) : 0), 0);
+  const leftOut = plan.lines.filter(({ because }) => because === 'plan-full');
+  const refills = plan.full?.refills ?? [];
+  for (const { item, quantity } of refills) if (quantity <= 0) faults.push(`${quantity} of ${item} are left out`);
+  if (leftOut.length + refills.length > 0 !== (plan.full !== undefined))
+    faults.push(`the plan says ${JSON.stringify(plan.full)}, and ${leftOut.length} lines have no room`);
+  if (plan.full && plan.full.batchesMost !== most) faults.push(`it says that it holds ${plan.full.batchesMost}`);
+  const isRoomFor = (item: string): boolean => held + levels(item) <= most;
+  // the first that has no room leaves the others none, whatever they are of
+  const [first] = [...leftOut, ...refills];
+  if (first && [...leftOut, ...refills].every(({ item }) => isRoomFor(item)))
+    faults.push(`${first.item} has no room among ${held} batches of ${most}`);
+  for (const line of leftOut) {
+    if (line.missing === 0) faults.push(`${line.key} has no room and lacks nothing`);
+    if (!formulas.has(line.item)) faults.push(`${line.key} has no room, and cannot be made at all`);
   }
   return faults;
 }
@@ -311,11 +369,14 @@ function freshFrom(shop: Snapshot, plan: Proposal, batch: Dated): number {
 }
 
 /** When what a batch takes is there, as far as its day depends on it. */
-function comesOf(shop: Snapshot, plan: Proposal, batch: Dated): { kind: Taken['from']; from: number }[] {
-  const supplies = suppliesOf(shop, plan);
-  const made = dated(plan)
-    .filter(({ madeFor }) => madeFor.some((peg) => peg.for === 'batch' && peg.key === batch.key))
-    .map(({ readyOn }) => ({ kind: 'batch' as const, from: dayOf(readyOn) }));
+function comesOf(
+  supplies: ReturnType<typeof suppliesOf>,
+  sources: readonly ProposedBatch[],
+  batch: Dated,
+): { kind: Taken['from']; from: number }[] {
+  const made = sources
+    .filter(({ readyOn }) => readyOn !== null)
+    .map(({ readyOn }) => ({ kind: 'batch' as const, from: dayOf(readyOn!) }));
   const taken = batch.inputs.flatMap((input) =>
     input.taken.map(({ from: kind, key }) => ({
       kind,

@@ -81,7 +81,7 @@ function proposalFor(model: Model, work: Work): Proposal {
   return proposal;
 }
 
-/** What the rounds of one proposal hold, which is no more from one to the next, and may still cost to better. */
+/** What the rounds of one proposal hold, and may still cost to better. */
 interface Rounds {
   work: Work;
   cut: Cut;

@@ -1,9 +1,9 @@
 import type { Model } from './model.js';
-import { type Cut, type Job, type Learned, net, type Netted } from './netting.js';
+import { type Cut, type Job, type Learned, net, type Netted, UNCUT } from './netting.js';
 
 /**
- * What must be made, of as much as a plan holds: where all that `cut` leaves in would be more batches than that, no more
- * than fits, order lines by their day before stock targets. Answers with it the cut that was made.
+ * What must be made, of as much as a plan holds: all of it, or order lines by their day before stock targets until not one
+ * piece more fits. Answers with it the cut that was made; `cut` is the one that did before.
  */
 export function netWithin(
   model: Model,
@@ -12,8 +12,9 @@ export function netWithin(
   cut: Cut,
 ): { netted: Netted; cut: Cut } {
   const netBy = (by: Cut): Netted => net(model, noRefill, learned, by);
-  const all = netBy(cut);
-  if (!all.isOver) return { netted: all, cut };
+  const asBefore = netBy(cut);
+  if (!asBefore.isOver && (cut.whole === UNCUT.whole || netBy(oneMore(model, cut)).isOver))
+    return { netted: asBefore, cut };
   const places = model.lines.length + model.made.length;
   let best = { netted: netBy({ whole: 0, part: 0 }), cut: { whole: 0, part: 0 } };
   const fits = (by: Cut): boolean => {
@@ -21,7 +22,7 @@ export function netWithin(
     if (!netted.isOver) best = { netted, cut: by };
     return !netted.isOver;
   };
-  const whole = lastThat(Math.min(cut.whole, places - 1), (n) => fits({ whole: n, part: 0 }));
+  const whole = lastThat(places - 1, (n) => fits({ whole: n, part: 0 }));
   lastThat(mostAt(model, whole), (part) => fits({ whole, part }));
   return best;
 }
@@ -41,6 +42,9 @@ export function forPartsOfLines({ jobs, lines }: Netted): ReadonlySet<Job> {
   }
   return found;
 }
+
+const oneMore = (model: Model, { whole, part }: Cut): Cut =>
+  part < mostAt(model, whole) ? { whole, part: part + 1 } : { whole: whole + 1, part: 0 };
 
 /** The most of what stands at a place of the cut that could fit. */
 function mostAt({ lines, made }: Model, place: number): number {

@@ -1,5 +1,5 @@
 import type { Week } from '../../planning/week.service.js';
-import { REASONS, count } from '../../ui/words.js';
+import { REASONS, count, fullText } from '../../ui/words.js';
 import { longDay, shortDay } from '../../ui/dates.js';
 import { lineAddress } from '../../ui/addresses.js';
 import { amountText } from '../../ui/amounts.js';
@@ -7,15 +7,33 @@ import { amountText } from '../../ui/amounts.js';
 /** Lines shown before the rest is only counted; all of them are on the orders page. */
 const LATE_MAX = 40;
 
-/** What stands in the week's way: what is short, who waits longer than promised, two in one vessel, what is about to expire. */
+/** What stands in the week's way: what has no room in the plan, what is short, who waits longer than promised, two in one vessel, what is about to expire. */
 export function Troubles({ week }: { week: Week }): JSX.Element {
   return (
     <>
+      {week.full && <Full full={week.full} />}
       {week.shortfalls.length > 0 && <Short week={week} />}
       {week.late.length > 0 && <Late week={week} />}
       {week.vesselConflicts.length > 0 && <TwoInOne week={week} />}
       {week.atRisk.length > 0 && <Expiring week={week} />}
     </>
+  );
+}
+
+function Full({ full }: { full: NonNullable<Week['full']> }): JSX.Element {
+  return (
+    <section>
+      <h2>More than one plan holds</h2>
+      <p safe>{fullText(full.batchesMost, full.lines)}</p>
+      {full.refills.length > 0 && (
+        <ul>
+          {full.refills.slice(0, LATE_MAX).map((row) => (
+            <li safe>{`${row.name}: ${amountText(row.quantity, row.measure)} less than should be in stock`}</li>
+          ))}
+          {full.refills.length > LATE_MAX && <li>and {full.refills.length - LATE_MAX} more</li>}
+        </ul>
+      )}
+    </section>
   );
 }
 

@@ -47,7 +47,7 @@ export function WhyNeedView({ why }: { why: WhyNeed }): JSX.Element {
 }
 
 /** From what takes it to what covers it, one line each; the sums are those of the tables below. */
-function arithmeticOf({ item, need, batches, lines }: WhyNeed): string[] {
+function arithmeticOf({ item, need, batches, lines, fullAt }: WhyNeed): string[] {
   const amount = (quantity: number): string => amountText(quantity, item.measure);
   const sum = (rows: readonly { quantity: number }[]): number => rows.reduce((all, row) => all + row.quantity, 0);
   const week = batches.filter(({ inWeek }) => inWeek);
@@ -56,6 +56,9 @@ function arithmeticOf({ item, need, batches, lines }: WhyNeed): string[] {
   return [
     `${count(week.length, 'batch', 'batches')} of the week take ${amount(sum(week))}; all that is planned so far, ${count(batches.length, 'batch', 'batches')}, takes ${amount(sum(batches))}.`,
     ...(lines.length > 0 ? [`${count(lines.length, 'order line')} to be sold as it is: ${amount(sold)}.`] : []),
+    ...(fullAt === null
+      ? []
+      : [`The plan is full at ${fullAt.toLocaleString('en')} batches: what it leaves out would take more.`]),
     `Each batch takes what its weighing sheet says for its size, with what is lost on the way.`,
     `Covered by lots on the shelf: ${amount(need.fromLots)}; by deliveries on the way: ${amount(need.fromDeliveries)}.`,
     ...(rest > 0
