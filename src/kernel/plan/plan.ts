@@ -30,8 +30,8 @@ const ROUNDS = 10;
  * A step is a batch that is placed once more. To better one round of plans so many are taken at least, and so many for each
  * batch it has; and in all the rounds of one plan. Plans of some hundred batches never come to these.
  */
-const STEPS_TO_BETTER = { least: 16_000, aBatch: 6 };
-const STEPS_IN_ALL = { least: 100_000, aBatch: 30 };
+const STEPS_TO_BETTER = { least: 8_000, aBatch: 6 };
+const STEPS_IN_ALL = { least: 30_000, aBatch: 30 };
 
 const stepsFor = ({ least, aBatch }: typeof STEPS_IN_ALL, { jobs }: Netted): number =>
   Math.max(least, aBatch * jobs.length);
