@@ -11,7 +11,7 @@ const LATE_MAX = 40;
 export function Troubles({ week }: { week: Week }): JSX.Element {
   return (
     <>
-      {week.full && <Full full={week.full} />}
+      {!!week.full && <Full full={week.full} />}
       {week.shortfalls.length > 0 && <Short week={week} />}
       {week.late.length > 0 && <Late week={week} />}
       {week.vesselConflicts.length > 0 && <TwoInOne week={week} />}
