@@ -192,7 +192,7 @@ describe('on a phone, from order to parcel', () => {
 
   // what one test is refused on purpose is no fault of the next
   beforeEach(async () => {
-    await page?.context().close();
+    await page?.close();
     page = await app.open('/bench', { width: 390 });
   });
 
@@ -231,7 +231,7 @@ describe('on a phone, from order to parcel', () => {
     const other = await app.open(`/batches/${bulk}`, { width: 390, javaScript: false });
     await button(other, 'Take it up again');
     await weighRest(other, bench, bulk);
-    await other.context().close();
+    await other.close();
     await close(bulk, { 'Where it stands': 'dark shelf' });
     await expectWhole(app);
   });

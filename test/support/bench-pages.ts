@@ -79,5 +79,5 @@ export async function expectRecord(
   await picture(page, `record-${code}`);
   const pdf = (await page.pdf({ preferCSSPageSize: true, format: 'A4' })).toString('latin1');
   expect(pdf.match(/\/Type\s*\/Page\b/g)).toHaveLength(1);
-  await page.context().close();
+  await page.close();
 }

@@ -39,6 +39,11 @@ const FLAGS = [
   '--disable-background-networking',
   '--disable-component-update',
   '--disable-sync',
+  // all windows of a context in one process, because to start one takes longer than most pages in it
+  '--renderer-process-limit=1',
+  '--disable-site-isolation-trials',
+  // every page is a program of its own to the compiler: it is gone before it pays to make it fast
+  '--js-flags=--no-opt,--no-maglev,--min-semi-space-size=32',
 ];
 
 const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
@@ -68,13 +73,31 @@ let launched: Promise<Browser> | undefined;
 /** One for all files of a worker; it ends with the worker. */
 const browser = () => (launched ??= launch());
 
+const contexts = new Map<boolean, Promise<BrowserContext>>();
+/**
+ * One with JavaScript and one without for all files of a worker. What one file keeps in it no other sees, because each
+ * serves on a port of its own.
+ */
+function contextOf(javaScriptEnabled: boolean): Promise<BrowserContext> {
+  const made = contexts.get(javaScriptEnabled) ?? makeContext(javaScriptEnabled);
+  contexts.set(javaScriptEnabled, made);
+  return made;
+}
+
+async function makeContext(javaScriptEnabled: boolean): Promise<BrowserContext> {
+  const context = await (await browser()).newContext({ javaScriptEnabled });
+  // a process ends with the last window in it: this one stays
+  await context.newPage();
+  return context;
+}
+
 /**
  * For the top of a test file: the application on a port, with the demonstration in it unless `demo` is false, and a
  * browser.
  */
 export function useBrowser(options: { today?: string; demo?: boolean; config?: Partial<Config> } = {}): BrowserApp {
   const shared = {} as BrowserApp;
-  const contexts: BrowserContext[] = [];
+  const pages: Page[] = [];
   beforeAll(async () => {
     const app = await startTestApp({
       today: options.today ?? '2026-11-25',
@@ -86,7 +109,7 @@ export function useBrowser(options: { today?: string; demo?: boolean; config?: P
     const base = `http://127.0.0.1:${port}`;
     const open = async (path: string, how: OpenOptions = {}): Promise<Page> => {
       const page = await newWindow(how);
-      contexts.push(page.context());
+      pages.push(page);
       await goTo(page, base, path);
       return page;
     };
@@ -94,7 +117,7 @@ export function useBrowser(options: { today?: string; demo?: boolean; config?: P
     await browser();
   }, 180_000);
   afterAll(async () => {
-    for (const context of contexts) await context.close();
+    for (const page of pages) await page.close();
     await shared.app?.close();
   });
   return shared;
@@ -103,15 +126,10 @@ export function useBrowser(options: { today?: string; demo?: boolean; config?: P
 /** Where a page may ask anything. */
 const homes = new WeakMap<Page, string>();
 
-async function newWindow(how: OpenOptions): Promise<Page> {
-  const context = await (
-    await browser()
-  ).newContext({
-    viewport: { width: how.width ?? 1280, height: HEIGHT },
-    colorScheme: how.dark ? 'dark' : 'light',
-    javaScriptEnabled: how.javaScript ?? true,
-  });
-  const page = await context.newPage();
+async function newWindow({ width = 1280, dark = false, javaScript = true }: OpenOptions): Promise<Page> {
+  const page = await (await contextOf(javaScript)).newPage();
+  await page.setViewportSize({ width, height: HEIGHT });
+  if (dark) await page.emulateMedia({ colorScheme: 'dark' });
   page.on('console', (message) => message.type() === 'error' && fault(page, message.text()));
   page.on('pageerror', (error) => fault(page, error.message));
   page.on('request', (request) => {
