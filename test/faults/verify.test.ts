@@ -116,3 +116,41 @@ describe('npm run verify', () => {
     expect(code).toBe(2);
   });
 });
+
+describe('a formula for a vessel that nobody has', () => {
+  it('holds neither the server that plans with it nor the next that starts', async () => {
+    const home = join(folder, 'another');
+    const env = { LOTWRIGHT_HOME: home, LOTWRIGHT_TODAY: TODAY };
+    const server = startServerProcess({ env });
+    try {
+      const address = await server.serving();
+      // as it was written down before that was refused
+      await asOwner(
+        home,
+        `alter table formula disable trigger user;
+         update formula set vessel_kind = 'cauldron' where item_id = (select id from item where code = 'BLK-SP-FIG');
+         alter table formula enable trigger user`,
+      );
+      const order = { channel: 'wholesale', number: 'LARGE-1', lines: [{ code: 'SP-FIG-100', quantity: 500 }] };
+      expect(await post(`${address}/api/orders`, order)).toMatchObject({ status: 201 });
+      const { status, body } = await post<RunView>(`${address}/api/runs`);
+      expect(status).toBe(201);
+      const poured = body.proposal.batches.filter(({ item }) => item === 'BLK-SP-FIG');
+      expect(poured.length).toBeGreaterThan(0);
+      // as many as the largest batch of the formula asks for, and no day for any
+      expect(poured.length).toBeLessThan(20);
+      for (const { day, heldUpBy } of poured) expect([day, heldUpBy]).toEqual([null, 'too-large']);
+      expect((await fetch(`${address}/health/live`)).status).toBe(200);
+    } finally {
+      expect(await server.interrupt()).toBe(0);
+    }
+    const next = startServerProcess({ env });
+    try {
+      const address = await next.serving();
+      await expect.poll(next.output, { timeout: 60_000 }).toContain("Week's plan, ");
+      expect((await fetch(`${address}/health/ready`)).status).toBe(200);
+    } finally {
+      expect(await next.interrupt()).toBe(0);
+    }
+  });
+});
