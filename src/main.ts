@@ -69,6 +69,14 @@ function addressOf(app: NestFastifyApplication, { host }: Config): string {
   return `http://${isLoopback ? 'localhost' : host.includes(':') ? `[${host}]` : host}:${port}`;
 }
 
+// The queue's library listens to its connections with a gap: one that is cut in it is heard by nobody. Whoever asks next
+// on it is told, and the embedded server says itself when it is gone; anything else unheard of ends the process as ever.
+process.on('uncaughtException', (error: Error & { code?: string }) => {
+  if (/^57P0[123]$/.test(error.code ?? '') || error.message === 'Connection terminated unexpectedly') return;
+  console.error(error);
+  process.exit(1);
+});
+
 try {
   await main();
   process.exit(0);

@@ -1,7 +1,6 @@
 import { createPostgresBackend, Queue, withBackend, Worker } from 'bullmq';
 import type { Processor, QueueOptions, WorkerOptions } from 'bullmq';
-import { Client } from 'pg';
-import type { ClientConfig } from 'pg';
+import { HeardClient } from '../platform/pool-options.js';
 import { QUEUE_SCHEMA } from '../platform/queue-schema.js';
 
 /** Not what the connections of the server are called: workers are counted by the names of theirs. */
@@ -38,17 +37,6 @@ function onRedis(url: string, prefix: string): QueueBackend {
     worker: (processor, options) =>
       new Worker(QUEUE_NAME, processor, { ...options, prefix, connection: { ...shared, maxRetriesPerRequest: null } }),
   };
-}
-
-/**
- * The library listens to a connection only while nobody uses it: one that is cut between two of its statements would be an
- * error nobody heard, which ends the process. The next statement on it says so to whoever asks.
- */
-export class HeardClient extends Client {
-  constructor(config?: string | ClientConfig) {
-    super(config);
-    this.on('error', () => {});
-  }
 }
 
 function onPostgres(databaseUrl: string): QueueBackend {

@@ -1,4 +1,5 @@
-import { types } from 'pg';
+import { Client, types } from 'pg';
+import type { ClientConfig } from 'pg';
 import type { PostgresDataSourceOptions } from 'typeorm/driver/postgres/PostgresDataSourceOptions.js';
 
 const POOL_MAX = 10;
@@ -10,6 +11,17 @@ const INT8 = 20;
 const DATE = 1082;
 const DATE_ARRAY = 1182;
 const INT8_ARRAY = 1016;
+
+/**
+ * A pool listens to a connection only while nobody has it, and whoever takes it begins to listen a moment later: one that is
+ * cut meanwhile would be an error nobody heard, which ends the process. The next statement on it says so to whoever asks.
+ */
+export class HeardClient extends Client {
+  constructor(config?: string | ClientConfig) {
+    super(config);
+    this.on('error', () => {});
+  }
+}
 
 /**
  * How every connection of the server reads and behaves: int8 as a JS number (loudly not, if it is no safe integer),
@@ -25,6 +37,7 @@ export function poolOptions(url: string): PostgresDataSourceOptions {
       connectionTimeoutMillis: CONNECT_MS_MAX,
       idleTimeoutMillis: IDLE_MS_MAX,
       types: { getTypeParser },
+      Client: HeardClient,
     },
   };
 }

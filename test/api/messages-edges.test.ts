@@ -2,7 +2,7 @@ import ICAL from 'ical.js';
 import { Pool } from 'pg';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { OutboxService } from '../../src/messages/outbox.service.js';
-import { HeardClient } from '../../src/messages/queue-backend.js';
+import { HeardClient } from '../../src/platform/pool-options.js';
 import { QueueService } from '../../src/messages/queue.service.js';
 import { Database } from '../../src/platform/database.js';
 import { startTestApp, useTestApp } from '../support/app.js';
