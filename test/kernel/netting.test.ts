@@ -1,7 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { isoOf } from '../../src/kernel/measure/day.js';
 import { PPB_ONE } from '../../src/kernel/measure/quantity.js';
-import type { Job, Netted } from '../../src/kernel/plan/netting.js';
+import type { Job } from '../../src/kernel/plan/job.js';
+import type { Netted } from '../../src/kernel/plan/netting.js';
 import type { Snapshot, SnapshotItem } from '../../src/kernel/plan/snapshot.js';
 import { bulk, counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
 import { formula, item, line } from '../support/workshop.js';

@@ -1,7 +1,7 @@
 import * as fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { dayOf } from '../../src/kernel/measure/day.js';
-import type { Job } from '../../src/kernel/plan/netting.js';
+import type { Job } from '../../src/kernel/plan/job.js';
 import { arrivals, drawOnShelf, needDay } from '../../src/kernel/plan/shelf.js';
 import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
 import { counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import type { Job } from '../../src/kernel/plan/netting.js';
+import type { Job } from '../../src/kernel/plan/job.js';
 import { drawOnShelf } from '../../src/kernel/plan/shelf.js';
 import { linesOf, shortfalls } from '../../src/kernel/plan/shortfall.js';
 import type { Snapshot, SnapshotPack } from '../../src/kernel/plan/snapshot.js';

@@ -59,14 +59,7 @@ async function filledOnce(empty: string, { name, fill }: Contents): Promise<stri
 function onCopy(name: string): TestDatabase & { close(): Promise<void> } {
   const template = inject('template');
   const ownerUrl = onDatabase(template.ownerUrl, name);
-  const { types, idleTimeoutMillis } = poolOptions(ownerUrl).extra;
-  const pool = new Pool({
-    connectionString: ownerUrl,
-    options: '-c lotwright.who=test',
-    max: 2,
-    types,
-    idleTimeoutMillis,
-  });
+  const pool = new Pool({ ...poolOptions(ownerUrl).extra, options: '-c lotwright.who=test', max: 2 });
   // a pool that has ended may still be hanging up when the database is dropped under it: that is no fault
   pool.on('error', (error) => {
     if (!pool.ended) throw error;

@@ -17,9 +17,6 @@ import { buildPool, type PoolSupply, push } from './pool.js';
 import { mulDivCeil } from '../measure/ratio.js';
 import type { SnapshotFormula } from './snapshot.js';
 
-export { batchAt, daysUntilTaken, dueDay, keepsDaysOf };
-export type { Job, JobInput, LineState };
-
 export interface Netted {
   jobs: Job[];
   lines: LineState[];

@@ -1,17 +1,8 @@
 import { type Day, dayOf } from '../measure/day.js';
 import { addShort, keepsOrdersBack, withBought } from './bought.js';
+import { batchAt, dueDay, type Job, keepsDaysOf, type LineState } from './job.js';
 import { buildModel, minutesTaken, type Model } from './model.js';
-import {
-  batchAt,
-  type Cut,
-  dueDay,
-  type Job,
-  keepsDaysOf,
-  type Learned,
-  type LineState,
-  type Netted,
-  UNCUT,
-} from './netting.js';
+import { type Cut, type Learned, type Netted, UNCUT } from './netting.js';
 import type { Proposal, Shortfall, Taken } from './proposal.js';
 import { schedule } from './schedule.js';
 import { type Arrival, arrivals, arrivalsAsGiven, drawOnShelf } from './shelf.js';

@@ -1,7 +1,8 @@
 import { allocate, type Demand } from './allocation.js';
 import type { Day } from '../measure/day.js';
 import type { Model } from './model.js';
-import { daysUntilTaken, dueDay, type Job, type JobInput, type LineState, type Netted } from './netting.js';
+import { daysUntilTaken, dueDay, type Job, type JobInput, type LineState } from './job.js';
+import type { Netted } from './netting.js';
 import type { PoolSupply } from './pool.js';
 import type { Taken } from './proposal.js';
 import { mulDivCeil } from '../measure/ratio.js';

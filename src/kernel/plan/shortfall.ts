@@ -1,6 +1,6 @@
 import { type Day, isoOf } from '../measure/day.js';
 import type { Model } from './model.js';
-import type { Job, LineState } from './netting.js';
+import type { Job, LineState } from './job.js';
 import { choosePacks } from '../buy/packs.js';
 import type { Shortfall } from './proposal.js';
 import { type ShelfPlan, wantedOn, type When } from './shelf.js';

@@ -1,7 +1,8 @@
 import { atRisk, type PlannedUse } from './at-risk.js';
 import { type Day, isoOf } from '../measure/day.js';
 import { minutesTaken, type Model } from './model.js';
-import type { Job, JobInput, LineState, Netted } from './netting.js';
+import type { Job, JobInput, LineState } from './job.js';
+import type { Netted } from './netting.js';
 import { type PoolSupply, push } from './pool.js';
 import type { BatchInput, Decant, LineCover, MaterialNeed, Proposal, ProposedBatch, Taken } from './proposal.js';
 import type { Placed } from './schedule.js';

@@ -1,5 +1,6 @@
+import type { Job } from './job.js';
 import type { Model } from './model.js';
-import { type Cut, type Job, type Learned, net, type Netted, UNCUT } from './netting.js';
+import { type Cut, type Learned, net, type Netted, UNCUT } from './netting.js';
 
 /**
  * What must be made, of as much as a plan holds: all of it, or order lines by their day before stock targets until not one
