@@ -4,7 +4,7 @@ import { PhotoStore } from '../src/checks/photo-store.js';
 import { readConfig } from '../src/config.js';
 import { writeBackup } from '../src/platform/backup/write-backup.js';
 import { openAsOwner } from '../src/platform/open-database.js';
-import { StartProblem } from '../src/platform/start-problem.js';
+import { sayWhy } from '../src/platform/start-problem.js';
 import { readFileArgument } from './file-argument.js';
 
 const USAGE = `npm run backup -- FILE [--overwrite]
@@ -40,6 +40,6 @@ async function main(): Promise<void> {
 try {
   await main();
 } catch (error) {
-  console.error(error instanceof StartProblem ? error.message : error);
+  sayWhy(error);
   process.exitCode = 1;
 }

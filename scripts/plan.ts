@@ -12,7 +12,7 @@ import { PlanningService } from '../src/planning/planning.service.js';
 import { openDatabase } from '../src/platform/open-database.js';
 import { Problem } from '../src/platform/problem.js';
 import { isoDay } from '../src/platform/schema.js';
-import { StartProblem } from '../src/platform/start-problem.js';
+import { sayWhy, StartProblem } from '../src/platform/start-problem.js';
 import { loadDemoIfEmpty, planText, problemText } from '../src/terminal.js';
 
 const USAGE = `npm run plan -- [options]
@@ -105,7 +105,7 @@ async function importOrders(app: INestApplicationContext, file: string, options:
 }
 
 function explain(error: unknown): void {
-  if (!(error instanceof Problem)) return console.error(error instanceof StartProblem ? error.message : error);
+  if (!(error instanceof Problem)) return sayWhy(error);
   const report = error.extra['report'] as ImportReport | undefined;
   console.error(report ? printImportReport(report) : problemText(error));
 }

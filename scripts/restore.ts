@@ -4,7 +4,7 @@ import { checkBackup } from '../src/platform/backup/backup-reader.js';
 import { keepBackup } from '../src/platform/backup/kept-backups.js';
 import { restoreBackup } from '../src/platform/backup/restore-backup.js';
 import { openAsOwner } from '../src/platform/open-database.js';
-import { StartProblem } from '../src/platform/start-problem.js';
+import { sayWhy } from '../src/platform/start-problem.js';
 import { readFileArgument } from './file-argument.js';
 
 const USAGE = `npm run restore -- FILE [--replace]
@@ -48,6 +48,6 @@ async function main(): Promise<void> {
 try {
   await main();
 } catch (error) {
-  console.error(error instanceof StartProblem ? error.message : error);
+  sayWhy(error);
   process.exitCode = 1;
 }

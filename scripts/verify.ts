@@ -1,18 +1,19 @@
 import { readConfig } from '../src/config.js';
 import { openDatabase } from '../src/platform/open-database.js';
-import { StartProblem } from '../src/platform/start-problem.js';
-import { lookForVesselConflicts, printChecks, printVesselConflicts, verifyLedger } from '../src/verify.js';
+import { sayWhy } from '../src/platform/start-problem.js';
+import { lookOver, printChecks, printVesselConflicts } from '../src/verify.js';
 
 /**
  * Recomputes everything the ledger promises and prints what was checked. A server that runs on the same home is joined,
- * not disturbed. What stands in one vessel with another is named first. Exit code 0: all holds. 1: something is wrong, and named. 2: it could not be checked.
+ * not disturbed. What stands in one vessel with another is named first. Exit code 0: all holds. 1: something is wrong, and
+ * named. 2: it could not be checked.
  */
 async function main(): Promise<number> {
   const database = await openDatabase(readConfig(process.env), { join: true });
   try {
-    const checks = await verifyLedger(database.url);
-    const conflicts = printVesselConflicts(await lookForVesselConflicts(database.url));
-    console.log([...(conflicts ? [conflicts, ''] : []), printChecks(checks)].join('\n'));
+    const { checks, conflicts } = await lookOver(database.url);
+    const named = printVesselConflicts(conflicts);
+    console.log([...(named ? [named, ''] : []), printChecks(checks)].join('\n'));
     return checks.every(({ wrong }) => wrong === 0) ? 0 : 1;
   } finally {
     await database.close();
@@ -22,6 +23,6 @@ async function main(): Promise<number> {
 try {
   process.exitCode = await main();
 } catch (error) {
-  console.error(error instanceof StartProblem ? error.message : error);
+  sayWhy(error);
   process.exitCode = 2;
 }

@@ -3,8 +3,8 @@ import type { NestFastifyApplication } from '@nestjs/platform-fastify';
 import { readConfig } from './config.js';
 import type { Config } from './config.js';
 import { Problem } from './platform/problem.js';
-import { StartProblem } from './platform/start-problem.js';
-import { stopSignal, withinTime } from './platform/stopping.js';
+import { sayWhy, StartProblem } from './platform/start-problem.js';
+import { outliveCutConnections, stopSignal, withinTime } from './platform/stopping.js';
 
 /** The database first, then the application on it, then the doors; and all of it back in the opposite order. */
 async function main(): Promise<void> {
@@ -69,18 +69,12 @@ function addressOf(app: NestFastifyApplication, { host }: Config): string {
   return `http://${isLoopback ? 'localhost' : host.includes(':') ? `[${host}]` : host}:${port}`;
 }
 
-// The queue's library listens to its connections with a gap: one that is cut in it is heard by nobody. Whoever asks next
-// on it is told, and the embedded server says itself when it is gone; anything else unheard of ends the process as ever.
-process.on('uncaughtException', (error: Error & { code?: string }) => {
-  if (/^57P0[123]$/.test(error.code ?? '') || error.message === 'Connection terminated unexpectedly') return;
-  console.error(error);
-  process.exit(1);
-});
+outliveCutConnections();
 
 try {
   await main();
   process.exit(0);
 } catch (error) {
-  console.error(error instanceof StartProblem || error instanceof Problem ? error.message : error);
+  sayWhy(error instanceof Problem ? error.message : error);
   process.exit(1);
 }

@@ -14,16 +14,18 @@ export interface Check {
 }
 
 /** Everything the ledger promises, recomputed in one snapshot of a database that may be in use. */
-export function verifyLedger(databaseUrl: string): Promise<Check[]> {
-  return look(databaseUrl, (tx) =>
-    tx.query<Check[]>('select rule, checked, wrong, took_ms as "tookMs", faults from ledger_checks()'),
-  );
-}
+export const verifyLedger = (databaseUrl: string): Promise<Check[]> => look(databaseUrl, ledgerChecks);
 
 /** What stands in one vessel with another: that is how it came about, breaks no promise, and wants to be looked at. */
-export function lookForVesselConflicts(databaseUrl: string): Promise<VesselConflict[]> {
-  return look(databaseUrl, (tx) => vesselConflicts(tx));
-}
+export const lookForVesselConflicts = (databaseUrl: string): Promise<VesselConflict[]> =>
+  look(databaseUrl, (tx) => vesselConflicts(tx));
+
+/** Both, of the same snapshot. */
+export const lookOver = (databaseUrl: string): Promise<{ checks: Check[]; conflicts: VesselConflict[] }> =>
+  look(databaseUrl, async (tx) => ({ checks: await ledgerChecks(tx), conflicts: await vesselConflicts(tx) }));
+
+const ledgerChecks = (tx: EntityManager): Promise<Check[]> =>
+  tx.query<Check[]>('select rule, checked, wrong, took_ms as "tookMs", faults from ledger_checks()');
 
 async function look<T>(databaseUrl: string, read: (tx: EntityManager) => Promise<T>): Promise<T> {
   const dataSource = await new DataSource(poolOptions(databaseUrl)).initialize();

@@ -1,7 +1,7 @@
 import type { NestFastifyApplication } from '@nestjs/platform-fastify';
 import { readConfig } from './config.js';
-import { StartProblem } from './platform/start-problem.js';
-import { stopSignal, withinTime } from './platform/stopping.js';
+import { sayWhy, StartProblem } from './platform/start-problem.js';
+import { outliveCutConnections, stopSignal, withinTime } from './platform/stopping.js';
 
 const LOOK_MS = 5000;
 /** A database that is away for longer does not come back at this address: an embedded one has another port each time. */
@@ -42,10 +42,12 @@ async function away(app: NestFastifyApplication): Promise<'away'> {
   return 'away';
 }
 
+outliveCutConnections();
+
 try {
   await main();
   process.exit(0);
 } catch (error) {
-  console.error(error instanceof StartProblem ? error.message : error);
+  sayWhy(error);
   process.exit(1);
 }

@@ -2,3 +2,6 @@
 export class StartProblem extends Error {
   override name = 'StartProblem';
 }
+
+/** Says at the terminal why a program ends: a reason to act on in one line, anything else with where it came from. */
+export const sayWhy = (error: unknown): void => console.error(error instanceof StartProblem ? error.message : error);

@@ -22,3 +22,16 @@ export async function withinTime(work: Promise<void> | undefined): Promise<void>
   const timer = new Promise<void>((resolve) => setTimeout(resolve, SHUTDOWN_MS_MAX).unref());
   await Promise.race([work, timer]);
 }
+
+/**
+ * For a process that works the queue, whose library listens to a connection only a moment after it has it: one that is cut
+ * meanwhile is heard by nobody, and would end the process. Whoever asks next on it is told, and the embedded server says
+ * itself when it is gone. Anything else unheard of ends the process as ever.
+ */
+export function outliveCutConnections(): void {
+  process.on('uncaughtException', (error: Error & { code?: string }) => {
+    if (/^57P0[123]$/.test(error.code ?? '') || error.message === 'Connection terminated unexpectedly') return;
+    console.error(error);
+    process.exit(1);
+  });
+}
