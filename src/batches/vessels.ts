@@ -27,14 +27,13 @@ export function vesselConflicts(tx: EntityManager, days?: { from: string; to: st
  */
 export async function refuseTakenVessel(tx: EntityManager, batchIds: readonly number[]): Promise<void> {
   const [clash] = await tx.query<{ code: string; other: string; vessel: string; from: string; to: string }[]>(
-    `select b.code, o.code as other, v.code as vessel, o.day as "from", o.emptied_on as "to"
-     from batch b join batch o on o.vessel_id = b.vessel_id and o.id <> b.id join vessel v on v.id = b.vessel_id
-     where (b.id = any($1::bigint[])
-         or b.id in (select r.batch_id from reservation r join batch_input i on i.id = r.batch_input_id
-           where i.batch_id = any($1::bigint[]) and r.open > 0))
-       and b.status in ('planned', 'reserved', 'weighed', 'resting')
-       and o.status in ('planned', 'reserved', 'weighed', 'resting')
-       and b.day <= o.emptied_on and o.day <= b.emptied_on order by o.day limit 1`,
+    `select b.code, o.code as other, c.vessel, o.day as "from", o.emptied_on as "to"
+     from vessel_conflict c join batch b on b.id in (c.first_id, c.other_id)
+       join batch o on o.id in (c.first_id, c.other_id) and o.id <> b.id
+     where b.id = any($1::bigint[])
+       or b.id in (select r.batch_id from reservation r join batch_input i on i.id = r.batch_input_id
+         where i.batch_id = any($1::bigint[]) and r.open > 0)
+     order by o.day limit 1`,
     [batchIds],
   );
   if (clash)
