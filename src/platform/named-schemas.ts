@@ -81,15 +81,15 @@ const idOf = (key: string): string => key.slice(key.indexOf(':') + 1);
 
 /** zod writes the bounds of what a number holds exactly beside every integer: here they have a name. */
 function nameWhole(schema: z.core.JSONSchema.BaseSchema): void {
-  const isWhole = schema.type === 'integer' && schema.maximum === MOST && schema.$ref === undefined;
+  if (schema.type !== 'integer') return;
+  const isNamed = Object.keys(WHOLE).includes(String(schema.$ref).slice(PLACE.length));
+  // with the name of what it was made from come all its bounds, which may be narrower than that
+  if (isNamed) delete schema.$ref;
+  if (schema.$ref !== undefined || schema.maximum !== MOST) return;
   const name = Object.keys(WHOLE).find((each) => schema.minimum === WHOLE[each as 'Count'].minimum);
-  if (isWhole && name !== undefined) {
-    for (const key of ['type', 'minimum', 'maximum'] as const) delete schema[key];
-    schema.$ref = PLACE + name;
-  } else if (schema.type === 'integer' && Object.keys(WHOLE).includes(String(schema.$ref).slice(PLACE.length))) {
-    // narrower than what it was made from
-    delete schema.$ref;
-  }
+  if (name === undefined) return;
+  for (const key of ['type', 'minimum', 'maximum'] as const) delete schema[key];
+  schema.$ref = PLACE + name;
 }
 
 const sortedByKey = <Value>(record: Record<string, Value>): Record<string, Value> =>
