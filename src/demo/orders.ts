@@ -68,7 +68,7 @@ const SOLD_ONLINE = [
   'SP-CEDAR-100', 'SP-CEDAR-100', 'SP-FIG-100', 'SP-FIG-100', 'SP-FIG-030', 'SP-SMOKE-100', 'SP-SALT-100', 'SP-SALT-250',
   'SP-CEDAR-250', 'MI-LINEN-060', 'MI-LINEN-250', 'MI-LAV-060', 'MI-LAV-100', 'MI-ROSE-100', 'CA-FIG-120', 'CA-FIG-220',
   'CA-TEA-120', 'CA-HONEY-220', 'CA-AMBER-220', 'DI-CEDAR-100', 'DI-PEAR-100', 'SO-OAT-110', 'SO-OAT-110', 'GIFT-HEARTH',
-]; // prettier-ignore
+]; // oxfmt-ignore
 const SOLD_AT_MARKET = [
   'SP-FIG-030',
   'MI-LINEN-060',
@@ -81,7 +81,7 @@ const SOLD_AT_MARKET = [
 const SOLD_TO_SHOPS = [
   'SP-CEDAR-100', 'SP-FIG-100', 'SP-SMOKE-100', 'SP-SALT-100', 'SP-SALT-250', 'MI-LINEN-250', 'MI-LAV-100', 'DI-CEDAR-100',
   'DI-PEAR-100',
-]; // prettier-ignore
+]; // oxfmt-ignore
 /** Candles for shops are only promised for after a cure. */
 const SOLD_TO_SHOPS_LATER = ['CA-FIG-220', 'CA-TEA-120', 'CA-TEA-220', 'CA-HONEY-220', 'CA-AMBER-220', 'SP-AMBER-100'];
 const CURED_BY_DAY = 17;

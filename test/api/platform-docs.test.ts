@@ -2,7 +2,7 @@ import { execFile } from 'node:child_process';
 import { readFileSync } from 'node:fs';
 import { promisify } from 'node:util';
 import { Ajv2020 } from 'ajv/dist/2020.js';
-import { format, resolveConfig } from 'prettier';
+import { format, type FormatOptions } from 'oxfmt';
 import { describe, expect, it } from 'vitest';
 import { z } from 'zod';
 import { NamedSchemas } from '../../src/platform/named-schemas.js';
@@ -29,8 +29,10 @@ interface Linted {
 }
 
 /** As every file of the project is: one fact a line, so that a change of it can be read. */
-const formatted = async (json: string) =>
-  format(JSON.stringify(JSON.parse(json)), { ...(await resolveConfig('src/openapi.json')), parser: 'json' });
+const formatted = async (json: string): Promise<string> => {
+  const house = JSON.parse(readFileSync('.oxfmtrc.json', 'utf8')) as FormatOptions;
+  return (await format('openapi.json', JSON.stringify(JSON.parse(json)), house)).code;
+};
 
 const read = async () => (await api.request<Document>('GET', '/api/openapi.json')).body;
 

@@ -49,10 +49,7 @@ class ProbeController {
   @Post('sql')
   async sql(
     @Body({ schema: z.strictObject({ sql: z.string(), values: z.array(z.unknown()).default([]) }) })
-    body: {
-      sql: string;
-      values: unknown[];
-    },
+    body: { sql: string; values: unknown[] },
   ) {
     return { rows: await this.database.act({ who: 'probe' }, (tx) => tx.query(body.sql, body.values)) };
   }

@@ -67,7 +67,14 @@ export interface ProposedBatch {
  * where what it is made of is over before there is room for it.
  */
 export type HeldUpBy =
-  'bench-full' | 'no-vessel' | 'delivery' | 'rest' | 'source' | 'too-long' | 'too-large' | 'expires';
+  | 'bench-full'
+  | 'no-vessel'
+  | 'delivery'
+  | 'rest'
+  | 'source'
+  | 'too-long'
+  | 'too-large'
+  | 'expires';
 
 /**
  * What bounds a batch's size: the formula's own largest batch and its steps, the largest vessel of its kind, the longest

@@ -18,7 +18,16 @@ export const BATCH_SAID = [
 ] as const;
 
 export type BatchForm =
-  'weigh' | 'rescale' | 'pause' | 'resume' | 'finish' | 'release' | 'reject' | 'work-in' | 'mend' | 'take-back';
+  | 'weigh'
+  | 'rescale'
+  | 'pause'
+  | 'resume'
+  | 'finish'
+  | 'release'
+  | 'reject'
+  | 'work-in'
+  | 'mend'
+  | 'take-back';
 
 export interface BatchSaid {
   said?: (typeof BATCH_SAID)[number];

@@ -101,6 +101,7 @@ function lastName(names: unknown): string {
 /** `a.b` as its parts, where the expression is a reference to a column; `*` for all. */
 export function fieldsOf(value: Node): string[] | undefined {
   const reference = value['ColumnRef'] as
-    { fields: ({ String?: { sval: string } } | { A_Star: unknown })[] } | undefined;
+    | { fields: ({ String?: { sval: string } } | { A_Star: unknown })[] }
+    | undefined;
   return reference?.fields.map((field) => ('String' in field ? field.String!.sval : '*'));
 }
