@@ -1,11 +1,7 @@
 import { describe, expect, it } from 'vitest';
-import {
-  type Placed,
-  schedule,
-  type ScheduleJob,
-  type ScheduleSetting,
-  type ScheduleVessel,
-} from '../../src/kernel/plan/schedule.js';
+import { schedule } from '../../src/kernel/plan/schedule.js';
+import type { Placed, ScheduleJob, ScheduleSetting } from '../../src/kernel/plan/schedule-job.js';
+import type { ScheduleVessel } from '../../src/kernel/plan/vessel-days.js';
 
 /** A batch by its key, and the keys of those it draws from; `held`: from their vessel. */
 interface Drawing extends ScheduleJob {

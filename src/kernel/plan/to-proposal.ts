@@ -5,7 +5,7 @@ import type { Job, JobInput, LineState } from './job.js';
 import type { Netted } from './netting.js';
 import { type PoolSupply, push } from './pool.js';
 import type { BatchInput, Decant, LineCover, MaterialNeed, Proposal, ProposedBatch, Taken } from './proposal.js';
-import type { Placed } from './schedule.js';
+import type { Placed } from './schedule-job.js';
 import { needDay, type ShelfPlan, wantedOn, type When } from './shelf.js';
 import { shortfalls } from './shortfall.js';
 import { byText } from '../measure/text-order.js';

@@ -15,87 +15,82 @@ export interface Stay {
 }
 
 /**
- * On which days a vessel is taken. Days are counted one by one: thousands of stays are then no slower to ask than a few.
- * Stays may lie over each other, where what happened did.
+ * On which days a vessel is taken: its stays in order of time. Those it had before may lie over each other, where what
+ * happened did, and are one here; what a plan adds lies where it was free.
  */
 export class VesselDays implements ScheduleVessel {
   readonly code: string;
   readonly kind: string;
   readonly capacityMg: number;
   readonly busy: ScheduleVessel['busy'];
-  /** How many stays there are on each day from `start` on; the last of them stands for all that come after it. */
-  private readonly taken: Int32Array;
-  /** For each of these days the first from it on that is taken, as found when it was last asked for. */
-  private readonly nextTaken: Int32Array;
-  private isChanged = true;
-  /** How many stays begin on each day. */
-  private readonly begun: Int32Array;
+  private readonly before: readonly Stay[];
+  private stays: Stay[];
 
-  /** It is asked about the `days` days from `start` on. */
-  constructor(
-    vessel: ScheduleVessel,
-    private readonly start: Day,
-    days: number,
-  ) {
+  constructor(vessel: ScheduleVessel) {
     this.code = vessel.code;
     this.kind = vessel.kind;
     this.capacityMg = vessel.capacityMg;
     this.busy = vessel.busy;
-    const lastBusy = vessel.busy.reduce((last, { to }) => Math.max(last, to), start);
-    this.taken = new Int32Array(Math.max(days, lastBusy - start + 1) + 1);
-    this.nextTaken = new Int32Array(this.taken.length);
-    this.begun = new Int32Array(this.taken.length);
-    for (const { from, to } of vessel.busy) this.add({ from, to });
+    this.before = merged(vessel.busy);
+    this.stays = [...this.before];
+  }
+
+  /** Takes back all that was added. */
+  reset(): void {
+    this.stays = [...this.before];
   }
 
   isFree(from: Day, to: Day): boolean {
-    if (this.isChanged) this.findNextTaken();
-    return this.nextTaken[from - this.start]! > this.indexOf(to);
+    const next = this.stays[this.firstUntil(from)];
+    return next === undefined || next.from > to;
+  }
+
+  /** The first day from `day` on that is not taken; Infinity where there is none. */
+  firstFree(day: Day): Day {
+    let free = day;
+    for (let i = this.firstUntil(day); i < this.stays.length && this.stays[i]!.from <= free; i++)
+      free = this.stays[i]!.to + 1;
+    return free;
   }
 
   /** The first day after `day` on which a stay begins; Infinity where there is none. */
   nextBegun(day: Day): Day {
-    for (let i = day - this.start + 1; i < this.begun.length; i++) if (this.begun[i]! > 0) return this.start + i;
-    return Number.POSITIVE_INFINITY;
+    const at = this.firstUntil(day);
+    const next = this.stays[at]?.from === undefined || this.stays[at].from > day ? at : at + 1;
+    return this.stays[next]?.from ?? Number.POSITIVE_INFINITY;
   }
 
   add(stay: Stay): void {
-    this.count(stay.from, stay.to, 1);
-    this.begin(stay, 1);
+    this.stays.splice(this.firstUntil(stay.from), 0, stay);
   }
 
   remove(stay: Stay): void {
-    this.count(stay.from, stay.to, -1);
-    this.begin(stay, -1);
+    this.stays.splice(this.stays.indexOf(stay, this.firstUntil(stay.from)), 1);
   }
 
   /** Says until when a stay lasts. */
   end(stay: Stay, to: Day): void {
-    if (to > stay.to) this.count(stay.to + 1, to, 1);
-    else this.count(to + 1, stay.to, -1);
     stay.to = to;
   }
 
-  private findNextTaken(): void {
-    let next = this.taken.length;
-    for (let i = next - 1; i >= 0; i--) {
-      if (this.taken[i]! > 0) next = i;
-      this.nextTaken[i] = next;
+  /** The place of the first stay that lasts until `day` or longer. */
+  private firstUntil(day: Day): number {
+    let [low, high] = [0, this.stays.length];
+    while (low < high) {
+      const middle = (low + high) >> 1;
+      if (this.stays[middle]!.to < day) low = middle + 1;
+      else high = middle;
     }
-    this.isChanged = false;
+    return low;
   }
+}
 
-  private count(from: Day, to: Day, by: 1 | -1): void {
-    this.isChanged = true;
-    const last = this.indexOf(to);
-    for (let i = Math.max(0, from - this.start); i <= last; i++) this.taken[i]! += by;
+function merged(busy: readonly Stay[]): Stay[] {
+  const stays: Stay[] = [];
+  for (const { from, to } of [...busy].sort((a, b) => a.from - b.from)) {
+    const last = stays.at(-1);
+    if (last && from <= last.to) last.to = Math.max(last.to, to);
+    else stays.push({ from, to });
   }
-
-  private begin({ from }: Stay, by: 1 | -1): void {
-    if (from >= this.start) this.begun[from - this.start]! += by;
-  }
-
-  private indexOf(day: Day): number {
-    return Math.min(day - this.start, this.taken.length - 1);
-  }
+  return stays;
 }

@@ -1,0 +1,130 @@
+import type { Day } from '../measure/day.js';
+import type { HeldUpBy } from './proposal.js';
+import type { Spot, Timetable, TimetableJob } from './timetable.js';
+import type { VesselDays } from './vessel-days.js';
+
+const FOREVER = Number.POSITIVE_INFINITY;
+
+/**
+ * The day and the vessel of one batch: earliest first for stock and for what is to be early; else as late as is safe, else as
+ * soon after as there is room. `afterAll`: in a vessel nobody has booked later on. Null where there is no room until
+ * `goodUntil`.
+ */
+export function findSpot(
+  table: Timetable,
+  job: number,
+  afterAll: boolean,
+  goodUntil = lastDayGood(table, job),
+): Spot | null {
+  const row = table.jobs[job]!;
+  const ready = sourcesReady(table, job);
+  if (ready === null) return null;
+  const first = Math.max(table.setting.start, row.earliest, row.freshFrom, ready);
+  const last = Math.min(table.end - 1, lastDayWhileHeld(table, job), goodUntil);
+  const vessels = vesselsFor(table, job);
+  const lastFilled = lastFilledOf(table, row);
+  const spotOn = (day: Day): Spot | null => {
+    if (!table.hasMinutes(day, row.minutes)) return null;
+    if (row.vesselKind === null) return { day, vessel: null, to: day, heldUpBy: null };
+    const to = Math.max(day + row.restDays, lastFilled);
+    const vessel = vessels.find((one) => one.isFree(day, afterAll ? FOREVER : to));
+    return vessel ? { day, vessel, to, heldUpBy: null } : null;
+  };
+  const isForStock = row.tier === 1;
+  const isEarly = isForStock || table.guide.early[job]!;
+  if (!isEarly)
+    for (let day = Math.min(row.latest, last); day >= first; day--) {
+      const spot = spotOn(day);
+      if (spot) return spot;
+    }
+  for (let day = isEarly ? first : Math.max(first, row.latest + 1); day <= last; day++) {
+    if (vessels.length > 0) day = Math.max(day, soonestFree(vessels, day));
+    const spot = day <= last ? spotOn(day) : null;
+    if (spot) return { ...spot, heldUpBy: !isForStock && day > row.latest ? whyLate(table, job, first, day) : null };
+  }
+  return null;
+}
+
+/** What kept a batch from its latest safe day. */
+function whyLate(table: Timetable, job: number, first: Day, day: Day): HeldUpBy {
+  const row = table.jobs[job]!;
+  const { start } = table.setting;
+  if (first > row.latest) {
+    if (first > start) return row.earliest === first ? row.waitsFor : 'source';
+    if (firstOpen(table, first) >= day) return 'rest';
+  }
+  return hasMinutesWithin(table, row.minutes, first, Math.max(row.latest, day - 1)) ? 'no-vessel' : 'bench-full';
+}
+
+/** What left a batch without a day. */
+export function whyNowhere(table: Timetable, job: number): HeldUpBy {
+  const row = table.jobs[job]!;
+  const ready = sourcesReady(table, job);
+  if (ready === null) return 'source';
+  if (row.minutes > table.setting.longestDay) return 'too-long';
+  if (row.vesselKind !== null && row.vessels.length === 0) return 'too-large';
+  const first = Math.max(table.setting.start, row.earliest, ready);
+  return hasMinutesWithin(table, row.minutes, first, table.end - 1) ? 'no-vessel' : 'bench-full';
+}
+
+function hasMinutesWithin(table: Timetable, minutes: number, from: Day, to: Day): boolean {
+  for (let day = from; day <= to; day++) if (table.hasMinutes(day, minutes)) return true;
+  return false;
+}
+
+function firstOpen({ setting }: Timetable, from: Day): Day {
+  let day = from;
+  while (day < from + 31 && setting.openMinutes(day) === 0) day++;
+  return day;
+}
+
+/** The first day everything it draws from is ready; null when one of them has no day. */
+function sourcesReady(table: Timetable, job: number): Day | null {
+  let ready = Number.NEGATIVE_INFINITY;
+  for (const source of table.jobs[job]!.sources) {
+    const placed = table.placed[source.job];
+    if (!placed || placed.ready === null) return null;
+    ready = Math.max(ready, placed.ready);
+  }
+  return ready;
+}
+
+/** The last day on which everything it is made of is still good. */
+export function lastDayGood(table: Timetable, job: number): Day {
+  let last = table.jobs[job]!.goodUntil;
+  for (const { job: source, after } of table.jobs[job]!.sources) {
+    const day = table.placed[source]?.day ?? null;
+    if (day !== null) last = Math.min(last, day + table.jobs[source]!.keepsDays - after);
+  }
+  return last;
+}
+
+/** The last day before one of the vessels it is filled from is booked again. */
+function lastDayWhileHeld(table: Timetable, job: number): Day {
+  let last = FOREVER;
+  for (const source of table.jobs[job]!.sources)
+    if (source.held) last = Math.min(last, (table.vesselTakenOn(source.job) ?? FOREVER) - 1);
+  return last;
+}
+
+/** The last day on which something should be filled from the vessel it stands in. */
+function lastFilledOf({ jobs, guide }: Timetable, { consumers }: TimetableJob): Day {
+  let last = Number.NEGATIVE_INFINITY;
+  for (const { held, job } of consumers) if (held && !guide.early[job]) last = Math.max(last, jobs[job]!.latest);
+  return last;
+}
+
+/** Smallest first, but for those that it leaves to others. */
+function vesselsFor({ jobs, guide }: Timetable, job: number): readonly VesselDays[] {
+  const { vessels } = jobs[job]!;
+  const left = guide.leaves[job]!;
+  return left === 0 || vessels.length < 2
+    ? vessels
+    : [...vessels.slice(left % vessels.length), ...vessels.slice(0, left % vessels.length)];
+}
+
+function soonestFree(vessels: readonly VesselDays[], day: Day): Day {
+  let soonest = FOREVER;
+  for (const vessel of vessels) soonest = Math.min(soonest, vessel.firstFree(day));
+  return soonest;
+}

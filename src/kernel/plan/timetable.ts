@@ -1,0 +1,186 @@
+import type { Day } from '../measure/day.js';
+import { byText } from '../measure/text-order.js';
+import type { Guide, Link, Placed, ScheduleJob, ScheduleSetting } from './schedule-job.js';
+import { type Stay, VesselDays } from './vessel-days.js';
+
+/** How far ahead a free day is looked for before a batch is left without one: so many days at least, and at most. */
+const SEARCH_DAYS = { least: 730, most: 4_000 };
+const CLOSED = -1;
+
+interface Slot {
+  vessel: VesselDays | null;
+  stay: Stay | null;
+}
+
+const NOWHERE: Slot = { vessel: null, stay: null };
+
+/** A batch whose bulks can still be decanted. */
+export interface TimetableJob extends ScheduleJob {
+  sources: Link[];
+  consumers: Link[];
+  /** Those that can hold it, smallest first. */
+  vessels: readonly VesselDays[];
+}
+
+/** Where a batch can be placed. */
+export interface Spot {
+  day: Day;
+  vessel: VesselDays | null;
+  /** Last day its vessel must be free. */
+  to: Day;
+  heldUpBy: Placed['heldUpBy'];
+}
+
+/** Which days and vessels batches have, and what is left of both. It is filled again and again, each time by another guide. */
+export class Timetable {
+  readonly jobs: readonly TimetableJob[];
+  readonly placed: (Placed | null)[];
+  /** First day after the last one that is looked at. */
+  readonly end: Day;
+  guide: Guide;
+  private readonly slots: (Slot | null)[];
+  /** Of each day that is looked at; less than none on a day that is closed. */
+  private readonly minutesLeft: Int32Array;
+  private readonly minutesAtFirst: Int32Array;
+  private readonly vessels: readonly VesselDays[];
+  /** Jobs in the order they were placed, so that a try can be taken back. */
+  private readonly log: number[] = [];
+  /** What is not drawn from its vessel any more. */
+  private readonly decanted: Link[] = [];
+
+  constructor(
+    jobs: readonly ScheduleJob[],
+    readonly setting: ScheduleSetting,
+    guide: Guide,
+  ) {
+    this.guide = guide;
+    this.vessels = [...setting.vessels]
+      .sort((a, b) => a.capacityMg - b.capacityMg || byText(a.code, b.code))
+      .map((vessel) => new VesselDays(vessel));
+    const linked = (links: readonly Link[]): Link[] => links.map((link) => ({ ...link }));
+    this.jobs = jobs.map((job) => ({
+      ...job,
+      sources: linked(job.sources),
+      consumers: linked(job.consumers),
+      vessels: this.vessels.filter(({ kind, capacityMg }) => kind === job.vesselKind && capacityMg >= job.putInMg),
+    }));
+    this.end = setting.start + daysAhead(jobs, this.vessels);
+    this.minutesAtFirst = Int32Array.from({ length: this.end - setting.start }, (_, i) => {
+      const day = setting.start + i;
+      const open = setting.openMinutes(day);
+      return open === 0 ? CLOSED : Math.max(0, open - (setting.usedMinutes.get(day) ?? 0));
+    });
+    this.minutesLeft = this.minutesAtFirst.slice();
+    this.placed = jobs.map(() => null);
+    this.slots = jobs.map(() => null);
+  }
+
+  /** Takes everything back. */
+  clear(guide: Guide): void {
+    this.guide = guide;
+    this.minutesLeft.set(this.minutesAtFirst);
+    for (const vessel of this.vessels) vessel.reset();
+    this.placed.fill(null);
+    this.slots.fill(null);
+    this.log.length = 0;
+    for (const link of this.decanted) link.held = true;
+    this.decanted.length = 0;
+  }
+
+  /** For `undoTo`: all that is placed from now on. */
+  mark(): number {
+    return this.log.length;
+  }
+
+  hasMinutes(day: Day, minutes: number): boolean {
+    const left = this.minutesLeft[day - this.setting.start];
+    return left !== undefined && left >= minutes;
+  }
+
+  vesselOf(job: number): VesselDays | null {
+    return this.slots[job]?.vessel ?? null;
+  }
+
+  /** The first day the vessel a batch stands in is taken by another; null where it stands in none. */
+  vesselTakenOn(job: number): Day | null {
+    const { vessel, stay } = this.slots[job] ?? NOWHERE;
+    return vessel && stay ? vessel.nextBegun(stay.from) : null;
+  }
+
+  take(job: number, spot: Spot): void {
+    const row = this.jobs[job]!;
+    const stay = spot.vessel ? { from: spot.day, to: Number.POSITIVE_INFINITY } : null;
+    if (stay) spot.vessel!.add(stay);
+    this.minutesLeft[spot.day - this.setting.start]! -= row.minutes;
+    this.slots[job] = { vessel: spot.vessel, stay };
+    this.placed[job] = {
+      day: spot.day,
+      ready: spot.day + row.restDays,
+      vessel: spot.vessel?.code ?? null,
+      emptied: spot.day,
+      heldUpBy: spot.heldUpBy,
+    };
+    this.log.push(job);
+    for (const source of row.sources) if (source.held) this.closeVessel(source.job);
+  }
+
+  /** Leaves a batch without a day: what it would have been filled from need not stand there for it. */
+  giveUp(job: number, placed: Placed): void {
+    this.placed[job] = placed;
+    this.log.push(job);
+    for (const source of this.jobs[job]!.sources) if (source.held) this.closeVessel(source.job);
+  }
+
+  /** What `job` draws of `source` it takes from another container. */
+  decant(source: Link, job: number): void {
+    const links = [source, ...this.jobs[source.job]!.consumers.filter((link) => link.job === job)];
+    for (const link of links.filter(({ held }) => held)) {
+      link.held = false;
+      this.decanted.push(link);
+    }
+    this.closeVessel(source.job);
+  }
+
+  /** Once everything drawn from a vessel has its day, the vessel is free from the day after the last. */
+  closeVessel(job: number): void {
+    const placed = this.placed[job];
+    const { vessel, stay } = this.slots[job] ?? NOWHERE;
+    if (!placed || placed.day === null || !vessel || !stay) return;
+    let emptied = placed.day + this.jobs[job]!.restDays;
+    for (const consumer of this.jobs[job]!.consumers) {
+      if (!consumer.held) continue;
+      const next = this.placed[consumer.job];
+      if (!next) return;
+      if (next.day !== null) emptied = Math.max(emptied, next.day);
+    }
+    stay.to = emptied;
+    placed.emptied = emptied;
+  }
+
+  undoTo(mark: number): void {
+    while (this.log.length > mark) {
+      const job = this.log.pop()!;
+      const placed = this.placed[job]!;
+      const slot = this.slots[job];
+      if (slot?.vessel && slot.stay) slot.vessel.remove(slot.stay);
+      if (placed.day !== null) this.minutesLeft[placed.day - this.setting.start]! += this.jobs[job]!.minutes;
+      this.placed[job] = null;
+      this.slots[job] = null;
+      for (const source of this.jobs[job]!.sources) {
+        const { stay } = this.slots[source.job] ?? NOWHERE;
+        if (source.held && stay) stay.to = Number.POSITIVE_INFINITY;
+      }
+    }
+  }
+}
+
+/** What stands long in vessels, one after the other, takes longer than the least. */
+function daysAhead(jobs: readonly ScheduleJob[], vessels: readonly VesselDays[]): number {
+  const daysIn = new Map<string, number>();
+  for (const { vesselKind, restDays } of jobs)
+    if (vesselKind !== null) daysIn.set(vesselKind, (daysIn.get(vesselKind) ?? 0) + restDays + 1);
+  let longest = 0;
+  for (const [kind, days] of daysIn)
+    longest = Math.max(longest, days / Math.max(1, vessels.filter((vessel) => vessel.kind === kind).length));
+  return Math.min(SEARCH_DAYS.most, Math.max(SEARCH_DAYS.least, Math.ceil(2 * longest)));
+}
