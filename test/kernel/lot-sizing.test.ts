@@ -1,6 +1,12 @@
 import * as fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { type SizedBatch, sizeBatches, type SizingLimits, type SizingNeed } from '../../src/kernel/plan/lot-sizing.js';
+import {
+  type SizedBatch,
+  sizeBatches,
+  WINDOW_DAYS,
+  type SizingLimits,
+  type SizingNeed,
+} from '../../src/kernel/plan/lot-sizing.js';
 
 const KEEPS = Number.POSITIVE_INFINITY;
 const need = (quantity: number, latest: number, rest: Partial<SizingNeed> = {}): SizingNeed => ({
@@ -14,7 +20,7 @@ const need = (quantity: number, latest: number, rest: Partial<SizingNeed> = {}):
 const stock = (quantity: number, latest: number): SizingNeed => need(quantity, latest, { tier: 1 });
 const whole = (quantity: number, latest: number): SizingNeed => need(quantity, latest, { whole: true });
 const size = (needs: SizingNeed[], limits: Partial<SizingLimits> = {}) =>
-  sizeBatches(needs, { min: 1, max: 100, multiple: 1, start: 0, keepsDays: KEEPS, ...limits });
+  sizeBatches(needs, { min: 1, max: 100, multiple: 1, start: 0, keepsDays: KEEPS, windowDays: WINDOW_DAYS, ...limits });
 
 /** "60 by 10 of tier 0: #0 40, #1 20 left over" */
 const told = ({ output, latest, tier, shares }: SizedBatch): string =>
@@ -144,6 +150,7 @@ it('gives every need all of it, within the limits, and a filling that fits one b
     multiple: fc.constantFrom(1, 7, 50),
     start: fc.constant(0),
     keepsDays: fc.constantFrom(KEEPS, 20),
+    windowDays: fc.constantFrom(WINDOW_DAYS, 0, 28),
   });
   fc.assert(
     fc.property(needs, limits, (wanted, within) => {

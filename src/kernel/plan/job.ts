@@ -16,6 +16,8 @@ export interface Job {
   tier: 0 | 1;
   /** Latest day to start it so that everything it is for is in time, slack included. */
   latest: Day;
+  /** Only for order lines that others are not to lack anything for: it takes what all others leave. */
+  isApart: boolean;
   /** Known to begin no sooner; null where nothing is known. */
   begins: Day | null;
   /** Part of the output that customers' orders need. */
@@ -102,6 +104,7 @@ export function newJob(
     minutes: batchMinutes(formula, output),
     tier,
     latest,
+    isApart: false,
     begins: null,
     forOrders: 0,
     inputs: formula.lines.flatMap((line, at) =>

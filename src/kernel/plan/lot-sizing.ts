@@ -22,6 +22,8 @@ export interface SizingLimits {
   start: Day;
   /** How many days the output keeps after the batch started; Infinity when it keeps. */
   keepsDays: number;
+  /** Needs due within so many days of the first one share batches. */
+  windowDays: number;
 }
 
 /** One batch: its output, and how much of it each need (by index) gets. The rest of the output is surplus. */
@@ -38,12 +40,12 @@ interface OpenBatch extends SizedBatch {
   used: number;
 }
 
-/** Needs due within so many days of the first one share batches. */
-const WINDOW_DAYS = 7;
+/** How long, unless said otherwise: a week's needs are made at once. */
+export const WINDOW_DAYS = 7;
 
 /**
- * In how many batches? Needs due within seven days of the first share batches, orders' needs first, each batch within `min` and `max` and a
- * multiple of `multiple`. What a rounded-up batch leaves over serves later needs before a new batch is opened.
+ * In how many batches? Needs due within `windowDays` of the first share batches, orders' needs first, each batch within `min`
+ * and `max` and a multiple of `multiple`. What a rounded-up batch leaves over serves later needs before a new batch is opened.
  * Needs must be sorted by tier, then latest, so that the answer does not depend on the order of rows. Where it takes
  * more than `atMost` batches it is given up, with one batch more than that.
  */
@@ -58,7 +60,7 @@ export function sizeBatches(
   const notFull = new Set<OpenBatch>();
   const windows: Day[] = [];
   for (const [index, need] of needs.entries()) {
-    const week = windowOf(windows, Math.max(need.latest, limits.start));
+    const week = windowOf(windows, Math.max(need.latest, limits.start), limits.windowDays);
     let wanted = takeLeftovers(need, index, week, notFull, limits);
     while (wanted > 0) {
       const room = need.whole ? Math.min(wanted, most) : 1;
@@ -100,8 +102,8 @@ function firstWithRoom(
 }
 
 /** The number of the window a day falls in, in order of time; a new one opens where it falls in none. */
-function windowOf(windows: Day[], day: Day): number {
-  const found = windows.findIndex((from) => from <= day && day < from + WINDOW_DAYS);
+function windowOf(windows: Day[], day: Day, days: number): number {
+  const found = windows.findIndex((from) => from <= day && day < from + days);
   // stock may be due before the first order's window: it joins that one rather than open another beside it
   if (found >= 0) return found;
   // Stryker disable next-line EqualityOperator: the first day of the first window was found in it above

@@ -184,6 +184,10 @@ function outputFrom(
   return outputOf(formula, putInMg, stepMg);
 }
 
+/** The largest output that a vessel holds, in the item's base unit and in whole steps of its batches. */
+export const largestIn = (formula: SnapshotFormula, capacityMg: number, stepMg: number): number =>
+  roundDownTo(outputOf(formula, capacityMg, stepMg), formula.batchMultiple);
+
 /** The smallest batch of an item that its limits allow. */
 export function smallestBatch(item: ItemModel): number {
   const { batchMin, batchMultiple } = item.formula!;

@@ -11,7 +11,7 @@ import {
   newJob,
   openLines,
 } from './job.js';
-import { sizeBatches, type SizingNeed } from './lot-sizing.js';
+import { sizeBatches, type SizingNeed, WINDOW_DAYS } from './lot-sizing.js';
 import { type ItemModel, type Model, openOnOrBefore, smallestBatch } from './model.js';
 import { buildPool, type PoolSupply, push } from './pool.js';
 import { mulDivCeil } from '../measure/ratio.js';
@@ -53,6 +53,7 @@ interface Need {
   line: LineState | null;
   input: JobInput | null;
   job: Job | null;
+  isApart: boolean;
 }
 
 /**
@@ -72,7 +73,7 @@ export function net(
   const netted: Netted = { jobs: [], lines, pool, refilled: new Set(), refillsLeftOut: [], isOver: false };
   for (const line of lines) {
     if (line.item.row.kind === 'material') line.fromShelf = line.row.quantity;
-    else push(needs, line.item.code, lineNeed(line));
+    else push(needs, line.item.code, lineNeed(line, learned));
   }
   for (const [index, item] of model.made.entries()) {
     const supplies = pool.get(item.code) ?? [];
@@ -89,7 +90,7 @@ export function net(
     }
     if (held < refill) netted.refillsLeftOut.push({ item: item.code, quantity: refill - held });
     const atMost = model.batchesMost - netted.jobs.length;
-    const made = batchesFor(model, item, item.formula, open, { begins: learned.begins, cut, atMost });
+    const made = batchesFor(model, item, item.formula, open, { learned, cut, atMost });
     if (!made) return { ...netted, isOver: true };
     for (const job of made) {
       netted.jobs.push(job);
@@ -119,11 +120,22 @@ export interface Learned {
   goesOn: ReadonlyMap<string, Day>;
   /** Batches, by what `batchAt` calls them, that begin no sooner: what they take must still be good then. */
   begins: ReadonlyMap<string, Day>;
+  /** How batches are sized, by item, where it is not as usual. */
+  sizes: ReadonlyMap<string, SizeChoice>;
+  /** Order lines for which batches of their own are made: others are not to lack what these lack. */
+  apart: ReadonlySet<string>;
 }
 
-const NOTHING_LEARNED: Learned = { goesOn: new Map(), begins: new Map() };
+export interface SizeChoice {
+  /** Needs that are due within so many days share a batch. */
+  windowDays: number;
+  /** No batch is larger, in the item's base unit. */
+  most: number;
+}
 
-const lineNeed = (line: LineState): Need => ({
+export const NOTHING_LEARNED: Learned = { goesOn: new Map(), begins: new Map(), sizes: new Map(), apart: new Set() };
+
+const lineNeed = (line: LineState, { apart }: Learned): Need => ({
   quantity: line.row.quantity,
   day: line.goes,
   until: line.until,
@@ -132,6 +144,7 @@ const lineNeed = (line: LineState): Need => ({
   line,
   input: null,
   job: null,
+  isApart: apart.has(line.row.key),
 });
 
 const inputNeed = (model: Model, job: Job, input: JobInput): Need => ({
@@ -143,6 +156,7 @@ const inputNeed = (model: Model, job: Job, input: JobInput): Need => ({
   line: null,
   input,
   job,
+  isApart: job.isApart,
 });
 
 const stockNeed = (model: Model, quantity: number): Need => ({
@@ -154,6 +168,7 @@ const stockNeed = (model: Model, quantity: number): Need => ({
   line: null,
   input: null,
   job: null,
+  isApart: false,
 });
 
 /**
@@ -210,7 +225,7 @@ function batchesFor(
   item: ItemModel,
   formula: SnapshotFormula,
   needs: Need[],
-  { begins, cut, atMost }: { begins: Learned['begins']; cut: Cut; atMost: number },
+  { learned, cut, atMost }: { learned: Learned; cut: Cut; atMost: number },
 ): Job[] | null {
   const keepsDays = keepsDaysOf(item);
   const isNeverFresh = ({ line }: Need): boolean =>
@@ -229,24 +244,40 @@ function batchesFor(
     whole: need.input !== null && formula.vesselKind !== null,
   }));
   sizing.sort((a, b) => a.tier - b.tier || a.latest - b.latest);
+  const choice = learned.sizes.get(item.code);
   const limits = {
     min: smallestBatch(item),
-    max: Number.isFinite(item.largestBatch) ? item.largestBatch : Number.MAX_SAFE_INTEGER,
+    // what is filled straight from a vessel comes out of one batch, whatever was chosen
+    max: Math.min(
+      item.largestBatch,
+      Math.max(choice?.most ?? Number.MAX_SAFE_INTEGER, largestWhole(sizing)),
+      Number.MAX_SAFE_INTEGER,
+    ),
     multiple: formula.batchMultiple,
     start: model.start,
     keepsDays,
+    windowDays: choice?.windowDays ?? WINDOW_DAYS,
   };
-  const batches = sizeBatches(sizing, limits, atMost);
-  if (batches.length > atMost) return null;
-  return batches.map((batch, index) => {
-    const job = newJob(model, item, formula, batch.output, batch.latest, batch.tier, index + 1);
-    job.begins = begins.get(batchAt(job)) ?? null;
-    for (const share of batch.shares) peg(job, sizing[share.need]!.need, share.quantity, share.leftover);
-    const surplus = batch.output - job.pegs.reduce((sum, p) => sum + p.quantity, 0);
-    if (surplus > 0) pegToStock(job, surplus);
-    return job;
-  });
+  const made: Job[] = [];
+  for (const isApart of [false, true]) {
+    const wanted = sizing.filter(({ need }) => need.isApart === isApart);
+    const batches = sizeBatches(wanted, limits, atMost - made.length);
+    if (batches.length > atMost - made.length) return null;
+    for (const batch of batches) {
+      const job = newJob(model, item, formula, batch.output, batch.latest, batch.tier, made.length + 1);
+      job.isApart = isApart;
+      job.begins = learned.begins.get(batchAt(job)) ?? null;
+      for (const share of batch.shares) peg(job, wanted[share.need]!.need, share.quantity, share.leftover);
+      const surplus = batch.output - job.pegs.reduce((sum, p) => sum + p.quantity, 0);
+      if (surplus > 0) pegToStock(job, surplus);
+      made.push(job);
+    }
+  }
+  return made;
 }
+
+const largestWhole = (needs: readonly SizingNeed[]): number =>
+  needs.reduce((most, { whole, quantity }) => (whole ? Math.max(most, quantity) : most), 0);
 
 /** The latest day a batch may start so that `need` is met; for stock, as soon as its own inputs could be ready. */
 function latestStart(model: Model, item: ItemModel, formula: SnapshotFormula, need: Need): Day {

@@ -51,6 +51,8 @@ export interface Guide {
   order: readonly number[];
   /** By job: whether it takes the first room there is, and not the last that is safe. Stock always does. */
   early: readonly boolean[];
+  /** By job: for how many days an early one waits, though there is room. */
+  waits: readonly number[];
   /** By job: how many of the smallest vessels it leaves to others as long as a larger one is free. */
   leaves: readonly number[];
 }

@@ -31,6 +31,7 @@ export class Scheduler {
     this.asDue = {
       order: jobs.map((_, index) => index).sort((a, b) => compareDue(jobs[a]!, jobs[b]!)),
       early: jobs.map(() => false),
+      waits: jobs.map(() => 0),
       leaves: jobs.map(() => 0),
     };
     this.table = new Timetable(jobs, setting, this.asDue);

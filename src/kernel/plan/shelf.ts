@@ -121,9 +121,10 @@ function demandsOf(job: Job, input: JobInput, when: When): Demand[] {
   const day = needDay(input, when.day, when.ready);
   const forOrders = job.tier === 1 ? 0 : mulDivCeil(input.fromShelf, job.forOrders, job.output);
   const demands: Demand[] = [];
-  if (forOrders > 0) demands.push({ quantity: forOrders, day, until: day, tier: 0 });
+  const isFirst = job.tier === 0 && !job.isApart;
+  if (forOrders > 0) demands.push({ quantity: forOrders, day, until: day, tier: isFirst ? 0 : 1 });
   if (forOrders < input.fromShelf)
-    demands.push({ quantity: input.fromShelf - forOrders, day, until: day, tier: job.tier === 0 ? 1 : 2 });
+    demands.push({ quantity: input.fromShelf - forOrders, day, until: day, tier: isFirst ? 1 : 2 });
   return demands;
 }
 
@@ -183,7 +184,7 @@ function withConsumers(missing: readonly Job[]): Set<Job> {
 }
 
 const deepestFirst = (jobs: readonly Job[]): Job[] =>
-  [...jobs].sort((a, b) => a.tier - b.tier || b.item.level - a.item.level);
+  [...jobs].sort((a, b) => a.tier - b.tier || Number(a.isApart) - Number(b.isApart) || b.item.level - a.item.level);
 
 function leftOver(netted: Netted, plan: Omit<ShelfPlan, 'short'>): Map<string, PoolSupply[]> {
   const left = new Map<string, PoolSupply[]>();
@@ -295,7 +296,8 @@ function isCovered(job: Job, left: ReadonlyMap<string, readonly PoolSupply[]>): 
 const byArrival = (a: PoolSupply, b: PoolSupply): number => a.from - b.from || (a.until < b.until ? -1 : 1);
 
 /** Customers' batches first, those that are due first before others. */
-const byDue = (a: Job, b: Job): number => a.tier - b.tier || a.latest - b.latest || byText(a.key, b.key);
+const byDue = (a: Job, b: Job): number =>
+  a.tier - b.tier || Number(a.isApart) - Number(b.isApart) || a.latest - b.latest || byText(a.key, b.key);
 
 function arrivalsBy(
   model: Model,

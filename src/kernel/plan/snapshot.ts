@@ -118,6 +118,10 @@ export interface SnapshotLine {
   shipBy: string;
   /** The first day the customer takes it; null where any day will do. */
   notBefore: string | null;
+  /** How much it counts that this line is in time, beside others; 1 unless said. */
+  weight?: number;
+  /** Before all that is not, whatever that weighs. */
+  urgent?: boolean;
 }
 
 export interface SnapshotPack {

@@ -32,15 +32,20 @@ export function findSpot(
   };
   const isForStock = row.tier === 1;
   const isEarly = isForStock || table.guide.early[job]!;
+  const late = (day: Day): HeldUpBy | null =>
+    !isForStock && day > row.latest ? whyLate(table, job, first, day) : null;
   if (!isEarly)
     for (let day = Math.min(row.latest, last); day >= first; day--) {
       const spot = spotOn(day);
       if (spot) return spot;
     }
-  for (let day = isEarly ? first : Math.max(first, row.latest + 1); day <= last; day++) {
+  const from = isEarly
+    ? Math.max(first, Math.min(first + table.guide.waits[job]!, last))
+    : Math.max(first, row.latest + 1);
+  for (let day = from; day <= last; day++) {
     if (vessels.length > 0) day = Math.max(day, soonestFree(vessels, day));
     const spot = day <= last ? spotOn(day) : null;
-    if (spot) return { ...spot, heldUpBy: !isForStock && day > row.latest ? whyLate(table, job, first, day) : null };
+    if (spot) return { ...spot, heldUpBy: late(day) };
   }
   return null;
 }

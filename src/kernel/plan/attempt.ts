@@ -1,0 +1,104 @@
+import { type Day, dayOf } from '../measure/day.js';
+import { type Job, keepsDaysOf } from './job.js';
+import { minutesTaken, type Model } from './model.js';
+import type { Netted } from './netting.js';
+import type { Guide, ScheduleJob, ScheduleSetting } from './schedule-job.js';
+import { Scheduler } from './schedule.js';
+import { compareService, type Service, serviceOf } from './service.js';
+import { type Arrival, drawOnShelf } from './shelf.js';
+import { type Planned, whenOf } from './to-proposal.js';
+import { forPartsOfLines } from './within.js';
+
+/** What a plan is made by. */
+export interface Attempted {
+  netted: Netted;
+  /** Batches that took only the room which all others left. */
+  last: ReadonlySet<Job>;
+  arrived: ReadonlyMap<Job, Arrival>;
+}
+
+/** A plan with what it was made by, and how well it serves. */
+export interface Attempt extends Planned, Attempted {
+  scheduler: Scheduler;
+  guide: Guide;
+  service: Service;
+}
+
+/** Batches as they are due, and what each then takes off the shelf. */
+export function attemptAsDue(model: Model, attempted: Attempted): Attempt {
+  const scheduler = new Scheduler(scheduleJobs(attempted), settingOf(model));
+  return attemptBy(model, attempted, scheduler, scheduler.asDue);
+}
+
+/** The same batches by a guide of others that waited for other things. */
+export const attemptWith = (model: Model, attempted: Attempted, guide: Guide): Attempt =>
+  attemptBy(model, attempted, new Scheduler(scheduleJobs(attempted), settingOf(model)), guide);
+
+/** Batches placed by a guide, what each then takes off the shelf, and how well that serves. */
+export function attemptBy(
+  model: Model,
+  { netted, last, arrived }: Attempted,
+  scheduler: Scheduler,
+  guide: Guide,
+): Attempt {
+  const placings = scheduler.place(guide);
+  const placed = new Map(netted.jobs.map((job, i) => [job, placings[i]!]));
+  const shelf = drawOnShelf(netted, (job) => whenOf(placed, job));
+  const planned = { netted, placed, shelf };
+  return { ...planned, last, arrived, scheduler, guide, service: serviceOf(model, planned) };
+}
+
+export const isBetter = (one: Attempt, other: Attempt): boolean => compareService(one.service, other.service) < 0;
+
+export const isNoWorse = (one: Attempt, other: Attempt): boolean => compareService(one.service, other.service) <= 0;
+
+function scheduleJobs({ netted, last, arrived }: Attempted): ScheduleJob[] {
+  const index = new Map(netted.jobs.map((job, i) => [job, i]));
+  // nobody fills what lacks its bottle, so the bulk does not stand in its vessel for it
+  const isHeld = (held: boolean, consumer: Job): boolean => held && !last.has(consumer);
+  const parts = forPartsOfLines(netted);
+  return netted.jobs.map((job) => ({
+    key: job.key,
+    tier: last.has(job) || parts.has(job) ? 2 : job.tier,
+    minutes: job.minutes,
+    restDays: job.formula.restDays,
+    vesselKind: job.formula.vesselKind,
+    putInMg: job.putInMg,
+    ...arrived.get(job)!,
+    freshFrom: freshFrom(job),
+    keepsDays: keepsDaysOf(job.item),
+    latest: job.latest,
+    sources: job.sources.map(({ job: source, held, after }) => ({
+      job: index.get(source)!,
+      held: isHeld(held, job),
+      after,
+    })),
+    consumers: job.consumers.map(({ job: consumer, held, after }) => ({
+      job: index.get(consumer)!,
+      held: isHeld(held, consumer),
+      after,
+    })),
+  }));
+}
+
+const settingOf = (model: Model): ScheduleSetting => ({
+  start: model.start,
+  openMinutes: model.openMinutes,
+  longestDay: model.longestDay,
+  usedMinutes: minutesTaken(model),
+  vessels: vesselsWithStays(model),
+});
+
+/** The first day on which a batch can be made to keep until every order it is for has gone. */
+const freshFrom = (job: Job): Day =>
+  Math.max(...job.pegs.map(({ line }) => (line?.until ?? Number.NEGATIVE_INFINITY) - keepsDaysOf(job.item)));
+
+function vesselsWithStays(model: Model): ScheduleSetting['vessels'] {
+  return model.snapshot.vessels.map((vessel) => ({
+    ...vessel,
+    busy: model.snapshot.making
+      .filter((row) => row.vessel === vessel.code)
+      // what should have been emptied by now and is not closed still stands in its vessel today
+      .map((row) => ({ from: dayOf(row.day), to: Math.max(dayOf(row.emptiedOn), model.today) })),
+  }));
+}

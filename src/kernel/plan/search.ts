@@ -1,0 +1,221 @@
+import type { Day } from '../measure/day.js';
+import type { Attempt } from './attempt.js';
+import type { Job, LineState } from './job.js';
+import type { Model } from './model.js';
+import { Figures } from './random.js';
+import type { Guide, Placed, ScheduleJob } from './schedule-job.js';
+import type { Scheduler } from './schedule.js';
+import { compareService, type LineWait, readyOf, SERVED, type Service, ServiceSum, waitsOf } from './service.js';
+
+/** A step is a batch that is placed once more; so many are taken for one search, and so many for each batch it has. */
+export interface StepsLeft {
+  stepsLeft: number;
+}
+
+/** After so many tries that bettered nothing, the best is shaken. */
+const TRIES_BEFORE_SHAKING = 60;
+const SHAKES = 4;
+
+/** The guide by which orders are served best, and how well; batches are then as late as that allows. */
+interface Found {
+  guide: Guide;
+  placings: Placed[];
+  cost: Service;
+}
+
+/**
+ * Looks for a better order of the batches, for those that should be early and for other vessels, until every line is as
+ * early as it can be or the steps are spent. Answers the best guide, null where it found none that is better.
+ */
+export function searchGuide(model: Model, attempt: Attempt, work: StepsLeft): Guide | null {
+  const question = questionOf(model, attempt);
+  if (question.lines.length === 0) return null;
+  const { scheduler } = attempt;
+  const perTry = Math.max(1, scheduler.jobs.length);
+  const judge = (guide: Guide): Found => {
+    work.stepsLeft -= perTry;
+    const placings = scheduler.place(guide);
+    return { guide, placings, cost: costOf(question, scheduler.jobs, placings) };
+  };
+  const first = judge(scheduler.asDue);
+  if (compareService(first.cost.slice(0, SERVED), question.least) <= 0) return null;
+  let best = first;
+  for (const guide of beginnings(scheduler)) {
+    if (work.stepsLeft < perTry) break;
+    const other = judge(guide);
+    if (compareService(other.cost, best.cost) < 0) best = other;
+  }
+  const figures = new Figures();
+  let current = best;
+  let idle = 0;
+  while (work.stepsLeft >= perTry) {
+    const isServed = compareService(best.cost.slice(0, SERVED), question.least) <= 0;
+    if (isServed && idle > TRIES_BEFORE_SHAKING) break;
+    if (idle > TRIES_BEFORE_SHAKING) {
+      idle = 0;
+      let guide = best.guide;
+      for (let n = 0; n < SHAKES; n++) guide = changed(guide, best, question, scheduler, figures);
+      current = judge(guide);
+      continue;
+    }
+    const other = judge(changed(current.guide, current, question, scheduler, figures));
+    const change = compareService(other.cost, current.cost);
+    idle = change < 0 ? 0 : idle + 1;
+    if (change <= 0) current = other;
+    if (compareService(current.cost, best.cost) < 0) best = current;
+  }
+  return compareService(best.cost, first.cost) < 0 ? best.guide : null;
+}
+
+/** Whether every line that can be covered goes on the first day on which it could, if it had bench and vessels alone. */
+export function isBestPossible(model: Model, attempt: Attempt): boolean {
+  const { lines, soonest, fixed } = questionOf(model, attempt);
+  const least = new ServiceSum();
+  for (const line of fixed) least.add(line, null);
+  for (const each of lines) least.add(each.wait.line, soonestOf(each, soonest));
+  for (const wait of waitsOf(model, attempt)) if (wait && wait.jobs.length === 0) least.add(wait.line, wait.ready);
+  return compareService(attempt.service.slice(0, SERVED), least.sum) <= 0;
+}
+
+/** What the search is about, by places in the list of batches. */
+interface Question {
+  lines: LineJobs[];
+  /** Lines that nothing can cover. */
+  fixed: readonly LineState[];
+  /** The day each batch could be ready, if it had bench and vessels alone. */
+  soonest: readonly Day[];
+  /** No order of the batches serves better. */
+  least: Service;
+  jobOf: readonly Job[];
+  placeOf: ReadonlyMap<Job, number>;
+}
+
+interface LineJobs {
+  wait: LineWait;
+  jobs: number[];
+}
+
+function questionOf(model: Model, attempt: Attempt): Question {
+  const { netted, scheduler } = attempt;
+  const placeOf = new Map(netted.jobs.map((job, i) => [job, i]));
+  const lines: LineJobs[] = [];
+  const fixed: LineState[] = [];
+  for (const [i, wait] of waitsOf(model, attempt).entries()) {
+    if (wait === null) fixed.push(netted.lines[i]!);
+    else if (wait.jobs.length > 0) lines.push({ wait, jobs: wait.jobs.map((job) => placeOf.get(job)!) });
+  }
+  const soonest = soonestReady(model, scheduler.jobs);
+  const least = new ServiceSum();
+  for (const each of lines) least.add(each.wait.line, soonestOf(each, soonest));
+  return { lines, fixed, soonest, least: least.sum, jobOf: netted.jobs, placeOf };
+}
+
+const soonestOf = ({ wait, jobs }: LineJobs, soonest: readonly Day[]): Day =>
+  Math.max(wait.ready, ...jobs.map((job) => soonest[job]!));
+
+/** The day each batch could be ready at the soonest, if it had bench and vessels alone. */
+function soonestReady(model: Model, jobs: readonly ScheduleJob[]): Day[] {
+  const ready: (Day | undefined)[] = [];
+  const visit = (index: number): Day => {
+    const known = ready[index];
+    if (known !== undefined) return known;
+    const job = jobs[index]!;
+    let day = Math.max(model.start, job.earliest, job.freshFrom);
+    for (const { job: source } of job.sources) day = Math.max(day, visit(source));
+    for (let n = 0; n < 31 && model.openMinutes(day) === 0; n++) day++;
+    return (ready[index] = day + job.restDays);
+  };
+  return jobs.map((_, index) => visit(index));
+}
+
+/**
+ * Service first. Then days that batches eat of the slack they should have, and then days on which they are made earlier than
+ * they must.
+ */
+function costOf(
+  { lines, jobOf, placeOf }: Question,
+  jobs: readonly ScheduleJob[],
+  placings: readonly Placed[],
+): Service {
+  const service = new ServiceSum();
+  const placedOf = (job: Job): Placed => placings[placeOf.get(job)!]!;
+  for (const { wait } of lines) service.add(wait.line, readyOf(wait, placedOf));
+  let [eaten, early] = [0, 0];
+  for (let i = 0; i < jobOf.length; i++) {
+    const { latest, tier } = jobs[i]!;
+    const { day } = placings[i]!;
+    if (tier !== 0 || day === null) continue;
+    if (day > latest) eaten += day - latest;
+    else early += latest - day;
+  }
+  return [...service.sum, eaten, early];
+}
+
+/** Where the search begins: all as early as there is room, by their day or the shortest path first. */
+function beginnings({ asDue, jobs }: Scheduler): Guide[] {
+  const early = jobs.map(() => true);
+  return [{ ...asDue, early }];
+}
+
+/** The guide with one thing changed, for a line that is late where there is one. */
+function changed(guide: Guide, found: Found, question: Question, scheduler: Scheduler, figures: Figures): Guide {
+  const late = question.lines.filter(({ wait, jobs: of }) =>
+    of.some((job) => (found.placings[job]!.ready ?? Number.POSITIVE_INFINITY) > wait.line.shipBy),
+  );
+  if (late.length === 0) return changedAt(guide, figures.below(scheduler.jobs.length), scheduler.jobs, figures);
+  const { jobs: of } = late[figures.below(late.length)]!;
+  return changedAt(guide, of[figures.below(of.length)]!, scheduler.jobs, figures);
+}
+
+/** The guide of an attempt with one thing changed, for a batch that should be earlier, or at random. */
+export const changedFor = ({ guide, scheduler }: Attempt, job: number, figures: Figures): Guide =>
+  changedAt(guide, job, scheduler.jobs, figures);
+
+function changedAt(guide: Guide, wanted: number, jobs: readonly ScheduleJob[], figures: Figures): Guide {
+  const any = (): number => figures.below(jobs.length);
+  const ofWanted = (): number => {
+    let job = wanted;
+    while (jobs[job]!.sources.length > 0 && figures.below(2) === 0)
+      job = jobs[job]!.sources[figures.below(jobs[job]!.sources.length)]!.job;
+    return job;
+  };
+  switch (figures.below(8)) {
+    case 0:
+    case 1: {
+      const job = ofWanted();
+      const at = guide.order.indexOf(job);
+      return { ...moved(guide, at, figures.below(at + 1)), early: withOne(guide.early, job, true) };
+    }
+    case 2: {
+      const at = guide.order.indexOf(ofWanted());
+      return moved(guide, at, at + figures.below(jobs.length - at));
+    }
+    case 3: {
+      const job = any();
+      return { ...guide, early: withOne(guide.early, job, !guide.early[job]) };
+    }
+    case 4:
+      return moved(guide, any(), any());
+    case 5:
+    case 6: {
+      const job = any();
+      const waits = withOne(guide.waits, job, figures.below(2) === 0 ? 0 : figures.below(8));
+      return { ...guide, waits, early: withOne(guide.early, job, true) };
+    }
+    default: {
+      const job = any();
+      return jobs[job]!.vesselKind === null
+        ? moved(guide, any(), any())
+        : { ...guide, leaves: withOne(guide.leaves, job, figures.below(4)) };
+    }
+  }
+}
+
+function moved(guide: Guide, from: number, to: number): Guide {
+  const order = [...guide.order];
+  order.splice(to, 0, ...order.splice(from, 1));
+  return { ...guide, order };
+}
+
+const withOne = <Value>(list: readonly Value[], index: number, value: Value): Value[] =>
+  list.map((one, i) => (i === index ? value : one));

@@ -1,0 +1,192 @@
+import { type Attempt, attemptAsDue, attemptBy, attemptWith, isBetter, isNoWorse } from './attempt.js';
+import type { Job } from './job.js';
+import { beforeLotsEnd } from './lot-ends.js';
+import type { Model } from './model.js';
+import type { Cut, Learned, Netted } from './netting.js';
+import { searchGuide, type StepsLeft } from './search.js';
+import { type Arrival, arrivals, arrivalsAsGiven } from './shelf.js';
+import type { Planned } from './to-proposal.js';
+import { netWithin } from './within.js';
+
+/** So often bench and vessels are given out anew by what was learned of what comes. */
+const TRIES = 4;
+
+/**
+ * A step is a batch that is placed once more. To better one round of plans so many are taken at least, and so many for each
+ * batch it has; and in all the rounds of one plan. Plans of some hundred batches never come to these. Then so many to look for
+ * a better order of the batches; and, where that is only to show whether other sizes are better, fewer.
+ */
+const STEPS_TO_BETTER = { least: 8_000, aBatch: 6 };
+const STEPS_IN_ALL = { least: 120_000, aBatch: 40 };
+const STEPS_TO_SEARCH = { least: 4_000, aBatch: 20 };
+const STEPS_TO_SHOW = { least: 800, aBatch: 6 };
+
+const stepsFor = ({ least, aBatch }: typeof STEPS_IN_ALL, { jobs }: Netted): number =>
+  Math.max(least, aBatch * jobs.length);
+
+/** How often all batches are placed for other reasons than to search. */
+const TRIES_BESIDE_SEARCH = 10;
+
+/** How much a plan holds, as far as that is known, and what it may still cost. */
+export interface Work {
+  cut: Cut;
+  stepsLeft: number;
+}
+
+/** What the rounds of one proposal hold, and may still cost to better. */
+export interface Rounds {
+  work: Work;
+  cut: Cut;
+  stepsLeft: number;
+  learned: Learned;
+  /** As it was netted first. */
+  first: Netted | null;
+}
+
+export function beginRounds(model: Model, learned: Learned, work: Work): Rounds {
+  const first = netWithin(model, new Set(), learned, work.cut);
+  work.cut = first.cut;
+  work.stepsLeft = Math.min(work.stepsLeft, stepsFor(STEPS_IN_ALL, first.netted));
+  const stepsLeft = stepsFor(STEPS_TO_BETTER, first.netted);
+  return { work, cut: first.cut, stepsLeft, learned, first: first.netted };
+}
+
+/** The best plan that is found by what was learned. */
+export const attemptFor = (model: Model, learned: Learned, rounds: Rounds): Attempt =>
+  bettered(model, learned, rounds, STEPS_TO_SEARCH);
+
+/** A plan by what was learned, only to show whether it is better; it takes nothing of what the rounds may cost. */
+export const quickAttemptFor = (model: Model, learned: Learned, rounds: Rounds): Attempt =>
+  bettered(model, learned, { ...rounds, work: { ...rounds.work }, stepsLeft: STEPS_TO_SHOW.least }, STEPS_TO_SHOW);
+
+function netAgain(model: Model, noRefill: ReadonlySet<string>, learned: Learned, rounds: Rounds): Netted {
+  const { netted, cut } = netWithin(model, noRefill, learned, rounds.cut);
+  rounds.cut = cut;
+  return netted;
+}
+
+function bettered(model: Model, learned: Learned, rounds: Rounds, steps: typeof STEPS_TO_SEARCH): Attempt {
+  const attemptOf = (netted: Netted): Attempt =>
+    searched(model, tryPlan(model, netted, rounds), rounds.work, stepsFor(steps, netted));
+  const first = rounds.first;
+  rounds.first = null;
+  const attempt = attemptOf(first ?? netAgain(model, new Set(), learned, rounds));
+  const refills = refillsThatHurt(attempt);
+  if (refills.size === 0) return attempt;
+  const without = attemptOf(netAgain(model, refills, learned, rounds));
+  return isBetter(without, attempt) ? without : attempt;
+}
+
+/** In the best order of its batches that is found in so many steps. */
+function searched(model: Model, attempt: Attempt, work: Work, steps: number): Attempt {
+  const perTry = attempt.netted.jobs.length;
+  const forOthers = TRIES_BESIDE_SEARCH * perTry;
+  if (work.stepsLeft < forOthers) return attempt;
+  const search = { stepsLeft: Math.min(steps, work.stepsLeft - forOthers) };
+  const beside = { stepsLeft: forOthers - 2 * perTry };
+  work.stepsLeft -= search.stepsLeft + forOthers;
+  const given = arrivalsAsGiven(model, attempt, new Set(attempt.shelf.short));
+  const fixed = attemptWith(model, { ...attempt, arrived: given }, attempt.guide);
+  const guide = searchGuide(model, fixed, search);
+  const other = guide && attemptBy(model, fixed, fixed.scheduler, guide);
+  const best = asGiven(model, other && isNoWorse(other, attempt) ? other : attempt, beside);
+  const rest = { stepsLeft: search.stepsLeft + beside.stepsLeft };
+  const answer = beforeLotsEnd(model, best, rest);
+  work.stepsLeft += rest.stepsLeft;
+  return [answer, best].find((one) => isSettled(model, one)) ?? attempt;
+}
+
+/**
+ * What waits for what it was not given, or lacks what is still to come, waits for what is there for it instead: all of it at
+ * once, or only what lacks something, where that serves no worse.
+ */
+function asGiven(model: Model, attempt: Attempt, budget: StepsLeft): Attempt {
+  let best = attempt;
+  const tryWith = (given: readonly (readonly [Job, Arrival])[]): boolean => {
+    const { netted, arrived, last, guide } = best;
+    const changed = given.filter(([job, { earliest }]) => earliest !== arrived.get(job)!.earliest);
+    if (changed.length === 0 || budget.stepsLeft < netted.jobs.length) return false;
+    budget.stepsLeft -= netted.jobs.length;
+    const other = attemptWith(model, { netted, last, arrived: new Map([...arrived, ...changed]) }, guide);
+    const isTaken = isNoWorse(other, best);
+    if (isTaken) best = other;
+    return isTaken;
+  };
+  for (let round = 1; round < TRIES; round++) {
+    const given = [...arrivalsAsGiven(model, best, new Set(best.shelf.short))];
+    const lacking = given.filter(([job]) => best.shelf.short.has(job));
+    const waiting = given.filter(([job]) => best.placed.get(job)!.heldUpBy === 'delivery');
+    if (!tryWith([...lacking, ...waiting]) && !tryWith(lacking)) break;
+  }
+  return best;
+}
+
+/** Whether nothing lacks what is left over for it, and nothing waits for what it was not given: only then it may be said. */
+export function isSettled(model: Model, attempt: Attempt): boolean {
+  const { short } = attempt.shelf;
+  const lacking = new Set(short);
+  const given = arrivalsAsGiven(model, attempt, lacking);
+  const isLeftOver = (job: Job): boolean => !lacking.has(job) && job.sources.every((source) => !short.has(source.job));
+  if ([...short].some((job) => isLeftOver(job) && job.tier === 0)) return false;
+  return attempt.netted.jobs.every((job) => {
+    const isWaiting = attempt.placed.get(job)!.heldUpBy === 'delivery' && !attempt.shelf.short.has(job);
+    return !isWaiting || given.get(job)!.earliest >= attempt.arrived.get(job)!.earliest;
+  });
+}
+
+/**
+ * First as things are expected to come. Then batches that lack something give their bench and vessels to those that can be
+ * made, and each batch waits for what it was really given, or could be, and for nothing else; where that serves orders no
+ * worse, and as long as there are steps left.
+ */
+function tryPlan(model: Model, netted: Netted, rounds: Rounds): Attempt {
+  const expected = arrivals(model, netted);
+  const place = (last: ReadonlySet<Job>, arrived: ReadonlyMap<Job, Arrival>): Attempt => {
+    rounds.stepsLeft -= netted.jobs.length;
+    rounds.work.stepsLeft -= netted.jobs.length;
+    return attemptAsDue(model, { netted, last, arrived });
+  };
+  let best = place(new Set(netted.jobs.filter(({ isApart }) => isApart)), expected);
+  const waits = (job: Job): boolean => best.placed.get(job)!.heldUpBy === 'delivery';
+  if (best.shelf.short.size === 0 && !netted.jobs.some(waits)) return best;
+  const hasSteps = (): boolean => rounds.stepsLeft >= netted.jobs.length;
+  const tryWith = (last: ReadonlySet<Job>, arrived: ReadonlyMap<Job, Arrival>): Attempt => {
+    const other = place(last, arrived);
+    if (isNoWorse(other, best)) best = other;
+    return other;
+  };
+  if (hasSteps()) tryWith(best.shelf.short, expected);
+  for (let round = 1; round < TRIES && hasSteps(); round++) {
+    const lacking = new Set(best.shelf.short);
+    const given = arrivalsAsGiven(model, best, lacking);
+    const before = best;
+    const tried = tryWith(lacking, given);
+    if (tried === best) {
+      if (isNoWorse(before, best)) break;
+      continue;
+    }
+    if (!hasSteps()) break;
+    // where that takes the room of others: only what waits for what it was not given, or lacks what still comes
+    const isWrong = (job: Job): boolean => waits(job) || best.shelf.short.has(job);
+    const thenGiven = arrivalsAsGiven(model, tried, new Set(tried.shelf.short));
+    const mended = new Map([...best.arrived, ...[...thenGiven].filter(([job]) => isWrong(job))]);
+    if (tryWith(new Set([...best.last, ...best.shelf.short]), mended) !== best || isNoWorse(before, best)) break;
+  }
+  return best;
+}
+
+/** Items whose refill takes material that a customer's batch then misses. */
+function refillsThatHurt({ netted, shelf }: Planned): Set<string> {
+  const refills = new Set<string>();
+  const seen = new Set<Job>();
+  const visit = (job: Job): void => {
+    if (seen.has(job)) return;
+    seen.add(job);
+    for (const peg of job.pegs) {
+      if (peg.job) visit(peg.job);
+      else if (!peg.line && netted.refilled.has(job.item.code)) refills.add(job.item.code);
+    }
+  };
+  for (const job of netted.jobs) if (job.tier === 0 && shelf.short.has(job)) visit(job);
+  return refills;
+}

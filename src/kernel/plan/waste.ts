@@ -1,0 +1,36 @@
+import { type Day, dayOf } from '../measure/day.js';
+import { mulDivCeil } from '../measure/ratio.js';
+import type { Model } from './model.js';
+import type { SnapshotLot } from './snapshot.js';
+import type { Planned } from './to-proposal.js';
+
+/** A lot that ends while the plan goes on, and what the plan leaves of it. */
+export interface EndingLot {
+  row: SnapshotLot;
+  until: Day;
+  left: number;
+}
+
+/** Lots that end before the last order is to go, and of which not all is used. */
+export function endingLots(model: Model, { netted, shelf }: Planned): EndingLot[] {
+  const lastDay = model.lines.reduce((last, { row }) => Math.max(last, dayOf(row.shipBy)), model.weekEnd);
+  const ending = new Map<string, EndingLot>();
+  for (const row of model.snapshot.lots)
+    if (row.expiresOn !== null && row.free > 0 && dayOf(row.expiresOn) < lastDay && dayOf(row.expiresOn) >= model.start)
+      ending.set(row.code, { row, until: dayOf(row.expiresOn), left: row.free });
+  if (ending.size === 0) return [];
+  const use = (taken: readonly { from: string; key: string; quantity: number }[]): void => {
+    for (const { from, key, quantity } of taken) {
+      const lot = from === 'lot' ? ending.get(key) : undefined;
+      if (lot) lot.left -= quantity;
+    }
+  };
+  for (const job of netted.jobs)
+    if (!shelf.short.has(job)) for (const input of job.inputs) use(shelf.inputs.get(input)?.taken ?? []);
+  for (const line of netted.lines) use([...line.taken, ...(shelf.lines.get(line)?.taken ?? [])]);
+  return [...ending.values()].filter(({ left }) => left > 0);
+}
+
+/** What lots are worth that end unused, in 1/10 000 of the currency unit. */
+export const wasteOf = (model: Model, planned: Planned): number =>
+  endingLots(model, planned).reduce((sum, { row, left }) => sum + mulDivCeil(row.valueE4, left, row.onHand), 0);

@@ -1,0 +1,157 @@
+import type { Attempt } from './attempt.js';
+import type { Job, LineState } from './job.js';
+import { byText } from '../measure/text-order.js';
+
+/** What one line takes of each scarce material, by its place in the list of those. */
+interface Claim {
+  line: LineState;
+  weight: number;
+  takes: readonly number[];
+}
+
+/** So often what a scarce material costs is set anew by how much of it is wanted; for many lines less often. */
+const PRICINGS = { least: 2, most: 24, claims: 24_000 };
+
+/**
+ * Where there is not enough for all: order lines that are to go without, so that as many others as possible, by weight, get
+ * all they need. Empty where nothing is scarce.
+ */
+export function linesToLeave(attempt: Attempt): Set<string> {
+  const scarce = scarceItems(attempt);
+  if (scarce.length === 0) return new Set();
+  const { netted } = attempt;
+  const there = scarce.map((item) => {
+    const supplies = netted.pool.get(item) ?? [];
+    return supplies.reduce((sum, { quantity }) => sum + quantity, 0);
+  });
+  const usage = usageOf(scarce);
+  const claims = netted.lines
+    .filter(({ missing, leftOut }) => missing + leftOut === 0)
+    .map((line): Claim => ({ line, weight: weightOf(line), takes: takesOf(line, scarce, usage) }))
+    .filter(({ takes }) => takes.some((take) => take > 0));
+  const served = bestServed(claims, there);
+  return new Set(claims.filter((claim) => !served.has(claim)).map(({ line }) => line.row.key));
+}
+
+/** An urgent line goes before all that are not. */
+const URGENT = 1_000_000;
+const weightOf = ({ row }: LineState): number => (row.weight ?? 1) + (row.urgent ? URGENT : 0);
+
+function scarceItems({ netted, shelf }: Attempt): string[] {
+  const items = new Set<string>();
+  for (const job of netted.jobs)
+    for (const input of job.inputs) if ((shelf.inputs.get(input)?.missing ?? 0) > 0) items.add(input.item.code);
+  for (const line of netted.lines) if ((shelf.lines.get(line)?.missing ?? 0) > 0) items.add(line.item.code);
+  return [...items].sort(byText);
+}
+
+/** What one unit of a batch's output takes of each scarce item, through all it is made from. */
+function usageOf(scarce: readonly string[]): (job: Job) => readonly number[] {
+  const known = new Map<Job, readonly number[]>();
+  const usage = (job: Job): readonly number[] => {
+    const found = known.get(job);
+    if (found) return found;
+    const sums = scarce.map(() => 0);
+    for (const input of job.inputs) {
+      const own = scarce.indexOf(input.item.code);
+      if (own >= 0 && input.item.row.stocked) sums[own]! += input.fromShelf / job.output;
+      for (const { job: source, quantity } of input.fromJobs)
+        for (const [i, of] of usage(source).entries()) sums[i]! += (quantity / job.output) * of;
+    }
+    known.set(job, sums);
+    return sums;
+  };
+  return usage;
+}
+
+function takesOf(line: LineState, scarce: readonly string[], usage: (job: Job) => readonly number[]): number[] {
+  const takes = scarce.map((item) => (item === line.item.code ? line.fromShelf : 0));
+  for (const { job, quantity } of line.fromJobs)
+    for (const [i, of] of usage(job).entries()) takes[i]! += Math.ceil(quantity * of - 1e-6);
+  return takes;
+}
+
+/**
+ * Lines that weigh most in all and take no more of anything than there is: by what each takes, at prices that rise with
+ * what is wanted of it; and then by exchange, as long as that serves more.
+ */
+function bestServed(claims: readonly Claim[], there: readonly number[]): ReadonlySet<Claim> {
+  const prices = there.map((amount) => 1 / Math.max(1, amount));
+  let best: Served = { chosen: new Set(), weight: 0 };
+  const pricings = Math.max(PRICINGS.least, Math.min(PRICINGS.most, PRICINGS.claims / Math.max(1, claims.length)));
+  for (let n = 0; n < pricings; n++) {
+    const served = exchanged(claims, there, greedy(claims, there, prices));
+    if (served.weight > best.weight) best = served;
+    const wanted = there.map((_, i) => claims.reduce((sum, { takes }) => sum + takes[i]!, 0));
+    const used = there.map((_, i) => [...served.chosen].reduce((sum, { takes }) => sum + takes[i]!, 0));
+    for (const [i, amount] of there.entries()) {
+      const left = amount - used[i]!;
+      // what is left over is worth less next time
+      prices[i]! *= left > wanted[i]! / Math.max(1, claims.length) ? 0.7 : 1.2;
+    }
+  }
+  return best.chosen;
+}
+
+interface Served {
+  chosen: Set<Claim>;
+  weight: number;
+}
+
+function greedy(claims: readonly Claim[], there: readonly number[], prices: readonly number[]): Served {
+  const costOf = ({ takes, weight }: Claim): number =>
+    takes.reduce((sum, take, i) => sum + take * prices[i]!, 0) / weight;
+  const inOrder = claims
+    .map((claim) => ({ claim, cost: costOf(claim) }))
+    .sort((a, b) => a.cost - b.cost || a.claim.line.shipBy - b.claim.line.shipBy || byKey(a.claim, b.claim));
+  const left = [...there];
+  const chosen = new Set<Claim>();
+  let weight = 0;
+  for (const { claim } of inOrder) {
+    if (!fits(claim, left)) continue;
+    take(claim, left, 1);
+    chosen.add(claim);
+    weight += claim.weight;
+  }
+  return { chosen, weight };
+}
+
+/** One line out and others in, where these weigh more, or as much and leave more of everything. */
+function exchanged(claims: readonly Claim[], there: readonly number[], { chosen, weight }: Served): Served {
+  const left = [...there];
+  for (const claim of chosen) take(claim, left, 1);
+  // what is exchanged is looked for among so many lines only
+  if (claims.length > EXCHANGED_AMONG) return { chosen, weight };
+  let sum = weight;
+  for (let isBetter = true; isBetter;) {
+    isBetter = false;
+    for (const out of chosen) {
+      take(out, left, -1);
+      const ins: Claim[] = [];
+      for (const other of claims)
+        if (other !== out && !chosen.has(other) && fits(other, left)) {
+          take(other, left, 1);
+          ins.push(other);
+        }
+      const gained = ins.reduce((of, one) => of + one.weight, 0);
+      if (gained > out.weight) {
+        chosen.delete(out);
+        for (const one of ins) chosen.add(one);
+        sum += gained - out.weight;
+        isBetter = true;
+        continue;
+      }
+      for (const one of ins) take(one, left, -1);
+      take(out, left, 1);
+    }
+  }
+  return { chosen, weight: sum };
+}
+
+const EXCHANGED_AMONG = 200;
+
+const fits = ({ takes }: Claim, left: readonly number[]): boolean => takes.every((take_, i) => take_ <= left[i]!);
+const take = ({ takes }: Claim, left: number[], by: 1 | -1): void => {
+  for (const [i, amount] of takes.entries()) left[i]! -= by * amount;
+};
+const byKey = (a: Claim, b: Claim): number => byText(a.line.row.key, b.line.row.key);
