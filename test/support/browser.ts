@@ -9,7 +9,9 @@ import { findChromium } from './chromium.js';
 import { DEMONSTRATION } from './demonstration.js';
 
 /** A phone at the bench and a desk. */
-export const WIDTHS = [390, 1280] as const;
+const PHONE = 390;
+const DESK = 1280;
+export const WIDTHS = [PHONE, DESK] as const;
 const HEIGHT = 900;
 
 /**
@@ -153,37 +155,42 @@ function fault(page: Page, text: string): void {
 /** What went wrong in a page since it was opened: errors it logged, requests to elsewhere. */
 export const faultsOf = (page: Page): string[] => faults.get(page) ?? [];
 
-const EVERY_RULE = {
+const TAGS = {
   type: 'tag',
   values: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'],
 };
-/** All that can differ between light and dark. */
-const RULES_OF_COLOUR = { type: 'rule', values: ['color-contrast', 'link-in-text-block'] };
+const EVERY_RULE = { runOnly: TAGS };
+/** All that can differ between light and dark. Contrast takes three times as long as all other rules together. */
+const COLOUR = ['color-contrast', 'link-in-text-block'];
+const RULES_OF_COLOUR = { runOnly: { type: 'rule', values: COLOUR } };
+const ALL_BUT_COLOUR = {
+  runOnly: TAGS,
+  rules: Object.fromEntries(COLOUR.map((rule) => [rule, { enabled: false }])),
+};
 
 /**
  * Demands of an open page: nothing wrong by axe's WCAG 2.2 A and AA rules, nothing wider than the window, no errors
  * logged, no requests to elsewhere.
  */
-export async function expectSound(page: Page, rules = EVERY_RULE): Promise<void> {
+export async function expectSound(page: Page): Promise<void> {
+  await expectRules(page, EVERY_RULE);
+  await expectInOrder(page);
+}
+
+/** Of the whole page, or of the elements an expression in the page gives. */
+async function expectRules(page: Page, rules: object, elements = 'document'): Promise<void> {
   if (!(await page.evaluate<boolean>(`'axe' in globalThis`))) await page.evaluate(AXE);
-  const violations = await page.evaluate(async (runOnly) => {
-    const { axe } = globalThis as unknown as {
-      axe: {
-        run(
-          options: object,
-        ): Promise<{ violations: { id: string; nodes: { html: string; failureSummary: string }[] }[] }>;
-      };
-    };
-    const found = await axe.run({ runOnly, resultTypes: ['violations'] });
-    return found.violations.map(
-      (v) =>
-        `${v.id}: ${v.nodes
-          .slice(0, 3)
-          .map((n) => `${n.html} ${n.failureSummary}`)
-          .join(' | ')}`,
-    );
-  }, rules);
+  const violations = await page.evaluate<string[]>(`(async () => {
+    const elements = ${elements};
+    if (elements.length === 0) return [];
+    const found = await axe.run(elements, ${JSON.stringify({ ...rules, resultTypes: ['violations'] })});
+    const said = (node) => node.html + ' ' + node.failureSummary;
+    return found.violations.map((v) => v.id + ': ' + v.nodes.slice(0, 3).map(said).join(' | '));
+  })()`);
   expect(violations).toEqual([]);
+}
+
+async function expectInOrder(page: Page): Promise<void> {
   const wide = await page.evaluate<number>(
     'document.documentElement.scrollWidth - document.documentElement.clientWidth',
   );
@@ -191,22 +198,66 @@ export async function expectSound(page: Page, rules = EVERY_RULE): Promise<void>
   expect(faultsOf(page)).toEqual([]);
 }
 
+/**
+ * Notes of every element what the rules of colour follow from, under a name. What is large or bold to axe needs less contrast:
+ * 24 px, or 18.66 px in bold.
+ */
+const noteLooks = (name: string): string => `(() => {
+  const look = (element) => {
+    const isOutside = element.getBoundingClientRect().right <= 0;
+    if (isOutside || !element.checkVisibility({ visibilityProperty: true })) return 'hidden';
+    const style = getComputedStyle(element);
+    const size = parseFloat(style.fontSize);
+    const isLarge = size >= 24 || (size >= 18.66 && style.fontWeight >= 700);
+    const line = element.localName === 'a' && style.borderBottom;
+    return [style.color, style.backgroundColor, style.backgroundImage, style.opacity, style.filter, style.mixBlendMode,
+      style.textShadow, style.textDecorationLine, style.clip, style.clipPath, isLarge, line].join();
+  };
+  (globalThis.looks ??= {}).${name} = new Map([...document.querySelectorAll('body, body *')].map((one) => [one, look(one)]));
+})()`;
+
+/** The elements seen under one name that look otherwise than under another, or are not seen there; not what is in them. */
+const otherwise = (here: string, there: string): string => `(() => {
+  const looksOtherwise = (one) => looks.${here}.get(one) !== 'hidden' && looks.${here}.get(one) !== looks.${there}.get(one);
+  const found = new Set([...looks.${here}.keys()].filter(looksOtherwise));
+  return [...found].filter((one) => !found.has(one.parentElement));
+})()`;
+
 let looker: Promise<Page> | undefined;
 
 /**
  * Opens a page at both widths, in light and dark, and demands that each is sound. It looks through one window for all
- * files of a worker, because to open a window takes longer than to look.
+ * files of a worker, because to open a window takes longer than to look. The rules of colour take longest, so they are
+ * asked on the phone in light and at the desk in dark, and in the two others of what looks otherwise there.
  */
 export async function expectSoundEverywhere(app: BrowserApp, path: string): Promise<void> {
   const page = await (looker ??= newWindow({}));
   faults.delete(page);
+  await page.setViewportSize({ width: PHONE, height: HEIGHT });
+  await page.emulateMedia({ colorScheme: 'light' });
   await goTo(page, app.base, path);
-  for (const width of WIDTHS) {
-    await page.setViewportSize({ width, height: HEIGHT });
-    await page.emulateMedia({ colorScheme: 'light' });
-    await expectSound(page);
+  await expectSound(page);
+  await page.evaluate(noteLooks('phoneLight'));
+
+  await page.emulateMedia({ colorScheme: 'dark' });
+  await page.evaluate(noteLooks('phoneDark'));
+  await expectInOrder(page);
+
+  await page.setViewportSize({ width: DESK, height: HEIGHT });
+  await expectRules(page, RULES_OF_COLOUR);
+  await page.evaluate(noteLooks('deskDark'));
+  await expectInOrder(page);
+
+  await page.emulateMedia({ colorScheme: 'light' });
+  await page.evaluate(noteLooks('deskLight'));
+  await expectRules(page, ALL_BUT_COLOUR);
+  await expectRules(page, RULES_OF_COLOUR, otherwise('deskLight', 'phoneLight'));
+  await expectInOrder(page);
+
+  if ((await page.evaluate(`${otherwise('phoneDark', 'deskDark')}.length`)) !== 0) {
+    await page.setViewportSize({ width: PHONE, height: HEIGHT });
     await page.emulateMedia({ colorScheme: 'dark' });
-    await expectSound(page, RULES_OF_COLOUR);
+    await expectRules(page, RULES_OF_COLOUR, otherwise('phoneDark', 'deskDark'));
   }
   // so that nothing of it is still asked when its application is gone
   await page.goto('about:blank');
