@@ -243,6 +243,7 @@ describe('DEVELOPERS.md', () => {
       'src/',
       'migrations/',
       'scripts/',
+      'mutants/',
       'test/',
       ...entries('src'),
       ...['src/kernel', 'src/pages', 'migrations', 'test'].flatMap(folders),
