@@ -24,8 +24,7 @@ export function minutesFree(shop: Snapshot, day: number): number {
 /** Whether a vessel holds something that was poured before this plan. */
 export const isBusy = (shop: Snapshot, vessel: string, day: number): boolean =>
   shop.making.some(
-    (row) =>
-      row.vessel === vessel && dayOf(row.day) <= day && day <= Math.max(dayOf(row.emptiedOn), dayOf(shop.today)),
+    (row) => row.vessel === vessel && dayOf(row.day) <= day && day <= Math.max(dayOf(row.emptiedOn), dayOf(shop.today)),
   );
 
 export const upTo = (quantity: number, step: number): number => Math.ceil(quantity / step) * step;
@@ -60,3 +59,6 @@ export function largest(most: number, holds: (amount: number) => boolean): numbe
   }
   return low;
 }
+
+/** The largest number that divides both. */
+export const divisor = (a: number, b: number): number => (a === 0 ? b : divisor(b % a, a));

@@ -93,7 +93,14 @@ function cellOn(
   if (each % 60 === 0) minutes.push([each / 60, multiples]);
   else {
     const rounded = mip.whole(0, Math.ceil((secondsUnit * most) / 60));
-    mip.row([[60, rounded], [-each, multiples]], '>=', 0);
+    mip.row(
+      [
+        [60, rounded],
+        [-each, multiples],
+      ],
+      '>=',
+      0,
+    );
     minutes.push([1, rounded]);
   }
   return { formula, day, ready: day + restDays, vessel, from, used, multiples, most, minutes };

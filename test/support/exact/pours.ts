@@ -1,5 +1,5 @@
 import type { Snapshot, SnapshotFormula } from '../../../src/kernel/plan/snapshot.js';
-import { isBusy, minutesFree, startOf } from './arithmetic.js';
+import { divisor, isBusy, minutesFree, startOf } from './arithmetic.js';
 import { bulkOf, type Cell, holds, isBulk, outOf } from './cells.js';
 import type { Mip, Term, Var } from './mip.js';
 
@@ -41,7 +41,9 @@ export function addPours({ mip, shop, cells }: { mip: Mip; shop: Snapshot; cells
     }
   }
   const on = (is: (stay: (typeof stays)[number]) => boolean, day: number) =>
-    stays.filter(is).flatMap(({ formula, days }) => days.filter((one) => one.day === day).map((at) => ({ formula, at })));
+    stays
+      .filter(is)
+      .flatMap(({ formula, days }) => days.filter((one) => one.day === day).map((at) => ({ formula, at })));
   return {
     minutes: (day) => on(() => true, day).map(({ formula, at }): Term => [formula.minutesBatch, at.pours]),
     held: (vessel, day) => on((stay) => stay.vessel === vessel, day).map(({ at }): Term => [1, at.stands]),
@@ -51,8 +53,6 @@ export function addPours({ mip, shop, cells }: { mip: Mip; shop: Snapshot; cells
 
 const drawnBy = ({ formula }: Cell, bulk: SnapshotFormula): number =>
   formula.lines.find(({ item }) => item === bulk.item)!.amount;
-
-const divisor = (a: number, b: number): number => (a === 0 ? b : divisor(b % a, a));
 
 function vesselDays(mip: Mip, shop: Snapshot, lastDay: number, most: number): VesselDay[] {
   const days: VesselDay[] = [];
@@ -82,11 +82,39 @@ function addStay(mip: Mip, shop: Snapshot, { formula, vessel, most, unit, days, 
     const resting = pouredWithin(day - restDays, day);
     mip.row([...resting, [-1, stands]], '<=', 0);
     mip.row([[1, stands], [-1, pours], ...(before ? [[-1, before.stands] as const] : [])], '<=', 0);
-    mip.row([[1, poured], [-most, pours]], '<=', 0);
-    mip.row([[1, left], [-most, stands]], '<=', 0);
+    mip.row(
+      [
+        [1, poured],
+        [-most, pours],
+      ],
+      '<=',
+      0,
+    );
+    mip.row(
+      [
+        [1, left],
+        [-most, stands],
+      ],
+      '<=',
+      0,
+    );
     if (before) {
-      mip.row([[1, before.left], [most, pours]], '<=', most);
-      mip.row([[1, before.left], [-most, stands]], '<=', 0);
+      mip.row(
+        [
+          [1, before.left],
+          [most, pours],
+        ],
+        '<=',
+        most,
+      );
+      mip.row(
+        [
+          [1, before.left],
+          [-most, stands],
+        ],
+        '<=',
+        0,
+      );
     }
     const fillings = drawn.filter((cell) => cell.day === day);
     const taken = fillings.flatMap((cell) =>

@@ -1,8 +1,9 @@
 import type { Snapshot, SnapshotFormula, SnapshotLine } from '../../../src/kernel/plan/snapshot.js';
 import { dayOf, isBusy, minutesFree, startOf } from './arithmetic.js';
 import { type Cell, cellsOf, outOf } from './cells.js';
-import { Mip, type Optimum, type Term, type Var } from './mip.js';
+import { Mip, type Term, type Var } from './mip.js';
 import { addPours } from './pours.js';
+import { leastWaste } from './waste.js';
 import { PLENTY } from './weeks.js';
 
 /** What the best of all plans of a week comes to. */
@@ -20,7 +21,11 @@ interface LineVars {
   shipBy: number;
   /** Cells that could serve it, each with how much it gives and the last day on which that may go. */
   shares: { cell: Cell; share: Var; goodUntil: number }[];
-  /** Exactly one of them is 1: the day it goes, the first standing for all that are in time. */
+  /**
+   * Exactly one of them is 1: the day it goes, the first standing for all that are in time. Where everything is made in the
+   * end, the last is the day after those looked at, on which it is there for nothing: as long as nothing better goes
+   * then, looking further would find nothing better either.
+   */
   goes: { day: number; late: number; chosen: Var }[];
 }
 
@@ -38,13 +43,13 @@ export interface WeekModel {
 export function bestWeek(shop: Snapshot, seconds = 600): WeekOptimum {
   const latestDue = Math.max(...shop.lines.map(({ shipBy }) => dayOf(shipBy)));
   const lateLines = fewestLate(shop, latestDue, seconds);
-  for (let lastDay = latestDue + 7; ; lastDay += 10) {
+  for (let lastDay = latestDue + 4; ; lastDay += 7) {
     const model = weekModel(shop, lastDay, true);
     const { mip } = model;
     mip.row(lateTerms(model), '<=', lateLines);
-    const days = mip.least(dayTerms(model), seconds);
-    // what would be made after the last day looked at is later than that by itself
-    if (!days || days.value >= lastDay + 1 - latestDue) continue;
+    const days = mip.least(dayTerms(model), seconds)!;
+    const isAllWithin = model.lines.every(({ goes }) => days.of(goes.at(-1)!.chosen) < 0.5);
+    if (!isAllWithin) continue;
     mip.row(dayTerms(model), '<=', days.value);
     return { lateLines, lateDays: days.value, wasteE4: leastWaste(model, seconds) };
   }
@@ -81,12 +86,12 @@ export function weekModel(shop: Snapshot, lastDay: number, isWhole: boolean): We
   return model;
 }
 
-function lineVars({ mip, shop, cells }: WeekModel, row: SnapshotLine, lastDay: number, isWhole: boolean): LineVars {
+function lineVars(model: WeekModel, row: SnapshotLine, lastDay: number, isWhole: boolean): LineVars {
+  const { mip, shop, cells } = model;
   const shipBy = dayOf(row.shipBy);
-  const first = Math.max(shipBy, startOf(shop));
   const { shelfLifeDays, owedLifeDays } = shop.items.find(({ code }) => code === row.item)!;
   const goes: LineVars['goes'] = [];
-  for (let day = first; day <= lastDay; day++)
+  for (let day = Math.max(shipBy, startOf(shop)); day <= lastDay; day++)
     if (isWhole || day === shipBy) goes.push({ day, late: day - shipBy, chosen: mip.yesNo() });
   const shares = cells
     .filter(({ formula }) => formula.item === row.item)
@@ -95,32 +100,46 @@ function lineVars({ mip, shop, cells }: WeekModel, row: SnapshotLine, lastDay: n
       share: mip.real(0, Math.min(row.quantity, cell.most)),
       goodUntil: shelfLifeDays === null ? Number.POSITIVE_INFINITY : cell.day + shelfLifeDays - owedLifeDays,
     }));
-  const served = goes.map(({ chosen }): Term => [1, chosen]);
-  if (isWhole) mip.row(served, '=', 1);
-  mip.row(
-    [...shares.map(({ share }): Term => [1, share]), ...served.map(([, chosen]): Term => [-row.quantity, chosen])],
-    '=',
-    0,
-  );
-  for (const { cell, share } of shares) mip.row([[1, share], [-Math.min(row.quantity, cell.most), cell.used]], '<=', 0);
-  /** What these cells give is taken on these days only. */
-  const onlyOn = (from: LineVars['shares'], days: LineVars['goes']): void => {
-    if (from.length === 0) return;
-    const taken = days.map(({ chosen }): Term => [-row.quantity, chosen]);
-    mip.row([...from.map(({ share }): Term => [1, share]), ...taken], '<=', 0);
+  const line: LineVars = { row, shipBy, shares, goes };
+  addShares(model, line);
+  if (isWhole) {
+    goes.push({ day: lastDay + 1, late: lastDay + 1 - shipBy, chosen: mip.yesNo() });
+    mip.row(
+      goes.map(({ chosen }): Term => [1, chosen]),
+      '=',
+      1,
+    );
+  }
+  return line;
+}
+
+/** All of a line comes out of cells, and of those that are ready and still good on the day it goes. */
+function addShares({ mip }: WeekModel, { row: { quantity }, shares, goes }: LineVars): void {
+  const given = (from: LineVars['shares']) => from.map(({ share }): Term => [1, share]);
+  const taken = (on: LineVars['goes']) => on.map(({ chosen }): Term => [-quantity, chosen]);
+  mip.row([...given(shares), ...taken(goes)], '=', 0);
+  for (const { cell, share } of shares)
+    mip.row(
+      [
+        [1, share],
+        [-Math.min(quantity, cell.most), cell.used],
+      ],
+      '<=',
+      0,
+    );
+  const onlyOn = (from: LineVars['shares'], on: LineVars['goes']): void => {
+    if (from.length > 0) mip.row([...given(from), ...taken(on)], '<=', 0);
   };
-  const days = [first - 1, ...goes.map(({ day }) => day)];
-  for (const day of days) {
+  for (const { day } of goes) {
     onlyOn(
       shares.filter(({ cell }) => cell.ready > day),
       goes.filter((one) => one.day > day),
     );
     onlyOn(
-      shares.filter(({ goodUntil }) => goodUntil <= day),
-      goes.filter((one) => one.day <= day && one.day >= first),
+      shares.filter(({ goodUntil }) => goodUntil < day),
+      goes.filter((one) => one.day < day),
     );
   }
-  return { row, shipBy, shares, goes };
 }
 
 /** What comes out of a cell: what lines take, and no more than that where nothing rounds a batch up. */
@@ -157,7 +176,11 @@ function addVessels(
 }
 
 /** What has been taken of a material by a day is no more than has come by then; plenty is enough for all. */
-function addMaterials({ mip, shop, cells }: WeekModel, lastDay: number, poured: (of: SnapshotFormula, day: number) => Term[]): void {
+function addMaterials(
+  { mip, shop, cells }: WeekModel,
+  lastDay: number,
+  poured: (of: SnapshotFormula, day: number) => Term[],
+): void {
   for (const { code, kind, stocked } of shop.items) {
     if (kind !== 'material' || !stocked) continue;
     for (let day = startOf(shop); day <= lastDay; day++) {
@@ -186,39 +209,3 @@ const supplyBy = (shop: Snapshot, code: string, day: number): number =>
   shop.deliveries
     .filter((row) => row.item === code && dayOf(row.day) + shop.workshop.receivingDays <= day)
     .reduce((sum, { free }) => sum + free, 0);
-
-/** The least value of what expires unused, lots being worth `valueE4` for all that is on hand. */
-function leastWaste(model: WeekModel, seconds: number): number {
-  const { mip, shop, cells } = model;
-  const ending = shop.lots.filter(({ expiresOn }) => expiresOn !== null);
-  if (ending.length === 0) return 0;
-  const takenOn = new Map<string, Term[]>();
-  const saved: Term[] = [];
-  let worth = 0;
-  for (const { item, free, onHand, valueE4, expiresOn } of ending) {
-    const each = valueE4 / onHand;
-    worth += free * each;
-    const ofLot: Term[] = [];
-    for (let day = startOf(shop); day <= dayOf(expiresOn!); day++) {
-      const taken = mip.real(0, free);
-      ofLot.push([1, taken]);
-      saved.push([-each, taken]);
-      const key = `${item} ${day}`;
-      takenOn.set(key, [...(takenOn.get(key) ?? []), [1, taken]]);
-    }
-    mip.row(ofLot, '<=', free);
-  }
-  for (const [key, taken] of takenOn) {
-    const [code, day] = key.split(' ');
-    const used = cells
-      .filter((cell) => cell.day === Number(day))
-      .flatMap((cell) =>
-        cell.formula.lines
-          .filter(({ item, basis }) => item === code && basis === 'each')
-          .flatMap(({ amount }) => outOf(cell).map(([by, out]): Term => [-by * amount, out])),
-      );
-    mip.row([...taken, ...used], '<=', 0);
-  }
-  const best: Optimum = mip.least(saved, seconds)!;
-  return worth + best.value;
-}

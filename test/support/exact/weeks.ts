@@ -36,7 +36,7 @@ export function smallWeek(seed: number): Snapshot {
   const sprays = rooms === 0 ? 0 : between(1, 2);
   const candles = rooms === 1 ? 0 : between(1, 4);
   if (candles > 0) addVessels(draw, 'mould', between(1, 3), 2_000_000, 6_000_000);
-  if (sprays > 0) addVessels(draw, 'jug', between(1, 2), 3_000_000, 9_000_000);
+  if (sprays > 0) addVessels(draw, 'jug', between(1, 3), 3_000_000, 9_000_000);
   for (let n = 1; n <= candles; n++) addCandle(draw, n);
   for (let n = 1; n <= sprays; n++) addSpray(draw, n);
   for (let n = pick(3); n > 0; n--) addPlain(draw, n);
@@ -46,7 +46,7 @@ export function smallWeek(seed: number): Snapshot {
 
 /** Minutes from Monday to Sunday. */
 function benchOf({ pick, between }: Draw): number[] {
-  const most = [100, 150, 220, 320][pick(4)]!;
+  const most = [150, 210, 300, 420][pick(4)]!;
   const days = [0, 1, 2, 3, 4].map(() => (pick(6) === 0 ? 0 : between(Math.ceil(most / 2), most)));
   days[pick(5)] = most;
   return [...days, pick(3) === 0 ? Math.ceil(most / 2) : 0, 0];
@@ -108,11 +108,10 @@ function addSpray(draw: Draw, n: number): void {
     minutesBatch: between(15, 50),
     restDays: pick(6),
   });
-  shop.items.push(
-    item(code, { kind: 'bulk', shelfLifeDays: pick(3) === 0 ? poured.restDays + between(3, 12) : null }),
-  );
+  shop.items.push(item(code, { kind: 'bulk', shelfLifeDays: pick(3) === 0 ? poured.restDays + between(3, 12) : null }));
   shop.formulas.push(poured);
-  draw.batches += 2;
+  // its fillings take one pour, or two, or three
+  draw.batches += 3;
   const mostMg = Math.max(...shop.vessels.filter(({ kind }) => kind === 'jug').map((one) => one.capacityMg));
   const held = largest(mostMg, (output) => putIn(shop, poured, output) <= mostMg);
   for (let filling = between(1, 4); filling > 0; filling--) {
@@ -156,11 +155,11 @@ function addLines(draw: Draw, code: string, most: number): void {
   const { shop, pick, between } = draw;
   for (let n = between(1, 2); n > 0 && draw.batches < BATCHES_MOST && most > 0; n--) {
     draw.batches++;
-    const inDays = pick(10) === 0 ? -between(1, 4) : between(1, pick(2) === 0 ? 21 : 8);
+    const inDays = pick(10) === 0 ? -between(1, 4) : between(2, pick(3) === 0 ? 10 : 21);
     shop.lines.push({
       key: `${code}-${n}`,
       item: code,
-      quantity: between(Math.ceil(most / 4), most),
+      quantity: between(Math.ceil(most / 6), Math.ceil((4 * most) / 5)),
       shipBy: isoOf(startOf(shop) + inDays),
       notBefore: null,
     });
