@@ -1,6 +1,7 @@
 import type { Snapshot, SnapshotFormula, SnapshotLine } from '../../../src/kernel/plan/snapshot.js';
 import { emptyWorkshop, formula, item, line, seeded } from '../workshop.js';
 import { dayOf, isBusy, isoOf, minutesFree, minutesOf, putIn, startOf } from './arithmetic.js';
+import { PLENTY } from './weeks.js';
 
 /*
  * The best plan of a week so tiny that every plan can be tried, to show that the solver is asked the right question.
@@ -18,8 +19,11 @@ interface Piece {
   quantity: number;
 }
 
-/** Two or three lines of few pieces in one or two vessels over a bench that holds little. */
-export function tinyWeek(seed: number): Snapshot {
+/**
+ * Two or three lines of few pieces in one or two vessels over a bench that holds little. `isEnding`: of the wax there are two
+ * lots that end.
+ */
+export function tinyWeek(seed: number, isEnding = false): Snapshot {
   const pick = seeded(seed);
   const between = (low: number, high: number): number => low + pick(high - low + 1);
   const shop = emptyWorkshop();
@@ -28,7 +32,8 @@ export function tinyWeek(seed: number): Snapshot {
   shop.items.push(item('WAX', { stocked: false }), item('JAR', { measure: 'counted' }));
   shop.lots.push({ code: 'J1', item: 'JAR', free: pick(6), onHand: 6, valueE4: 0, expiresOn: null });
   shop.deliveries.push({ key: 'J2', item: 'JAR', free: 99, day: isoOf(startOf(shop) + pick(4)), expiresOn: null });
-  const isSpray = pick(2) === 0;
+  const isSpray = pick(2) === 0 && !isEnding;
+  if (isEnding) addEnding(shop, between);
   for (let n = between(1, 2); n > 0; n--)
     shop.vessels.push({ code: `V${n}`, kind: 'pot', capacityMg: between(2, 4) * 100_000 });
   const most = Math.max(...shop.vessels.map(({ capacityMg }) => capacityMg)) / 100_000;
@@ -56,16 +61,48 @@ export function tinyWeek(seed: number): Snapshot {
   return shop;
 }
 
-/** Fewest late lines, then fewest days late, of all plans whose last batch is ready by `lastDay`; null where there is none. */
-export function bestByTrying(shop: Snapshot, lastDay: number): { lateLines: number; lateDays: number } | null {
-  let best: { lateLines: number; lateDays: number } | null = null;
+function addEnding({ items, lots, today }: Snapshot, between: (low: number, high: number) => number): void {
+  items.find(({ code }) => code === 'WAX')!.stocked = true;
+  const [first, second] = [between(0, 4), between(2, 6)];
+  const add = (code: string, free: number, expiresOn: string | null): void =>
+    void lots.push({ code, item: 'WAX', free, onHand: free, valueE4: free, expiresOn });
+  add('W1', between(1, 3) * 100_000, isoOf(dayOf(today) + first));
+  add('W2', between(1, 3) * 100_000, isoOf(dayOf(today) + Math.max(first, second)));
+  add('W3', PLENTY, null);
+}
+
+interface Best {
+  lateLines: number;
+  lateDays: number;
+  wasteE4: number;
+}
+
+/** Of what ends first, as much as is taken by then; of what ends next, as much of the rest as is taken by then. */
+function wasteOf(shop: Snapshot, batches: readonly (Place & { output: number })[]): number {
+  const ending = shop.lots.filter(({ expiresOn }) => expiresOn !== null);
+  let [taken, waste] = [0, 0];
+  for (const { free, expiresOn } of ending) {
+    const by = batches.filter(({ day }) => day <= dayOf(expiresOn!));
+    const used = Math.min(free, by.reduce((sum, { output }) => sum + output * 100_000, 0) - taken);
+    taken += used;
+    waste += free - used;
+  }
+  return waste;
+}
+
+/** Fewest late lines, then fewest days late, then least waste, of all plans whose last batch is ready by `lastDay`; null where there is none. */
+export function bestByTrying(shop: Snapshot, lastDay: number): Best | null {
+  let best: Best | null = null;
   const places = placesOf(shop, lastDay);
   const made = new Map<string, number>();
   const tryLine = (n: number, lateLines: number, lateDays: number): void => {
-    if (best && (lateLines > best.lateLines || (lateLines === best.lateLines && lateDays >= best.lateDays))) return;
+    if (best && isBeaten({ lateLines, lateDays, wasteE4: 0 }, best)) return;
     const row = shop.lines[n];
     if (!row) {
-      if (canPour(shop, places, made)) best = { lateLines, lateDays };
+      if (canPour(shop, places, made)) {
+        const found = { lateLines, lateDays, wasteE4: wasteOf(shop, used(places, made)) };
+        if (!best || isBetter(found, best)) best = found;
+      }
       return;
     }
     for (const pieces of splits(row, places)) {
@@ -81,6 +118,12 @@ export function bestByTrying(shop: Snapshot, lastDay: number): { lateLines: numb
   tryLine(0, 0, 0);
   return best;
 }
+
+const isBetter = (one: Best, other: Best): boolean =>
+  (one.lateLines - other.lateLines || one.lateDays - other.lateDays || one.wasteE4 - other.wasteE4) < 0;
+
+/** Whether nothing that begins so can be better than `best`. */
+const isBeaten = (one: Best, best: Best): boolean => !isBetter(one, best);
 
 const readyOf = ({ day, formula: { restDays } }: Place): number => day + restDays;
 

@@ -153,7 +153,9 @@ const dayHolds = ({ shop }: Draw, { minutesBatch, secondsUnit }: ReturnType<type
 /** One or two order lines, none larger than one batch. */
 function addLines(draw: Draw, code: string, most: number): void {
   const { shop, pick, between } = draw;
-  for (let n = between(1, 2); n > 0 && draw.batches < BATCHES_MOST && most > 0; n--) {
+  let n = between(1, 2);
+  if (most <= 0) return;
+  for (; n > 0 && draw.batches < BATCHES_MOST; n--) {
     draw.batches++;
     const inDays = pick(10) === 0 ? -between(1, 4) : between(2, pick(3) === 0 ? 10 : 21);
     shop.lines.push({
