@@ -1,5 +1,5 @@
 import { writeFileSync } from 'node:fs';
-import { describe, expect, it } from 'vitest';
+import { afterAll, describe, expect, it } from 'vitest';
 import {
   FAMILIES,
   type Family,
@@ -21,7 +21,7 @@ import { patience, runs } from '../support/scale.js';
 
 /*
  * Plans beside proven optima. The optima are kept in test/data/optima; LOTWRIGHT_OPTIMA=1 finds all of them anew, and
- * leaves out each week that is not proven within a minute.
+ * leaves out each week that is not proven within a minute. LOTWRIGHT_GAPS=1 says how plans stand to them.
  */
 const WEEKS: Record<Family, number> = { late: 200, shortage: 100, expiry: 100 };
 const SECONDS_MOST = 60;
@@ -46,6 +46,10 @@ const sum = (among: readonly Measured[], of: (week: Measured) => number): number
   among.reduce((total, week) => total + of(week), 0);
 const share = (among: readonly Measured[], holds: (week: Measured) => boolean): number =>
   among.filter(holds).length / among.length;
+
+afterAll(() => {
+  if (process.env['LOTWRIGHT_GAPS'] === '1') console.error(gaps());
+});
 
 describe.each(FAMILIES)('%s: the best of a week', (family) => {
   it('is found again', { timeout: patience(120_000) }, () => {
