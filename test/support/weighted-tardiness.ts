@@ -37,11 +37,7 @@ export function tardinessInstances(): TardinessInstance[] {
  */
 export function tardinessWeek({ jobs }: TardinessInstance): Snapshot {
   const shop = emptyWorkshop();
-  Object.assign(shop.workshop, {
-    benchMinutes: [480, 480, 480, 480, 480, 480, 480],
-    slackDays: 0,
-    objective: ['weighted-days-late'],
-  });
+  Object.assign(shop.workshop, { benchMinutes: [480, 480, 480, 480, 480, 480, 480], slackDays: 0 });
   shop.items.push(item('WAX', { stocked: false }));
   shop.vessels.push({ code: 'MACHINE', kind: 'machine', capacityMg: 1_000_000 });
   jobs.forEach(({ processing, weight, due }, n) => {
@@ -55,8 +51,14 @@ export function tardinessWeek({ jobs }: TardinessInstance): Snapshot {
         restDays: processing - 1,
       }),
     );
-    const row = { key: code, item: code, quantity: 1, shipBy: addDays(shop.today, due - 1), notBefore: null };
-    shop.lines.push(Object.assign(row, { weight, urgent: false }));
+    shop.lines.push({
+      key: code,
+      item: code,
+      quantity: 1,
+      shipBy: addDays(shop.today, due - 1),
+      notBefore: null,
+      weight,
+    });
   });
   return shop;
 }
