@@ -4,6 +4,7 @@ import type { TestProject } from 'vitest/node';
 import { applicationUrl } from '../../src/platform/open-database.js';
 import { migrate } from '../../src/platform/migrate.js';
 import { provideChromium } from './chromium.js';
+import { keepInMemory } from './in-memory.js';
 import { provideRedis } from './redis.js';
 import { startTestServer } from './server.js';
 
@@ -21,11 +22,15 @@ interface Prepared {
 
 /** What this machine lacks, one server for all files of a run, and in it one migrated database that each gets a copy of. */
 export default async function setup(project: TestProject): Promise<() => Promise<void>> {
+  const forget = keepInMemory();
   provideChromium();
   provideRedis();
   const { template, stop } = await prepare();
   project.provide('template', template);
-  return stop;
+  return async () => {
+    await stop();
+    forget();
+  };
 }
 
 async function prepare(): Promise<Prepared> {
