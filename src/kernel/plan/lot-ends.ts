@@ -7,7 +7,7 @@ import { compareService } from './service.js';
 import { endingLots } from './waste.js';
 
 /** So often something else is tried for what is not used yet. */
-const TRIES = 150;
+const TRIES = 100;
 
 /**
  * Batches that would use what ends before they are made are made earlier, where that serves orders no worse: all at once

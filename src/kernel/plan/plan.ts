@@ -15,8 +15,8 @@ import { linesToLeave } from './whom.js';
 const ROUNDS = 10;
 
 /** Other sizes are tried so often at most, with so many batches in all: in plans of hundreds they are not. */
-const SIZES_TRIED = 40;
-const BATCHES_TO_SIZE = 480;
+const SIZES_TRIED = 30;
+const BATCHES_TO_SIZE = 240;
 
 /**
  * The whole question: from open orders, stock and formulas to batches with their day, vessel and lots, what is short, and
@@ -35,11 +35,11 @@ export function plan(snapshot: Snapshot): Proposal {
 }
 
 /** Made anew as long as a line that goes late, or a batch that begins late, would take what is over by then. */
-function proposalFor(model: Model, work: Work, sizesTried = SIZES_TRIED): Proposal {
+function proposalFor(model: Model, work: Work, isSearched = true): Proposal {
   const goesOn = new Map<string, Day>();
   const begins = new Map<string, Day>();
-  const rounds = beginRounds(model, { ...NOTHING_LEARNED, goesOn, begins }, work);
-  let { attempt, learned } = withBestSizes(model, withBestServed(model, rounds), rounds, sizesTried);
+  const rounds = beginRounds(model, { ...NOTHING_LEARNED, goesOn, begins }, work, isSearched);
+  let { attempt, learned } = withBestSizes(model, withBestServed(model, rounds), rounds);
   let proposal = toProposal(model, attempt);
   for (let n = 1; n < ROUNDS && work.stepsLeft > 0; n++) {
     const isLearned = [
@@ -74,8 +74,9 @@ const isTaken = (model: Model, other: Attempt, than: Attempt): boolean =>
   isBetter(other, than) && isSettled(model, other);
 
 /** Batches of other sizes, where orders are served better by them. */
-function withBestSizes(model: Model, chosen: Chosen, rounds: Rounds, sizesTried: number): Chosen {
-  let tries = Math.min(sizesTried, Math.floor(BATCHES_TO_SIZE / Math.max(1, chosen.attempt.netted.jobs.length)));
+function withBestSizes(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
+  if (!rounds.isSearched) return chosen;
+  let tries = Math.min(SIZES_TRIED, Math.floor(BATCHES_TO_SIZE / Math.max(1, chosen.attempt.netted.jobs.length)));
   const { attempt, sizes } = searchSizes(model, chosen.attempt, (other) =>
     tries-- > 0 ? quickAttemptFor(model, { ...chosen.learned, sizes: other }, rounds) : null,
   );
@@ -101,15 +102,15 @@ function shortInAll(model: Model, work: Work, first: Shortfall[]): Shortfall[] {
   let short = first;
   const missing = (row: Shortfall): boolean => keepsOrdersBack(model, row);
   if (!first.some(missing)) return first;
-  // at first without other sizes, which cost most; what is bought in the end must do with those too
-  let sizesTried = 0;
+  // at first without the search, which costs most; what is bought in the end must do with that too
+  let isSearched = false;
   for (let round = 1; round < ROUNDS && work.stepsLeft > 0; round++) {
     // what is bought changes nothing of what is made, so that as much as before fits
-    const then = proposalFor(buildModel(withBought(model, short)), work, sizesTried);
+    const then = proposalFor(buildModel(withBought(model, short)), work, isSearched);
     const more = then.shortfalls.filter(missing);
     if (more.length > 0) short = addShort(model, short, more);
-    else if (sizesTried > 0) break;
-    else sizesTried = SIZES_TRIED;
+    else if (isSearched) break;
+    else isSearched = true;
   }
   return short;
 }

@@ -19,7 +19,7 @@ const TRIES = 4;
 const STEPS_TO_BETTER = { least: 8_000, aBatch: 6 };
 const STEPS_IN_ALL = { least: 120_000, aBatch: 40 };
 const STEPS_TO_SEARCH = { least: 4_000, aBatch: 20 };
-const STEPS_TO_SHOW = { least: 800, aBatch: 6 };
+const STEPS_TO_SHOW = { least: 600, aBatch: 4 };
 
 const stepsFor = ({ least, aBatch }: typeof STEPS_IN_ALL, { jobs }: Netted): number =>
   Math.max(least, aBatch * jobs.length);
@@ -39,16 +39,18 @@ export interface Rounds {
   cut: Cut;
   stepsLeft: number;
   learned: Learned;
+  /** Whether a better order is looked for. */
+  isSearched: boolean;
   /** As it was netted first. */
   first: Netted | null;
 }
 
-export function beginRounds(model: Model, learned: Learned, work: Work): Rounds {
+export function beginRounds(model: Model, learned: Learned, work: Work, isSearched: boolean): Rounds {
   const first = netWithin(model, new Set(), learned, work.cut);
   work.cut = first.cut;
   work.stepsLeft = Math.min(work.stepsLeft, stepsFor(STEPS_IN_ALL, first.netted));
   const stepsLeft = stepsFor(STEPS_TO_BETTER, first.netted);
-  return { work, cut: first.cut, stepsLeft, learned, first: first.netted };
+  return { work, cut: first.cut, stepsLeft, learned, isSearched, first: first.netted };
 }
 
 /** The best plan that is found by what was learned. */
@@ -66,8 +68,10 @@ function netAgain(model: Model, noRefill: ReadonlySet<string>, learned: Learned,
 }
 
 function bettered(model: Model, learned: Learned, rounds: Rounds, steps: typeof STEPS_TO_SEARCH): Attempt {
-  const attemptOf = (netted: Netted): Attempt =>
-    searched(model, tryPlan(model, netted, rounds), rounds.work, stepsFor(steps, netted));
+  const attemptOf = (netted: Netted): Attempt => {
+    const attempt = tryPlan(model, netted, rounds);
+    return rounds.isSearched ? searched(model, attempt, rounds.work, stepsFor(steps, netted)) : attempt;
+  };
   const first = rounds.first;
   rounds.first = null;
   const attempt = attemptOf(first ?? netAgain(model, new Set(), learned, rounds));
