@@ -2,13 +2,13 @@ import { BaseSequencer } from 'vitest/node';
 import type { TestSpecification } from 'vitest/node';
 
 /**
- * What waits most comes first, so that others work meanwhile, and what is short comes last, so that no processor is idle
- * at the end.
+ * What waits most comes first, so that others work meanwhile, and with it what takes longest of all; what is short comes
+ * last, so that no processor is idle at the end.
  */
-const FOLDERS = [/\/faults\//, /\/browser\//, /\/api\//, /./];
+const FOLDERS = [/\/faults\/|\/kernel\/plan\.test/, /\/browser\//, /\/api\//, /./];
 
 /** Small files that take long, which nothing shows before a first run. */
-const LONG = /\/(messages|ledger|reorder-simulation)\.test\.ts$/;
+const LONG = /\/(messages|ledger|reorder-simulation|plan-checked|plan-full)\.test\.ts$/;
 
 export class LongestFirst extends BaseSequencer {
   override async sort(files: TestSpecification[]): Promise<TestSpecification[]> {
