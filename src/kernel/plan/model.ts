@@ -3,7 +3,14 @@ import { lowLevelCodes } from '../formula/levels.js';
 import { outputFor, PPB_ONE } from '../measure/quantity.js';
 import { limitFloor, roundDownTo, roundUpTo } from '../measure/ratio.js';
 import type { SizeLimit } from './proposal.js';
-import type { Snapshot, SnapshotFormula, SnapshotFormulaLine, SnapshotItem, SnapshotLine } from './snapshot.js';
+import type {
+  Snapshot,
+  SnapshotFormula,
+  SnapshotFormulaLine,
+  SnapshotItem,
+  SnapshotLine,
+  SnapshotLot,
+} from './snapshot.js';
 import { SECONDS_PER_MINUTE } from './sheet.js';
 import { byText } from '../measure/text-order.js';
 
@@ -29,11 +36,19 @@ export interface Model {
   made: ItemModel[];
   /** Open order lines by their day. */
   lines: ModelLine[];
+  /** Lots with something free that end, from the first day on, before the last order is to go. */
+  ending: ModelLot[];
   /** The plan holds no more batches than that. */
   batchesMost: number;
   openMinutes: (day: Day) => number;
   /** The most minutes a day of a normal week has. */
   longestDay: number;
+}
+
+export interface ModelLot {
+  row: SnapshotLot;
+  /** Last day it can be used. */
+  until: Day;
 }
 
 export interface ModelLine {
@@ -86,15 +101,23 @@ export function buildModel(snapshot: Snapshot): Model {
     .sort((a, b) => a.level - b.level || byText(a.code, b.code));
   const batchesMost = BATCHES_LEAST + BATCHES_AN_ITEM * made.length;
   for (const item of made.toReversed()) setLimits(item, items, snapshot, batchesMost);
+  const start = Math.max(today, weekStart);
+  const weekEnd = weekStart + 6;
+  const lines = linesOf(snapshot, items);
   return {
     snapshot,
-    start: Math.max(today, weekStart),
+    start,
     today,
     weekStart,
-    weekEnd: weekStart + 6,
+    weekEnd,
     items,
     made,
-    lines: linesOf(snapshot, items),
+    lines,
+    ending: endingBefore(
+      lines.reduce((last, { row }) => Math.max(last, dayOf(row.shipBy)), weekEnd),
+      start,
+      snapshot,
+    ),
     batchesMost,
     openMinutes: (day) => (closed.has(day) ? 0 : (benchMinutes[weekdayOf(day)] ?? 0)),
     longestDay: longestDayOf(snapshot),
@@ -113,6 +136,13 @@ function linesOf({ lines }: Snapshot, items: ReadonlyMap<string, ItemModel>): Mo
   const byPlace = [...sorted.filter((line) => !isTooLarge(line)), ...sorted.filter(isTooLarge)];
   for (const [place, line] of byPlace.entries()) line.place = place;
   return sorted;
+}
+
+function endingBefore(day: Day, start: Day, { lots }: Snapshot): ModelLot[] {
+  return lots.flatMap((row) => {
+    const until = row.expiresOn === null ? day : dayOf(row.expiresOn);
+    return row.free > 0 && start <= until && until < day ? [{ row, until }] : [];
+  });
 }
 
 const longestDayOf = ({ workshop }: Snapshot): number => Math.max(0, ...workshop.benchMinutes);

@@ -38,8 +38,9 @@ export function plan(snapshot: Snapshot): Proposal {
 function proposalFor(model: Model, work: Work, isSearched = true): Proposal {
   const goesOn = new Map<string, Day>();
   const begins = new Map<string, Day>();
-  const rounds = beginRounds(model, { ...NOTHING_LEARNED, goesOn, begins }, work, isSearched);
-  let { attempt, learned } = withBestSizes(model, withBestServed(model, rounds), rounds);
+  const atFirst: Learned = { ...NOTHING_LEARNED, goesOn, begins };
+  const rounds = beginRounds(model, atFirst, work, isSearched);
+  let { attempt, learned } = withBestSizes(model, withBestServed(model, atFirst, rounds), rounds);
   let proposal = toProposal(model, attempt);
   for (let n = 1; n < ROUNDS && work.stepsLeft > 0; n++) {
     const isLearned = [
@@ -59,8 +60,7 @@ interface Chosen {
 }
 
 /** Where there is not enough for all, the batches of those that go without are made apart, so that as many are served as can be. */
-function withBestServed(model: Model, rounds: Rounds): Chosen {
-  const { learned } = rounds;
+function withBestServed(model: Model, learned: Learned, rounds: Rounds): Chosen {
   const attempt = attemptFor(model, learned, rounds);
   const apart = linesToLeave(attempt);
   if (apart.size === 0) return { attempt, learned };

@@ -1,11 +1,11 @@
 import type { Day } from '../measure/day.js';
 import type { Attempt } from './attempt.js';
-import type { Job, LineState } from './job.js';
+import type { Job } from './job.js';
 import type { Model } from './model.js';
 import { Figures } from './random.js';
 import type { Guide, Placed, ScheduleJob } from './schedule-job.js';
 import type { Scheduler } from './schedule.js';
-import { compareService, type LineWait, readyOf, SERVED, type Service, ServiceSum, waitsOf } from './service.js';
+import { compareService, type LineWait, readyOf, type Service, ServiceSum, waitsOf } from './service.js';
 
 /** A step is a batch that is placed once more; so many are taken for one search, and so many for each batch it has. */
 export interface StepsLeft {
@@ -38,19 +38,17 @@ export function searchGuide(model: Model, attempt: Attempt, work: StepsLeft): Gu
     return { guide, placings, cost: costOf(question, scheduler.jobs, placings) };
   };
   const first = judge(scheduler.asDue);
-  if (compareService(first.cost.slice(0, SERVED), question.least) <= 0) return null;
+  if (isServedBest(question, first.cost)) return null;
   let best = first;
-  for (const guide of beginnings(scheduler)) {
-    if (work.stepsLeft < perTry) break;
-    const other = judge(guide);
-    if (compareService(other.cost, best.cost) < 0) best = other;
+  if (work.stepsLeft >= perTry) {
+    const early = judge({ ...scheduler.asDue, early: scheduler.jobs.map(() => true) });
+    if (compareService(early.cost, best.cost) < 0) best = early;
   }
   const figures = new Figures();
   let current = best;
   let idle = 0;
   while (work.stepsLeft >= perTry) {
-    const isServed = compareService(best.cost.slice(0, SERVED), question.least) <= 0;
-    if (isServed && idle > TRIES_BEFORE_SHAKING) break;
+    if (isServedBest(question, best.cost) && idle > TRIES_BEFORE_SHAKING) break;
     if (idle > TRIES_BEFORE_SHAKING) {
       idle = 0;
       let guide = best.guide;
@@ -68,22 +66,18 @@ export function searchGuide(model: Model, attempt: Attempt, work: StepsLeft): Gu
 }
 
 /** Whether every line that can be covered goes on the first day on which it could, if it had bench and vessels alone. */
-export function isBestPossible(model: Model, attempt: Attempt): boolean {
-  const { lines, soonest, fixed } = questionOf(model, attempt);
-  const least = new ServiceSum();
-  for (const line of fixed) least.add(line, null);
-  for (const each of lines) least.add(each.wait.line, soonestOf(each, soonest));
-  for (const wait of waitsOf(model, attempt)) if (wait && wait.jobs.length === 0) least.add(wait.line, wait.ready);
-  return compareService(attempt.service.slice(0, SERVED), least.sum) <= 0;
-}
+export const isBestPossible = (model: Model, attempt: Attempt): boolean =>
+  isServedBest(questionOf(model, attempt), attempt.service);
+
+/** The terms of `least` are the first of every cost. */
+const isServedBest = ({ least }: Question, cost: Service): boolean => compareService(least, cost) >= 0;
 
 /** What the search is about, by places in the list of batches. */
 interface Question {
+  /** Those that wait for batches. */
   lines: LineJobs[];
-  /** Lines that nothing can cover. */
-  fixed: readonly LineState[];
-  /** The day each batch could be ready, if it had bench and vessels alone. */
-  soonest: readonly Day[];
+  /** What all other lines cost, whatever the order. */
+  others: Service;
   /** No order of the batches serves better. */
   least: Service;
   jobOf: readonly Job[];
@@ -99,15 +93,15 @@ function questionOf(model: Model, attempt: Attempt): Question {
   const { netted, scheduler } = attempt;
   const placeOf = new Map(netted.jobs.map((job, i) => [job, i]));
   const lines: LineJobs[] = [];
-  const fixed: LineState[] = [];
+  const others = new ServiceSum();
   for (const [i, wait] of waitsOf(model, attempt).entries()) {
-    if (wait === null) fixed.push(netted.lines[i]!);
-    else if (wait.jobs.length > 0) lines.push({ wait, jobs: wait.jobs.map((job) => placeOf.get(job)!) });
+    if (wait && wait.jobs.length > 0) lines.push({ wait, jobs: wait.jobs.map((job) => placeOf.get(job)!) });
+    else others.add(netted.lines[i]!, wait && wait.ready);
   }
   const soonest = soonestReady(model, scheduler.jobs);
-  const least = new ServiceSum();
+  const least = new ServiceSum(others.sum);
   for (const each of lines) least.add(each.wait.line, soonestOf(each, soonest));
-  return { lines, fixed, soonest, least: least.sum, jobOf: netted.jobs, placeOf };
+  return { lines, others: others.sum, least: least.sum, jobOf: netted.jobs, placeOf };
 }
 
 const soonestOf = ({ wait, jobs }: LineJobs, soonest: readonly Day[]): Day =>
@@ -133,11 +127,11 @@ function soonestReady(model: Model, jobs: readonly ScheduleJob[]): Day[] {
  * they must.
  */
 function costOf(
-  { lines, jobOf, placeOf }: Question,
+  { lines, others, jobOf, placeOf }: Question,
   jobs: readonly ScheduleJob[],
   placings: readonly Placed[],
 ): Service {
-  const service = new ServiceSum();
+  const service = new ServiceSum(others);
   const placedOf = (job: Job): Placed => placings[placeOf.get(job)!]!;
   for (const { wait } of lines) service.add(wait.line, readyOf(wait, placedOf));
   let [eaten, early] = [0, 0];
@@ -149,12 +143,6 @@ function costOf(
     else early += latest - day;
   }
   return [...service.sum, eaten, early];
-}
-
-/** Where the search begins: all as early as there is room, by their day or the shortest path first. */
-function beginnings({ asDue, jobs }: Scheduler): Guide[] {
-  const early = jobs.map(() => true);
-  return [{ ...asDue, early }];
 }
 
 /** The guide with one thing changed, for a line that is late where there is one. */

@@ -18,9 +18,6 @@ export function compareService(one: Service, other: Service): number {
   return 0;
 }
 
-/** How many terms are of lines. */
-export const SERVED = 4;
-
 /** What a line waits for besides the batches of this plan, and which of these it waits for. */
 export interface LineWait {
   line: LineState;
@@ -47,13 +44,18 @@ function waitOf(model: Model, line: LineState, { netted, shelf }: Planned): Line
   return jobs.some((job) => shelf.short.has(job)) ? null : { line, ready, jobs };
 }
 
-/** The sum of what lines cost that are late or not covered. `readyOf` answers null for those that are not. */
+/** What lines cost that are late or not covered, beside what others do. */
 export class ServiceSum {
-  private urgent = 0;
-  private late = 0;
-  private uncovered = 0;
-  private days = 0;
+  private urgent: number;
+  private uncovered: number;
+  private late: number;
+  private days: number;
 
+  constructor([urgent = 0, uncovered = 0, late = 0, days = 0]: Service = []) {
+    [this.urgent, this.uncovered, this.late, this.days] = [urgent, uncovered, late, days];
+  }
+
+  /** `ready`: the day the line can go; null where it is not covered. */
   add({ row, shipBy }: LineState, ready: Day | null): void {
     if (ready !== null && ready <= shipBy) return;
     const weight = row.weight ?? 1;

@@ -1,9 +1,8 @@
-import type { Attempt } from './attempt.js';
+import { type Attempt, isBetter } from './attempt.js';
 import { WINDOW_DAYS } from './lot-sizing.js';
 import { type ItemModel, largestIn, type Model, smallestBatch } from './model.js';
 import type { SizeChoice } from './netting.js';
 import { isBestPossible } from './search.js';
-import { compareService } from './service.js';
 
 /** For how many days one batch may be made: each need alone, some days, or weeks at once. */
 const WINDOWS = [0, 3, WINDOW_DAYS, 14, 28];
@@ -22,17 +21,17 @@ export interface Sized {
  */
 export function searchSizes(model: Model, first: Attempt, tryWith: (sizes: Sizes) => Attempt | null): Sized {
   let best: Sized = { attempt: first, sizes: new Map() };
-  for (let isBetter = true; isBetter && !isBestPossible(model, best.attempt);) {
-    isBetter = false;
+  for (let isFound = true; isFound && !isBestPossible(model, best.attempt);) {
+    isFound = false;
     for (const item of itemsOf(model, best.attempt))
       for (const choice of choicesFor(model, item)) {
-        const sizes = new Map(best.sizes).set(item.code, choice);
         if (isSame(best.sizes.get(item.code), choice)) continue;
+        const sizes = new Map(best.sizes).set(item.code, choice);
         const attempt = tryWith(sizes);
         if (attempt === null) return best;
-        if (compareService(attempt.service, best.attempt.service) >= 0) continue;
+        if (!isBetter(attempt, best.attempt)) continue;
         best = { attempt, sizes };
-        isBetter = true;
+        isFound = true;
         break;
       }
   }

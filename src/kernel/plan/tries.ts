@@ -38,7 +38,6 @@ export interface Rounds {
   work: Work;
   cut: Cut;
   stepsLeft: number;
-  learned: Learned;
   /** Whether a better order is looked for. */
   isSearched: boolean;
   /** As it was netted first. */
@@ -50,7 +49,7 @@ export function beginRounds(model: Model, learned: Learned, work: Work, isSearch
   work.cut = first.cut;
   work.stepsLeft = Math.min(work.stepsLeft, stepsFor(STEPS_IN_ALL, first.netted));
   const stepsLeft = stepsFor(STEPS_TO_BETTER, first.netted);
-  return { work, cut: first.cut, stepsLeft, learned, isSearched, first: first.netted };
+  return { work, cut: first.cut, stepsLeft, isSearched, first: first.netted };
 }
 
 /** The best plan that is found by what was learned. */
@@ -90,7 +89,7 @@ function searched(model: Model, attempt: Attempt, work: Work, steps: number): At
   const beside = { stepsLeft: forOthers - 2 * perTry };
   work.stepsLeft -= search.stepsLeft + forOthers;
   const given = arrivalsAsGiven(model, attempt, new Set(attempt.shelf.short));
-  const fixed = attemptWith(model, { ...attempt, arrived: given }, attempt.guide);
+  const fixed = attemptAsDue(model, { ...attempt, arrived: given });
   const guide = searchGuide(model, fixed, search);
   const other = guide && attemptBy(model, fixed, fixed.scheduler, guide);
   const best = asGiven(model, other && isNoWorse(other, attempt) ? other : attempt, beside);

@@ -1,24 +1,16 @@
-import { type Day, dayOf } from '../measure/day.js';
 import { mulDivCeil } from '../measure/ratio.js';
-import type { Model } from './model.js';
-import type { SnapshotLot } from './snapshot.js';
+import type { Model, ModelLot } from './model.js';
 import type { Planned } from './to-proposal.js';
 
 /** A lot that ends while the plan goes on, and what the plan leaves of it. */
-export interface EndingLot {
-  row: SnapshotLot;
-  until: Day;
+export interface EndingLot extends ModelLot {
   left: number;
 }
 
 /** Lots that end before the last order is to go, and of which not all is used. */
 export function endingLots(model: Model, { netted, shelf }: Planned): EndingLot[] {
-  const lastDay = model.lines.reduce((last, { row }) => Math.max(last, dayOf(row.shipBy)), model.weekEnd);
-  const ending = new Map<string, EndingLot>();
-  for (const row of model.snapshot.lots)
-    if (row.expiresOn !== null && row.free > 0 && dayOf(row.expiresOn) < lastDay && dayOf(row.expiresOn) >= model.start)
-      ending.set(row.code, { row, until: dayOf(row.expiresOn), left: row.free });
-  if (ending.size === 0) return [];
+  if (model.ending.length === 0) return [];
+  const ending = new Map(model.ending.map((lot) => [lot.row.code, { ...lot, left: lot.row.free }]));
   const use = (taken: readonly { from: string; key: string; quantity: number }[]): void => {
     for (const { from, key, quantity } of taken) {
       const lot = from === 'lot' ? ending.get(key) : undefined;

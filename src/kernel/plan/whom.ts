@@ -1,5 +1,6 @@
 import type { Attempt } from './attempt.js';
 import type { Job, LineState } from './job.js';
+import { mulDivCeil } from '../measure/ratio.js';
 import { byText } from '../measure/text-order.js';
 
 /** What one line takes of each scarce material, by its place in the list of those. */
@@ -24,10 +25,9 @@ export function linesToLeave(attempt: Attempt): Set<string> {
     const supplies = netted.pool.get(item) ?? [];
     return supplies.reduce((sum, { quantity }) => sum + quantity, 0);
   });
-  const usage = usageOf(scarce);
   const claims = netted.lines
     .filter(({ missing, leftOut }) => missing + leftOut === 0)
-    .map((line): Claim => ({ line, weight: weightOf(line), takes: takesOf(line, scarce, usage) }))
+    .map((line): Claim => ({ line, weight: weightOf(line), takes: takesOf(line, scarce) }))
     .filter(({ takes }) => takes.some((take) => take > 0));
   const served = bestServed(claims, there);
   return new Set(claims.filter((claim) => !served.has(claim)).map(({ line }) => line.row.key));
@@ -45,29 +45,18 @@ function scarceItems({ netted, shelf }: Attempt): string[] {
   return [...items].sort(byText);
 }
 
-/** What one unit of a batch's output takes of each scarce item, through all it is made from. */
-function usageOf(scarce: readonly string[]): (job: Job) => readonly number[] {
-  const known = new Map<Job, readonly number[]>();
-  const usage = (job: Job): readonly number[] => {
-    const found = known.get(job);
-    if (found) return found;
-    const sums = scarce.map(() => 0);
+/** What a line takes of each scarce item, through all that it is made from, rounded up at each step. */
+function takesOf(line: LineState, scarce: readonly string[]): number[] {
+  const takes = scarce.map((item) => (item === line.item.code ? line.fromShelf : 0));
+  const addFor = (job: Job, quantity: number): void => {
     for (const input of job.inputs) {
       const own = scarce.indexOf(input.item.code);
-      if (own >= 0 && input.item.row.stocked) sums[own]! += input.fromShelf / job.output;
-      for (const { job: source, quantity } of input.fromJobs)
-        for (const [i, of] of usage(source).entries()) sums[i]! += (quantity / job.output) * of;
+      if (own >= 0 && input.item.row.stocked) takes[own]! += mulDivCeil(input.fromShelf, quantity, job.output);
+      for (const { job: source, quantity: drawn } of input.fromJobs)
+        addFor(source, mulDivCeil(drawn, quantity, job.output));
     }
-    known.set(job, sums);
-    return sums;
   };
-  return usage;
-}
-
-function takesOf(line: LineState, scarce: readonly string[], usage: (job: Job) => readonly number[]): number[] {
-  const takes = scarce.map((item) => (item === line.item.code ? line.fromShelf : 0));
-  for (const { job, quantity } of line.fromJobs)
-    for (const [i, of] of usage(job).entries()) takes[i]! += Math.ceil(quantity * of - 1e-6);
+  for (const { job, quantity } of line.fromJobs) addFor(job, quantity);
   return takes;
 }
 
@@ -116,7 +105,7 @@ function greedy(claims: readonly Claim[], there: readonly number[], prices: read
   return { chosen, weight };
 }
 
-/** One line out and others in, where these weigh more, or as much and leave more of everything. */
+/** One line out and others in, as long as these weigh more. */
 function exchanged(claims: readonly Claim[], there: readonly number[], { chosen, weight }: Served): Served {
   const left = [...there];
   for (const claim of chosen) take(claim, left, 1);
