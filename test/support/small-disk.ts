@@ -70,7 +70,12 @@ function diskOf({ keeper, ended }: Held, folder: string, enter: string[]): Small
     prefix: ['nsenter', `--target=${keeper.pid}`, ...enter, 'sh', '-c', 'cd "$0" && exec "$@"', process.cwd()],
     fill: (leftBytes) => {
       const { bavail, bsize } = statfsSync(seen);
-      appendFileSync(ballast, Buffer.alloc(Math.max(0, bavail * bsize - leftBytes)));
+      try {
+        appendFileSync(ballast, Buffer.alloc(Math.max(0, bavail * bsize - leftBytes)));
+      } catch (error) {
+        // who writes there meanwhile may take the last of it first: it is as full then
+        if ((error as NodeJS.ErrnoException).code !== 'ENOSPC') throw error;
+      }
     },
     free: () => rmSync(ballast, { force: true }),
     gone: async () => {
