@@ -3,19 +3,29 @@ import { type Attempt, isBetter } from './attempt.js';
 import { addShort, keepsOrdersBack, withBought } from './bought.js';
 import { batchAt, dueDay } from './job.js';
 import { buildModel, type Model } from './model.js';
-import { type Learned, NOTHING_LEARNED, UNCUT } from './netting.js';
+import { type Learned, NOTHING_LEARNED, type SizeChoice, UNCUT } from './netting.js';
 import type { Proposal, Shortfall, Taken } from './proposal.js';
+import { isBestPossible } from './search.js';
 import { searchSizes } from './size-search.js';
 import type { Snapshot } from './snapshot.js';
 import { toProposal } from './to-proposal.js';
-import { attemptFor, beginRounds, isSettled, quickAttemptFor, type Rounds, type Work } from './tries.js';
+import {
+  attemptFor,
+  beginRounds,
+  isSettled,
+  lacksNoMore,
+  nameOf,
+  quickAttemptFor,
+  type Rounds,
+  type Work,
+} from './tries.js';
 import { linesToLeave } from './whom.js';
 
 /** So often, at most, a plan is made anew by what was learned from it; seldom more than once. */
 const ROUNDS = 10;
 
 /** Other sizes are tried so often at most, with so many batches in all: in plans of hundreds they are not. */
-const SIZES_TRIED = 30;
+const SIZES_TRIED = 15;
 const BATCHES_TO_SIZE = 240;
 
 /**
@@ -30,28 +40,45 @@ const BATCHES_TO_SIZE = 240;
 export function plan(snapshot: Snapshot): Proposal {
   const model = buildModel(snapshot);
   const work: Work = { cut: UNCUT, stepsLeft: Number.POSITIVE_INFINITY };
-  const proposal = proposalFor(model, work);
+  const { proposal } = bestAttempt(model, work);
   return { ...proposal, shortfalls: shortInAll(model, work, proposal.shortfalls) };
 }
 
+/** As it is found by search, where that serves better than what is made without, and lacks no more. */
+function bestAttempt(model: Model, work: Work): KeptAttempt {
+  const rounds = beginRounds(model, NOTHING_LEARNED, work);
+  const served = withBestServed(model, NOTHING_LEARNED, rounds);
+  const plain = attemptKept(model, served, rounds);
+  if (isBestPossible(model, plain.attempt)) return plain;
+  const searching = { ...rounds, isSearched: true, first: served.attempt };
+  const found = { ...served, attempt: attemptFor(model, served.learned, searching) };
+  const searched = attemptKept(model, withBestSizes(model, found, searching), searching);
+  const isPlainBetter = isBetter(plain.attempt, searched.attempt) || !lacksNoMore(searched.attempt, plain.attempt);
+  return plain.isKept && isPlainBetter ? plain : searched;
+}
+
+interface KeptAttempt {
+  attempt: Attempt;
+  proposal: Proposal;
+  /** Whether nothing is over by the time it would be used; where something is, the steps were spent. */
+  isKept: boolean;
+}
+
 /** Made anew as long as a line that goes late, or a batch that begins late, would take what is over by then. */
-function proposalFor(model: Model, work: Work, isSearched = true): Proposal {
+function attemptKept(model: Model, chosen: Chosen, rounds: Rounds): KeptAttempt {
   const goesOn = new Map<string, Day>();
   const begins = new Map<string, Day>();
-  const atFirst: Learned = { ...NOTHING_LEARNED, goesOn, begins };
-  const rounds = beginRounds(model, atFirst, work, isSearched);
-  let { attempt, learned } = withBestSizes(model, withBestServed(model, atFirst, rounds), rounds);
-  let proposal = toProposal(model, attempt);
-  for (let n = 1; n < ROUNDS && work.stepsLeft > 0; n++) {
-    const isLearned = [
+  const learned: Learned = { ...chosen.learned, goesOn, begins };
+  let { attempt } = chosen;
+  for (let n = 1; ; n++) {
+    const proposal = toProposal(model, attempt);
+    const isNew = [
       keepLatest(goesOn, linesThatOutlive(model, proposal)),
       keepLatest(begins, batchesThatOutlive(model, attempt)),
     ].some(Boolean);
-    if (!isLearned) break;
+    if (!isNew || n === ROUNDS || rounds.work.stepsLeft <= 0) return { attempt, proposal, isKept: !isNew };
     attempt = attemptFor(model, learned, rounds);
-    proposal = toProposal(model, attempt);
   }
-  return proposal;
 }
 
 interface Chosen {
@@ -75,15 +102,16 @@ const isTaken = (model: Model, other: Attempt, than: Attempt): boolean =>
 
 /** Batches of other sizes, where orders are served better by them. */
 function withBestSizes(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
-  if (!rounds.isSearched) return chosen;
-  let tries = Math.min(SIZES_TRIED, Math.floor(BATCHES_TO_SIZE / Math.max(1, chosen.attempt.netted.jobs.length)));
-  const { attempt, sizes } = searchSizes(model, chosen.attempt, (other) =>
-    tries-- > 0 ? quickAttemptFor(model, { ...chosen.learned, sizes: other }, rounds) : null,
-  );
+  const most = Math.min(SIZES_TRIED, Math.floor(BATCHES_TO_SIZE / Math.max(1, chosen.attempt.netted.jobs.length)));
+  const tried = new Set([nameOf(chosen.attempt.netted)]);
+  const tryWith = (other: ReadonlyMap<string, SizeChoice>): Attempt | null =>
+    quickAttemptFor(model, { ...chosen.learned, sizes: other }, rounds, tried);
+  const { attempt, sizes } = searchSizes(model, chosen.attempt, tryWith, () => tried.size <= most);
   if (sizes.size === 0) return chosen;
   const learned = { ...chosen.learned, sizes };
   const other = attemptFor(model, learned, rounds);
   const best = isTaken(model, other, attempt) ? other : attempt;
+  if (!lacksNoMore(best, chosen.attempt)) return chosen;
   return isTaken(model, best, chosen.attempt) ? { learned, attempt: best } : chosen;
 }
 
@@ -102,15 +130,14 @@ function shortInAll(model: Model, work: Work, first: Shortfall[]): Shortfall[] {
   let short = first;
   const missing = (row: Shortfall): boolean => keepsOrdersBack(model, row);
   if (!first.some(missing)) return first;
-  // at first without the search, which costs most; what is bought in the end must do with that too
-  let isSearched = false;
   for (let round = 1; round < ROUNDS && work.stepsLeft > 0; round++) {
-    // what is bought changes nothing of what is made, so that as much as before fits
-    const then = proposalFor(buildModel(withBought(model, short)), work, isSearched);
-    const more = then.shortfalls.filter(missing);
-    if (more.length > 0) short = addShort(model, short, more);
-    else if (isSearched) break;
-    else isSearched = true;
+    // what is bought changes nothing of what is made, so that as much as before fits; a search never lacks more than this
+    const then = buildModel(withBought(model, short));
+    const rounds = beginRounds(then, NOTHING_LEARNED, work);
+    const { proposal } = attemptKept(then, withBestServed(then, NOTHING_LEARNED, rounds), rounds);
+    const more = proposal.shortfalls.filter(missing);
+    if (more.length === 0) break;
+    short = addShort(model, short, more);
   }
   return short;
 }

@@ -2,6 +2,7 @@ import type { Day } from '../measure/day.js';
 import type { Attempt } from './attempt.js';
 import type { Job } from './job.js';
 import type { Model } from './model.js';
+import { endingLots } from './waste.js';
 import { Figures } from './random.js';
 import type { Guide, Placed, ScheduleJob } from './schedule-job.js';
 import type { Scheduler } from './schedule.js';
@@ -65,8 +66,12 @@ export function searchGuide(model: Model, attempt: Attempt, work: StepsLeft): Gu
   return compareService(best.cost, first.cost) < 0 ? best.guide : null;
 }
 
-/** Whether every line that can be covered goes on the first day on which it could, if it had bench and vessels alone. */
+/** Whether nothing expires that could be used, and every line goes as soon as it could. */
 export const isBestPossible = (model: Model, attempt: Attempt): boolean =>
+  goSoonest(model, attempt) && endingLots(model, attempt).length === 0;
+
+/** Whether every line that can be covered goes on the first day on which it could, if it had bench and vessels alone. */
+export const goSoonest = (model: Model, attempt: Attempt): boolean =>
   isServedBest(questionOf(model, attempt), attempt.service);
 
 /** The terms of `least` are the first of every cost. */

@@ -2,7 +2,7 @@ import { type Attempt, isBetter } from './attempt.js';
 import { WINDOW_DAYS } from './lot-sizing.js';
 import { type ItemModel, largestIn, type Model, smallestBatch } from './model.js';
 import type { SizeChoice } from './netting.js';
-import { isBestPossible } from './search.js';
+import { goSoonest } from './search.js';
 
 /** For how many days one batch may be made: each need alone, some days, or weeks at once. */
 const WINDOWS = [0, 3, WINDOW_DAYS, 14, 28];
@@ -17,19 +17,25 @@ export interface Sized {
 
 /**
  * Tries other sizes of the batches of one item after the other, as long as that serves orders better: made for fewer days or
- * for more at once, or so small that a smaller vessel holds them. `tryWith` answers null when nothing more may be tried.
+ * for more at once, or so small that a smaller vessel holds them. `tryWith` answers null where the batches stay the same;
+ * it is asked as long as `mayTry` says so.
  */
-export function searchSizes(model: Model, first: Attempt, tryWith: (sizes: Sizes) => Attempt | null): Sized {
+export function searchSizes(
+  model: Model,
+  first: Attempt,
+  tryWith: (sizes: Sizes) => Attempt | null,
+  mayTry: () => boolean,
+): Sized {
   let best: Sized = { attempt: first, sizes: new Map() };
-  for (let isFound = true; isFound && !isBestPossible(model, best.attempt);) {
+  for (let isFound = true; isFound && !goSoonest(model, best.attempt);) {
     isFound = false;
     for (const item of itemsOf(model, best.attempt))
       for (const choice of choicesFor(model, item)) {
         if (isSame(best.sizes.get(item.code), choice)) continue;
         const sizes = new Map(best.sizes).set(item.code, choice);
+        if (!mayTry()) return best;
         const attempt = tryWith(sizes);
-        if (attempt === null) return best;
-        if (!isBetter(attempt, best.attempt)) continue;
+        if (attempt === null || !isBetter(attempt, best.attempt)) continue;
         best = { attempt, sizes };
         isFound = true;
         break;

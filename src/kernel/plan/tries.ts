@@ -40,25 +40,40 @@ export interface Rounds {
   stepsLeft: number;
   /** Whether a better order is looked for. */
   isSearched: boolean;
-  /** As it was netted first. */
-  first: Netted | null;
+  /** As it is made at first, before anything is searched or left out. */
+  first: Attempt | null;
 }
 
-export function beginRounds(model: Model, learned: Learned, work: Work, isSearched: boolean): Rounds {
-  const first = netWithin(model, new Set(), learned, work.cut);
-  work.cut = first.cut;
-  work.stepsLeft = Math.min(work.stepsLeft, stepsFor(STEPS_IN_ALL, first.netted));
-  const stepsLeft = stepsFor(STEPS_TO_BETTER, first.netted);
-  return { work, cut: first.cut, stepsLeft, isSearched, first: first.netted };
+export function beginRounds(model: Model, learned: Learned, work: Work): Rounds {
+  const { netted, cut } = netWithin(model, new Set(), learned, work.cut);
+  work.cut = cut;
+  work.stepsLeft = Math.min(work.stepsLeft, stepsFor(STEPS_IN_ALL, netted));
+  const rounds = { work, cut, stepsLeft: stepsFor(STEPS_TO_BETTER, netted), isSearched: false, first: null };
+  return { ...rounds, first: tryPlan(model, netted, rounds) };
 }
 
 /** The best plan that is found by what was learned. */
 export const attemptFor = (model: Model, learned: Learned, rounds: Rounds): Attempt =>
   bettered(model, learned, rounds, STEPS_TO_SEARCH);
 
-/** A plan by what was learned, only to show whether it is better; it takes nothing of what the rounds may cost. */
-export const quickAttemptFor = (model: Model, learned: Learned, rounds: Rounds): Attempt =>
-  bettered(model, learned, { ...rounds, work: { ...rounds.work }, stepsLeft: STEPS_TO_SHOW.least }, STEPS_TO_SHOW);
+/**
+ * A plan by what was learned, only to show whether it is better; it takes nothing of what the rounds may cost. Null where its
+ * batches are the same as those of a plan whose name is in `tried`; its own name is put there.
+ */
+export function quickAttemptFor(model: Model, learned: Learned, rounds: Rounds, tried: Set<string>): Attempt | null {
+  const apart = { ...rounds, work: { ...rounds.work }, stepsLeft: STEPS_TO_SHOW.least };
+  const first = netAgain(model, new Set(), learned, apart);
+  const name = nameOf(first);
+  if (tried.has(name)) return null;
+  tried.add(name);
+  return bettered(model, learned, { ...apart, first: tryPlan(model, first, apart) }, STEPS_TO_SHOW);
+}
+
+/** The same for the same batches for the same needs. */
+export const nameOf = ({ jobs }: Netted): string =>
+  jobs
+    .map(({ key, output, latest, pegs }) => `${key} ${output} ${latest} ${pegs.map(({ quantity }) => quantity).join()}`)
+    .join(';');
 
 function netAgain(model: Model, noRefill: ReadonlySet<string>, learned: Learned, rounds: Rounds): Netted {
   const { netted, cut } = netWithin(model, noRefill, learned, rounds.cut);
@@ -67,16 +82,15 @@ function netAgain(model: Model, noRefill: ReadonlySet<string>, learned: Learned,
 }
 
 function bettered(model: Model, learned: Learned, rounds: Rounds, steps: typeof STEPS_TO_SEARCH): Attempt {
-  const attemptOf = (netted: Netted): Attempt => {
-    const attempt = tryPlan(model, netted, rounds);
-    return rounds.isSearched ? searched(model, attempt, rounds.work, stepsFor(steps, netted)) : attempt;
-  };
-  const first = rounds.first;
+  const tryWithout = (refills: ReadonlySet<string>): Attempt =>
+    tryPlan(model, netAgain(model, refills, learned, rounds), rounds);
+  const best = (attempt: Attempt): Attempt =>
+    rounds.isSearched ? searched(model, attempt, rounds.work, stepsFor(steps, attempt.netted)) : attempt;
+  const attempt = best(rounds.first ?? tryWithout(new Set()));
   rounds.first = null;
-  const attempt = attemptOf(first ?? netAgain(model, new Set(), learned, rounds));
   const refills = refillsThatHurt(attempt);
   if (refills.size === 0) return attempt;
-  const without = attemptOf(netAgain(model, refills, learned, rounds));
+  const without = best(tryWithout(refills));
   return isBetter(without, attempt) ? without : attempt;
 }
 
@@ -96,7 +110,7 @@ function searched(model: Model, attempt: Attempt, work: Work, steps: number): At
   const rest = { stepsLeft: search.stepsLeft + beside.stepsLeft };
   const answer = beforeLotsEnd(model, best, rest);
   work.stepsLeft += rest.stepsLeft;
-  return [answer, best].find((one) => isSettled(model, one)) ?? attempt;
+  return [answer, best].find((one) => isSettled(model, one) && lacksNoMore(one, attempt)) ?? attempt;
 }
 
 /**
@@ -122,6 +136,23 @@ function asGiven(model: Model, attempt: Attempt, budget: StepsLeft): Attempt {
     if (!tryWith([...lacking, ...waiting]) && !tryWith(lacking)) break;
   }
   return best;
+}
+
+/** Whether one plan lacks no more of any item than another. */
+export function lacksNoMore(one: Attempt, than: Attempt): boolean {
+  if (one.shelf.short.size === 0) return true;
+  const most = missingOf(than);
+  return [...missingOf(one)].every(([item, missing]) => missing <= (most.get(item) ?? 0));
+}
+
+function missingOf({ shelf, netted }: Attempt): Map<string, number> {
+  const missing = new Map<string, number>();
+  const add = (item: string, quantity: number): void => {
+    if (quantity > 0) missing.set(item, (missing.get(item) ?? 0) + quantity);
+  };
+  for (const job of netted.jobs)
+    for (const input of job.inputs) add(input.item.code, shelf.inputs.get(input)?.missing ?? 0);
+  return missing;
 }
 
 /** Whether nothing lacks what is left over for it, and nothing waits for what it was not given: only then it may be said. */
