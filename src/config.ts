@@ -10,6 +10,8 @@ export interface Config {
   host: string;
   /** An existing PostgreSQL; without it the embedded one runs in `home`. */
   databaseUrl?: string;
+  /** So many connections to the database at most, for all that the process does at once. */
+  databaseConnections: number;
   /** Absolute path of the folder that holds the embedded database. */
   home: string;
   /** Fixes the workshop's day, for tests and demonstrations. */
@@ -53,6 +55,12 @@ const ENVIRONMENT = z.object({
     .regex(/^postgres(ql)?:\/\//, 'must start with postgres:// or postgresql://')
     .refine((text) => URL.canParse(text), 'is not a URL')
     .optional(),
+  DATABASE_CONNECTIONS: z.coerce
+    .number('must be a number')
+    .int()
+    .min(3, 'must be 3 or more')
+    .max(1000, 'must be 1000 or less')
+    .default(10),
   LOTWRIGHT_HOME: z.string().min(1).default('.lotwright'),
   LOTWRIGHT_TODAY: z.iso.date('must be a day, YYYY-MM-DD').optional(),
   LOTWRIGHT_DEMO: z.enum(['0', '1'], 'must be 0 or 1').default('1'),
@@ -105,6 +113,7 @@ export function readConfig(env: NodeJS.ProcessEnv): Config {
     port: read.PORT,
     host: read.HOST,
     databaseUrl: read.DATABASE_URL,
+    databaseConnections: read.DATABASE_CONNECTIONS,
     home: resolve(read.LOTWRIGHT_HOME),
     today: read.LOTWRIGHT_TODAY,
     logLevel: read.LOG_LEVEL,

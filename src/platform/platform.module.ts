@@ -17,7 +17,14 @@ export class PlatformModule {
     return {
       module: PlatformModule,
       global: true,
-      imports: [TypeOrmModule.forRoot({ ...poolOptions(databaseUrl), autoLoadEntities: true, retryAttempts: 0 })],
+      imports: [
+        TypeOrmModule.forRoot({
+          ...poolOptions(databaseUrl),
+          poolSize: config.databaseConnections,
+          autoLoadEntities: true,
+          retryAttempts: 0,
+        }),
+      ],
       controllers: [HealthController],
       providers: [{ provide: CONFIG, useValue: config }, Clock, DiskSpace, Database],
       exports: [CONFIG, Clock, Database],

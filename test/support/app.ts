@@ -15,6 +15,9 @@ import type { TestDatabase } from './database.js';
 /** The day on which the tests take place unless they say otherwise: a Monday. */
 export const TODAY = '2026-03-02';
 
+/** Each costs a process that knows no table yet; the most a single act or page asks for at once is less. */
+const CONNECTIONS = 4;
+
 /** What an owner waits seconds for, a test need not. */
 const RELAY = { lookMs: 100, quietSeconds: 1, sweepsMs: 200 };
 
@@ -86,6 +89,7 @@ async function serve(database: TestDatabase, options: TestAppOptions): Promise<T
     demo: false,
     worker: 'separate',
     relay: RELAY,
+    databaseConnections: CONNECTIONS,
     ...options.config,
   };
   const app = await makeApplication(config, database.url, {

@@ -22,6 +22,8 @@ const FAST = {
   max_wal_size: '4GB',
   checkpoint_timeout: '1h',
   max_connections: '300',
+  // it would go through the copies of all files, most of which are thrown away first
+  autovacuum: 'off',
 };
 
 /** From PostgreSQL 18 on, and not on Windows: the kernel copies the files of a database, which costs a third. */
