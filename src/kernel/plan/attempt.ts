@@ -5,7 +5,8 @@ import type { Netted } from './netting.js';
 import type { Guide, ScheduleJob, ScheduleSetting } from './schedule-job.js';
 import { Scheduler } from './schedule.js';
 import { compareService, type Service, serviceOf } from './service.js';
-import { type Arrival, drawOnShelf } from './shelf.js';
+import type { Arrival } from './arrival.js';
+import { drawOnShelf } from './shelf.js';
 import { type Planned, whenOf } from './to-proposal.js';
 import { forPartsOfLines } from './within.js';
 
@@ -31,8 +32,10 @@ export function attemptAsDue(model: Model, attempted: Attempted): Attempt {
 }
 
 /** The same batches by a guide of others that waited for other things. */
-export const attemptWith = (model: Model, attempted: Attempted, guide: Guide): Attempt =>
-  attemptBy(model, attempted, new Scheduler(scheduleJobs(attempted), settingOf(model)), guide);
+export function attemptWith(model: Model, attempted: Attempted, guide: Guide): Attempt {
+  const scheduler = new Scheduler(scheduleJobs(attempted), settingOf(model));
+  return attemptBy(model, attempted, scheduler, { ...guide, comes: scheduler.jobs });
+}
 
 /** Batches placed by a guide, what each then takes off the shelf, and how well that serves. */
 export function attemptBy(

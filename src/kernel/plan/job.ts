@@ -1,4 +1,5 @@
 import { type Day, dayOf } from '../measure/day.js';
+import { byText } from '../measure/text-order.js';
 import type { ItemModel, Model } from './model.js';
 import type { PoolSupply } from './pool.js';
 import type { Taken } from './proposal.js';
@@ -129,6 +130,10 @@ export function newJob(
     consumers: [],
   };
 }
+
+/** Customers' batches first, those that are due first before others. */
+export const byDue = (a: Job, b: Job): number =>
+  a.tier - b.tier || Number(a.isApart) - Number(b.isApart) || a.latest - b.latest || byText(a.key, b.key);
 
 /** The day a batch should be made: not before the plan begins, or is known to allow. */
 export const dueDay = (model: Model, job: Job): Day => Math.max(job.latest, model.start, job.begins ?? model.start);

@@ -15,6 +15,7 @@ import { sizeBatches, type SizingNeed, WINDOW_DAYS } from './lot-sizing.js';
 import { type ItemModel, type Model, openOnOrBefore, smallestBatch } from './model.js';
 import { buildPool, type PoolSupply, push } from './pool.js';
 import { mulDivCeil } from '../measure/ratio.js';
+import { Figures } from './random.js';
 import type { SnapshotFormula } from './snapshot.js';
 
 export interface Netted {
@@ -131,6 +132,8 @@ export interface SizeChoice {
   windowDays: number;
   /** No batch is larger, in the item's base unit. */
   most: number;
+  /** Other than 0: in which other order than that in which they are due needs are put together. */
+  mix: number;
 }
 
 export const NOTHING_LEARNED: Learned = { goesOn: new Map(), begins: new Map(), sizes: new Map(), apart: new Set() };
@@ -245,6 +248,7 @@ function batchesFor(
   }));
   sizing.sort((a, b) => a.tier - b.tier || a.latest - b.latest);
   const choice = learned.sizes.get(item.code);
+  if (choice?.mix) mix(sizing, choice.mix);
   const limits = {
     min: smallestBatch(item),
     // what is filled straight from a vessel comes out of one batch, whatever was chosen
@@ -274,6 +278,17 @@ function batchesFor(
     }
   }
   return made;
+}
+
+/** In another order, of those of one tier. */
+function mix(sizing: SizingNeed[], seed: number): void {
+  const figures = new Figures(seed);
+  const orders = sizing.filter(({ tier }) => tier === 0);
+  for (let i = orders.length - 1; i > 0; i--) {
+    const j = figures.below(i + 1);
+    [orders[i], orders[j]] = [orders[j]!, orders[i]!];
+  }
+  sizing.splice(0, orders.length, ...orders);
 }
 
 const largestWhole = (needs: readonly SizingNeed[]): number =>

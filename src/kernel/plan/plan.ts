@@ -3,9 +3,9 @@ import { type Attempt, isBetter } from './attempt.js';
 import { addShort, keepsOrdersBack, withBought } from './bought.js';
 import { batchAt, dueDay } from './job.js';
 import { buildModel, type Model } from './model.js';
-import { type Learned, NOTHING_LEARNED, type SizeChoice, UNCUT } from './netting.js';
+import { type Learned, NOTHING_LEARNED, UNCUT } from './netting.js';
 import type { Proposal, Shortfall, Taken } from './proposal.js';
-import { isBestPossible } from './search.js';
+import { goSoonest, isBestPossible } from './search.js';
 import { searchSizes } from './size-search.js';
 import type { Snapshot } from './snapshot.js';
 import { toProposal } from './to-proposal.js';
@@ -24,9 +24,11 @@ import { linesToLeave } from './whom.js';
 /** So often, at most, a plan is made anew by what was learned from it; seldom more than once. */
 const ROUNDS = 10;
 
-/** Other sizes are tried so often at most, with so many batches in all: in plans of hundreds they are not. */
-const SIZES_TRIED = 15;
-const BATCHES_TO_SIZE = 240;
+/**
+ * Other sizes are tried so often at most, for lines that are late or only for lots that end, with so many batches in all: in
+ * plans of hundreds they are not.
+ */
+const SIZES_TRIED = { late: 15, waste: 8, batches: 240 };
 
 /**
  * The whole question: from open orders, stock and formulas to batches with their day, vessel and lots, what is short, and
@@ -102,17 +104,24 @@ const isTaken = (model: Model, other: Attempt, than: Attempt): boolean =>
 
 /** Batches of other sizes, where orders are served better by them. */
 function withBestSizes(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
-  const most = Math.min(SIZES_TRIED, Math.floor(BATCHES_TO_SIZE / Math.max(1, chosen.attempt.netted.jobs.length)));
-  const tried = new Set([nameOf(chosen.attempt.netted)]);
-  const tryWith = (other: ReadonlyMap<string, SizeChoice>): Attempt | null =>
-    quickAttemptFor(model, { ...chosen.learned, sizes: other }, rounds, tried);
-  const { attempt, sizes } = searchSizes(model, chosen.attempt, tryWith, () => tried.size <= most);
+  const { attempt: first } = chosen;
+  const { late, waste, batches } = SIZES_TRIED;
+  const most = Math.min(
+    goSoonest(model, first) ? waste : late,
+    Math.floor(batches / Math.max(1, first.netted.jobs.length)),
+  );
+  const tried = new Set([nameOf(first.netted)]);
+  const isTakenHere = (other: Attempt, than: Attempt): boolean =>
+    isTaken(model, other, than) && lacksNoMore(other, first);
+  const { attempt, sizes } = searchSizes(model, first, {
+    mayTry: () => tried.size <= most,
+    tryWith: (other) => quickAttemptFor(model, { ...chosen.learned, sizes: other }, rounds, tried),
+    isTaken: isTakenHere,
+  });
   if (sizes.size === 0) return chosen;
   const learned = { ...chosen.learned, sizes };
   const other = attemptFor(model, learned, rounds);
-  const best = isTaken(model, other, attempt) ? other : attempt;
-  if (!lacksNoMore(best, chosen.attempt)) return chosen;
-  return isTaken(model, best, chosen.attempt) ? { learned, attempt: best } : chosen;
+  return { learned, attempt: isTakenHere(other, attempt) ? other : attempt };
 }
 
 /** Answers whether any day is new, or later than the one known. */

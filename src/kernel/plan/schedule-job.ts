@@ -45,6 +45,9 @@ export interface ScheduleSetting {
   vessels: readonly ScheduleVessel[];
 }
 
+/** When what a batch takes of lots, deliveries and earlier batches is there. */
+export type Comes = Pick<ScheduleJob, 'earliest' | 'waitsFor'>;
+
 /** In which order batches get their days, and how. */
 export interface Guide {
   /** Places in the list of jobs. What a batch draws from is placed before it all the same. */
@@ -55,6 +58,10 @@ export interface Guide {
   waits: readonly number[];
   /** By job: how many of the smallest vessels it leaves to others as long as a larger one is free. */
   leaves: readonly number[];
+  /** Places in the list of jobs: who takes first of what is there before a delivery. Empty: as the jobs themselves say. */
+  takes: readonly number[];
+  /** By job: what follows from that. */
+  comes: readonly Comes[];
 }
 
 export interface Placed {

@@ -33,6 +33,8 @@ export class Scheduler {
       early: jobs.map(() => false),
       waits: jobs.map(() => 0),
       leaves: jobs.map(() => 0),
+      takes: [],
+      comes: jobs,
     };
     this.table = new Timetable(jobs, setting, this.asDue);
   }

@@ -1,4 +1,5 @@
 import type { Day } from '../measure/day.js';
+import { Takes } from './arrival.js';
 import type { Attempt } from './attempt.js';
 import type { Job } from './job.js';
 import type { Model } from './model.js';
@@ -87,6 +88,7 @@ interface Question {
   least: Service;
   jobOf: readonly Job[];
   placeOf: ReadonlyMap<Job, number>;
+  takes: Takes;
 }
 
 interface LineJobs {
@@ -103,23 +105,34 @@ function questionOf(model: Model, attempt: Attempt): Question {
     if (wait && wait.jobs.length > 0) lines.push({ wait, jobs: wait.jobs.map((job) => placeOf.get(job)!) });
     else others.add(netted.lines[i]!, wait && wait.ready);
   }
-  const soonest = soonestReady(model, scheduler.jobs);
+  const takes = new Takes(model, netted);
+  const soonestThere = scheduler.jobs.map(({ earliest }) => earliest);
+  for (const job of takes.jobs)
+    soonestThere[job] = Math.min(soonestThere[job]!, takes.inOrder([job]).get(job)!.earliest);
+  const soonest = soonestReady(model, scheduler.jobs, soonestThere);
   const least = new ServiceSum(others.sum);
   for (const each of lines) least.add(each.wait.line, soonestOf(each, soonest));
-  return { lines, others: others.sum, least: least.sum, jobOf: netted.jobs, placeOf };
+  return {
+    lines,
+    others: others.sum,
+    least: least.sum,
+    jobOf: netted.jobs,
+    placeOf,
+    takes,
+  };
 }
 
 const soonestOf = ({ wait, jobs }: LineJobs, soonest: readonly Day[]): Day =>
   Math.max(wait.ready, ...jobs.map((job) => soonest[job]!));
 
 /** The day each batch could be ready at the soonest, if it had bench and vessels alone. */
-function soonestReady(model: Model, jobs: readonly ScheduleJob[]): Day[] {
+function soonestReady(model: Model, jobs: readonly ScheduleJob[], soonestThere: readonly Day[]): Day[] {
   const ready: (Day | undefined)[] = [];
   const visit = (index: number): Day => {
     const known = ready[index];
     if (known !== undefined) return known;
     const job = jobs[index]!;
-    let day = Math.max(model.start, job.earliest, job.freshFrom);
+    let day = Math.max(model.start, soonestThere[index]!, job.freshFrom);
     for (const { job: source } of job.sources) day = Math.max(day, visit(source));
     for (let n = 0; n < 31 && model.openMinutes(day) === 0; n++) day++;
     return (ready[index] = day + job.restDays);
@@ -152,12 +165,23 @@ function costOf(
 
 /** The guide with one thing changed, for a line that is late where there is one. */
 function changed(guide: Guide, found: Found, question: Question, scheduler: Scheduler, figures: Figures): Guide {
+  const { jobs: takers } = question.takes;
+  if (takers.length > 1 && figures.below(8) === 0)
+    return takingFirst(guide, takers[figures.below(takers.length)]!, question);
   const late = question.lines.filter(({ wait, jobs: of }) =>
     of.some((job) => (found.placings[job]!.ready ?? Number.POSITIVE_INFINITY) > wait.line.shipBy),
   );
   if (late.length === 0) return changedAt(guide, figures.below(scheduler.jobs.length), scheduler.jobs, figures);
   const { jobs: of } = late[figures.below(late.length)]!;
   return changedAt(guide, of[figures.below(of.length)]!, scheduler.jobs, figures);
+}
+
+/** What is there before a delivery goes to this batch first. */
+function takingFirst(guide: Guide, job: number, { takes }: Question): Guide {
+  const before = guide.takes.length > 0 ? guide.takes : takes.jobs;
+  const order = [job, ...before.filter((other) => other !== job)];
+  const taken = takes.inOrder(order);
+  return { ...guide, takes: order, comes: guide.comes.map((comes, place) => taken.get(place) ?? comes) };
 }
 
 /** The guide of an attempt with one thing changed, for a batch that should be earlier, or at random. */

@@ -1,12 +1,11 @@
 import { allocate, type Demand } from './allocation.js';
 import type { Day } from '../measure/day.js';
 import type { Model } from './model.js';
-import { daysUntilTaken, dueDay, type Job, type JobInput, type LineState } from './job.js';
+import { byDue, dueDay, type Job, type JobInput, type LineState } from './job.js';
 import type { Netted } from './netting.js';
 import type { PoolSupply } from './pool.js';
 import type { Taken } from './proposal.js';
 import { mulDivCeil } from '../measure/ratio.js';
-import { byText } from '../measure/text-order.js';
 
 /** What one need of an item takes from the shelf, and what of it nothing covers. */
 export interface ShelfTake {
@@ -186,7 +185,8 @@ function withConsumers(missing: readonly Job[]): Set<Job> {
 const deepestFirst = (jobs: readonly Job[]): Job[] =>
   [...jobs].sort((a, b) => a.tier - b.tier || Number(a.isApart) - Number(b.isApart) || b.item.level - a.item.level);
 
-function leftOver(netted: Netted, plan: Omit<ShelfPlan, 'short'>): Map<string, PoolSupply[]> {
+/** What lots and deliveries have left, by item. */
+export function leftOver(netted: Netted, plan: Omit<ShelfPlan, 'short'>): Map<string, PoolSupply[]> {
   const left = new Map<string, PoolSupply[]>();
   for (const [code] of netted.pool)
     left.set(
@@ -237,105 +237,4 @@ function put(map: Map<string, Draw[]>, code: string, draw: Draw): void {
   const list = map.get(code);
   if (list) list.push(draw);
   else map.set(code, [draw]);
-}
-
-/** The first day a batch has all it takes from the shelf and from earlier batches, and which of them comes last. */
-export interface Arrival {
-  earliest: Day;
-  waitsFor: 'delivery' | 'source';
-  /** Last day for the batch on which what it takes of earlier batches is good. */
-  goodUntil: Day;
-}
-
-/**
- * When what each batch takes is there, taking it in the order the batches are due. What no delivery will bring does not
- * hold a batch up: it is a shortfall.
- */
-export function arrivals(model: Model, netted: Netted): Map<Job, Arrival> {
-  const shelf = new Map<string, PoolSupply[]>();
-  for (const [code, supplies] of netted.pool)
-    shelf.set(code, supplies.map((supply) => ({ ...supply })).sort(byArrival));
-  const inOrder = [...netted.jobs].sort(byDue);
-  return arrivalsBy(model, inOrder, (job, input) => {
-    return arrivalOf(shelf.get(input.item.code) ?? [], input.fromShelf, dueDay(model, job));
-  });
-}
-
-/**
- * As `arrivals`, by what a plan has given to each batch; what lacks something waits for what nobody else has taken.
- * Those that even so lack nothing are taken out of `lacking`.
- */
-export function arrivalsAsGiven(
-  model: Model,
-  { netted, shelf }: { netted: Netted; shelf: ShelfPlan },
-  lacking: Set<Job>,
-): Map<Job, Arrival> {
-  const left = leftOver(netted, shelf);
-  for (const supplies of left.values()) supplies.sort(byArrival);
-  const inOrder = [...netted.jobs].sort(byDue);
-  for (const job of inOrder) if (lacking.has(job) && isCovered(job, left)) lacking.delete(job);
-  return arrivalsBy(model, inOrder, (job, input) => {
-    if (shelf.short.has(job)) return arrivalOf(left.get(input.item.code) ?? [], input.fromShelf, dueDay(model, job));
-    const taken = shelf.inputs.get(input)?.taken ?? [];
-    const there = taken.map(({ from, key }) => {
-      const supplies = netted.pool.get(input.item.code)!;
-      return supplies.find((supply) => supply.kind === from && supply.key === key)!.from;
-    });
-    return Math.max(model.start, ...there);
-  });
-}
-
-/** Whether what is left would do for this batch, whenever it comes. */
-function isCovered(job: Job, left: ReadonlyMap<string, readonly PoolSupply[]>): boolean {
-  return job.inputs.every((input) => {
-    const there = (left.get(input.item.code) ?? []).reduce((sum, { quantity }) => sum + quantity, 0);
-    return input.missing === 0 && (!input.item.row.stocked || there >= input.fromShelf);
-  });
-}
-
-const byArrival = (a: PoolSupply, b: PoolSupply): number => a.from - b.from || (a.until < b.until ? -1 : 1);
-
-/** Customers' batches first, those that are due first before others. */
-const byDue = (a: Job, b: Job): number =>
-  a.tier - b.tier || Number(a.isApart) - Number(b.isApart) || a.latest - b.latest || byText(a.key, b.key);
-
-function arrivalsBy(
-  model: Model,
-  jobs: readonly Job[],
-  fromShelfOn: (job: Job, input: JobInput) => Day,
-): Map<Job, Arrival> {
-  const arrived = new Map<Job, Arrival>();
-  for (const job of jobs) {
-    const arrival: Arrival = { earliest: model.start, waitsFor: 'delivery', goodUntil: Number.POSITIVE_INFINITY };
-    const wait = (day: Day, waitsFor: Arrival['waitsFor']): void => {
-      if (day > arrival.earliest) Object.assign(arrival, { earliest: day, waitsFor });
-    };
-    for (const input of job.inputs) {
-      if (!input.item.row.stocked) continue;
-      // what is packed with it may come while it rests
-      const sooner = daysUntilTaken(job, input);
-      wait(fromShelfOn(job, input) - sooner, 'delivery');
-      for (const { supply } of input.fromMaking) {
-        wait(supply.from - sooner, 'source');
-        arrival.goodUntil = Math.min(arrival.goodUntil, supply.until - sooner);
-      }
-    }
-    arrived.set(job, arrival);
-  }
-  return arrived;
-}
-
-/** Takes `quantity` from supplies in the order they come; answers the day the last of it is there, or 0. */
-function arrivalOf(supplies: PoolSupply[], quantity: number, goodUntil: Day): Day {
-  let last = 0;
-  let open = quantity;
-  for (const supply of supplies) {
-    if (open === 0) break;
-    if (supply.quantity === 0 || supply.kind === 'making' || supply.until < Math.max(goodUntil, supply.from)) continue;
-    const taken = Math.min(open, supply.quantity);
-    supply.quantity -= taken;
-    open -= taken;
-    last = Math.max(last, supply.from);
-  }
-  return open > 0 ? 0 : last;
 }

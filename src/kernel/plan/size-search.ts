@@ -1,11 +1,16 @@
-import { type Attempt, isBetter } from './attempt.js';
+import type { Attempt } from './attempt.js';
 import { WINDOW_DAYS } from './lot-sizing.js';
 import { type ItemModel, largestIn, type Model, smallestBatch } from './model.js';
 import type { SizeChoice } from './netting.js';
 import { goSoonest } from './search.js';
+import { endingLots } from './waste.js';
 
 /** For how many days one batch may be made: each need alone, some days, or weeks at once. */
-const WINDOWS = [0, 3, WINDOW_DAYS, 14, 28];
+const LONGEST_WINDOW = 28;
+const WINDOWS = [0, 3, WINDOW_DAYS, 14, LONGEST_WINDOW];
+
+/** In other orders than that in which they are due. */
+const MIXES = [1, 2, 3, 4, 5, 6];
 
 type Sizes = ReadonlyMap<string, SizeChoice>;
 
@@ -15,27 +20,30 @@ export interface Sized {
   sizes: Sizes;
 }
 
+/** How other sizes are tried. */
+export interface SizeTrial {
+  mayTry(): boolean;
+  /** Null where the batches stay the same. */
+  tryWith(sizes: Sizes): Attempt | null;
+  /** Whether it serves better than the best so far, and all that it says is so. */
+  isTaken(attempt: Attempt, best: Attempt): boolean;
+}
+
 /**
  * Tries other sizes of the batches of one item after the other, as long as that serves orders better: made for fewer days or
- * for more at once, or so small that a smaller vessel holds them. `tryWith` answers null where the batches stay the same;
- * it is asked as long as `mayTry` says so.
+ * for more at once, in two, for other needs together, or so small that a smaller vessel holds them.
  */
-export function searchSizes(
-  model: Model,
-  first: Attempt,
-  tryWith: (sizes: Sizes) => Attempt | null,
-  mayTry: () => boolean,
-): Sized {
+export function searchSizes(model: Model, first: Attempt, trial: SizeTrial): Sized {
   let best: Sized = { attempt: first, sizes: new Map() };
-  for (let isFound = true; isFound && !goSoonest(model, best.attempt);) {
+  for (let isFound = true; isFound;) {
     isFound = false;
     for (const item of itemsOf(model, best.attempt))
-      for (const choice of choicesFor(model, item)) {
+      for (const choice of choicesFor(model, item, best.attempt)) {
         if (isSame(best.sizes.get(item.code), choice)) continue;
         const sizes = new Map(best.sizes).set(item.code, choice);
-        if (!mayTry()) return best;
-        const attempt = tryWith(sizes);
-        if (attempt === null || !isBetter(attempt, best.attempt)) continue;
+        if (!trial.mayTry()) return best;
+        const attempt = trial.tryWith(sizes);
+        if (attempt === null || !trial.isTaken(attempt, best.attempt)) continue;
         best = { attempt, sizes };
         isFound = true;
         break;
@@ -44,8 +52,14 @@ export function searchSizes(
   return best;
 }
 
-/** What is made of it, those first that late lines wait for. */
-function itemsOf(model: Model, { netted, placed }: Attempt): ItemModel[] {
+/** What is made of it: what late lines wait for, then all else; where none could go sooner, what could use a lot that ends. */
+function itemsOf(model: Model, attempt: Attempt): ItemModel[] {
+  const { netted, placed } = attempt;
+  if (goSoonest(model, attempt)) {
+    const ending = new Set(endingLots(model, attempt).map(({ row }) => row.item));
+    const users = netted.jobs.filter(({ inputs }) => inputs.some(({ item }) => ending.has(item.code)));
+    return [...new Set(users.map(({ item }) => item))];
+  }
   const late = new Set<ItemModel>();
   const made = new Set<ItemModel>();
   for (const job of netted.jobs) {
@@ -58,16 +72,23 @@ function itemsOf(model: Model, { netted, placed }: Attempt): ItemModel[] {
   return [...late, ...model.made.filter((item) => made.has(item) && !late.has(item))];
 }
 
-function choicesFor(model: Model, item: ItemModel): SizeChoice[] {
-  const least = smallestBatch(item);
-  const mosts = new Set([item.largestBatch]);
+function choicesFor(model: Model, item: ItemModel, attempt: Attempt): SizeChoice[] {
+  const { largestBatch: usual, formula } = item;
+  const mosts = new Set<number>();
   for (const { kind, capacityMg } of model.snapshot.vessels)
-    if (kind === item.formula?.vesselKind) {
-      const most = largestIn(item.formula, capacityMg, model.snapshot.workshop.scaleStepMg);
-      if (most >= least && most < item.largestBatch) mosts.add(most);
-    }
-  return [...mosts].flatMap((most) => WINDOWS.map((windowDays) => ({ windowDays, most })));
+    if (kind === formula?.vesselKind) mosts.add(largestIn(formula, capacityMg, model.snapshot.workshop.scaleStepMg));
+  // where only a lot that ends is at stake: what is made at once in two, one of which may fit into the days until then
+  if (goSoonest(model, attempt)) {
+    const outputs = attempt.netted.jobs.filter((job) => job.item === item).map(({ output }) => output);
+    mosts.add(Math.ceil(Math.max(0, ...outputs) / 2));
+  }
+  const smaller = [...mosts].filter((most) => most >= smallestBatch(item) && most < usual);
+  return [
+    ...WINDOWS.map((windowDays) => ({ windowDays, most: usual, mix: 0 })),
+    ...smaller.flatMap((most) => WINDOWS.map((windowDays) => ({ windowDays, most, mix: 0 }))),
+    ...(formula?.vesselKind ? MIXES : []).map((mix) => ({ windowDays: LONGEST_WINDOW, most: usual, mix })),
+  ];
 }
 
-const isSame = (one: SizeChoice | undefined, { windowDays, most }: SizeChoice): boolean =>
-  one?.windowDays === windowDays && one.most === most;
+const isSame = (one: SizeChoice | undefined, { windowDays, most, mix }: SizeChoice): boolean =>
+  one?.windowDays === windowDays && one.most === most && one.mix === mix;

@@ -19,7 +19,7 @@ export function findSpot(
   const row = table.jobs[job]!;
   const ready = sourcesReady(table, job);
   if (ready === null) return null;
-  const first = Math.max(table.setting.start, row.earliest, row.freshFrom, ready);
+  const first = Math.max(table.setting.start, table.guide.comes[job]!.earliest, row.freshFrom, ready);
   const last = Math.min(table.end - 1, lastDayWhileHeld(table, job), goodUntil);
   const vessels = vesselsFor(table, job);
   const lastFilled = lastFilledOf(table, row);
@@ -55,7 +55,8 @@ function whyLate(table: Timetable, job: number, first: Day, day: Day): HeldUpBy 
   const row = table.jobs[job]!;
   const { start } = table.setting;
   if (first > row.latest) {
-    if (first > start) return row.earliest === first ? row.waitsFor : 'source';
+    const { earliest, waitsFor } = table.guide.comes[job]!;
+    if (first > start) return earliest === first ? waitsFor : 'source';
     if (firstOpen(table, first) >= day) return 'rest';
   }
   return hasMinutesWithin(table, row.minutes, first, Math.max(row.latest, day - 1)) ? 'no-vessel' : 'bench-full';
@@ -68,7 +69,7 @@ export function whyNowhere(table: Timetable, job: number): HeldUpBy {
   if (ready === null) return 'source';
   if (row.minutes > table.setting.longestDay) return 'too-long';
   if (row.vesselKind !== null && row.vessels.length === 0) return 'too-large';
-  const first = Math.max(table.setting.start, row.earliest, ready);
+  const first = Math.max(table.setting.start, table.guide.comes[job]!.earliest, ready);
   return hasMinutesWithin(table, row.minutes, first, table.end - 1) ? 'no-vessel' : 'bench-full';
 }
 

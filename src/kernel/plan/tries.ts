@@ -1,10 +1,11 @@
-import { type Attempt, attemptAsDue, attemptBy, attemptWith, isBetter, isNoWorse } from './attempt.js';
+import { type Attempt, attemptAsDue, attemptWith, isBetter, isNoWorse } from './attempt.js';
 import type { Job } from './job.js';
 import { beforeLotsEnd } from './lot-ends.js';
 import type { Model } from './model.js';
 import type { Cut, Learned, Netted } from './netting.js';
+import type { Comes, Guide } from './schedule-job.js';
 import { searchGuide, type StepsLeft } from './search.js';
-import { type Arrival, arrivals, arrivalsAsGiven } from './shelf.js';
+import { type Arrival, arrivals, arrivalsAsGiven } from './arrival.js';
 import type { Planned } from './to-proposal.js';
 import { netWithin } from './within.js';
 
@@ -19,7 +20,7 @@ const TRIES = 4;
 const STEPS_TO_BETTER = { least: 8_000, aBatch: 6 };
 const STEPS_IN_ALL = { least: 120_000, aBatch: 40 };
 const STEPS_TO_SEARCH = { least: 4_000, aBatch: 20 };
-const STEPS_TO_SHOW = { least: 600, aBatch: 4 };
+const STEPS_TO_SHOW = { least: 1_200, aBatch: 4 };
 
 const stepsFor = ({ least, aBatch }: typeof STEPS_IN_ALL, { jobs }: Netted): number =>
   Math.max(least, aBatch * jobs.length);
@@ -105,13 +106,19 @@ function searched(model: Model, attempt: Attempt, work: Work, steps: number): At
   const given = arrivalsAsGiven(model, attempt, new Set(attempt.shelf.short));
   const fixed = attemptAsDue(model, { ...attempt, arrived: given });
   const guide = searchGuide(model, fixed, search);
-  const other = guide && attemptBy(model, fixed, fixed.scheduler, guide);
+  const other = guide && attemptWith(model, { ...fixed, arrived: arrivedBy(fixed, guide) }, guide);
   const best = asGiven(model, other && isNoWorse(other, attempt) ? other : attempt, beside);
   const rest = { stepsLeft: search.stepsLeft + beside.stepsLeft };
   const answer = beforeLotsEnd(model, best, rest);
   work.stepsLeft += rest.stepsLeft;
   return [answer, best].find((one) => isSettled(model, one) && lacksNoMore(one, attempt)) ?? attempt;
 }
+
+/** What batches wait for by a guide. */
+const arrivedBy = ({ netted, arrived }: Attempt, { comes }: Guide): ReadonlyMap<Job, Arrival> =>
+  new Map(netted.jobs.map((job, i) => [job, { ...arrived.get(job)!, ...whatComes(comes[i]!) }]));
+
+const whatComes = ({ earliest, waitsFor }: Comes): Comes => ({ earliest, waitsFor });
 
 /**
  * What waits for what it was not given, or lacks what is still to come, waits for what is there for it instead: all of it at
