@@ -36,11 +36,13 @@ export class PlanningService {
       throw invalid('/weekStart', `A week can be planned up to ${WEEKS_AHEAD_MAX} weeks ahead.`);
     const { snapshot, hash, ids } = await this.database.read((tx) => this.snapshots.take(tx, today, start));
     return this.database.act({ who }, async (tx) => {
-      const same = await tx.query<{ id: number }[]>(
-        `select id from run where status = 'draft' and week_start = $1 and snapshot_hash = $2 order by id desc limit 1`,
+      // an older draft is not what the week shows, even where all is again as it was then
+      const [last] = await tx.query<{ id: number; isSame: boolean }[]>(
+        `select id, status = 'draft' and snapshot_hash = $2 as "isSame" from run
+         where week_start = $1 and status <> 'undone' order by id desc limit 1`,
         [start, hash],
       );
-      if (same[0]) return viewOf(await findRun(tx, same[0].id));
+      if (last?.isSame) return viewOf(await findRun(tx, last.id));
       const proposal = proposalFrom({ snapshot, hash });
       const rows = await tx.query<{ id: number }[]>(
         `insert into run (week_start, planned_on, status, snapshot_hash, snapshot, proposal)

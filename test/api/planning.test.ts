@@ -58,6 +58,17 @@ describe('POST /api/runs', () => {
     expect((await draft()).id).not.toBe(first.id);
   });
 
+  it('answers no older draft where all is again as it was before the last', async () => {
+    const first = await draft();
+    await order(app, '1002', 1, '2026-03-20');
+    const second = await draft();
+    await app.request('POST', '/api/orders/shop/1002/cancel');
+    const third = await draft();
+    // the week shows the last draft that was made
+    expect(third.id).toBeGreaterThan(second.id);
+    expect(third.proposal).toEqual(first.proposal);
+  });
+
   it('keeps the proposal as it was made', async () => {
     const run = await draft();
     const again = await app.request<RunView>('GET', `/api/runs/${run.id}`);
