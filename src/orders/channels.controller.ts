@@ -1,8 +1,10 @@
-import { Body, Controller, Get, Post, Query } from '@nestjs/common';
+import { Body, Controller, Get, Param, Patch, Post, Query } from '@nestjs/common';
 import { ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import { Who } from '../platform/person.js';
 import { ChannelsService } from './channels.service.js';
 import {
+  channelChange,
+  channelCode,
   channelCreate,
   channelList,
   channelView,
@@ -12,6 +14,7 @@ import {
   shopCodeView,
 } from './orders.schema.js';
 import type {
+  ChannelChange,
   ChannelCreate,
   ChannelView,
   ShopCodePage,
@@ -37,6 +40,17 @@ export class ChannelsController {
   @ApiCreatedResponse({ standardSchema: channelView })
   create(@Who() who: string, @Body({ schema: channelCreate }) body: ChannelCreate): Promise<ChannelView> {
     return this.channels.create(who, body);
+  }
+
+  @Patch('channels/:code')
+  @ApiOperation({ summary: 'Say what the orders of a channel count as' })
+  @ApiOkResponse({ standardSchema: channelView })
+  change(
+    @Who() who: string,
+    @Param('code', { schema: channelCode }) code: string,
+    @Body({ schema: channelChange }) body: ChannelChange,
+  ): Promise<ChannelView> {
+    return this.channels.change(who, code, body);
   }
 
   @Get('shop-codes')

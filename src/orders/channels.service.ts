@@ -2,9 +2,10 @@ import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { itemsByCode } from '../catalog/items.service.js';
 import { Database } from '../platform/database.js';
-import { invalid } from '../platform/problem.js';
+import { invalid, notFound } from '../platform/problem.js';
 import { Channel } from './orders.entity.js';
 import type {
+  ChannelChange,
   ChannelCreate,
   ChannelView,
   ShopCodePage,
@@ -27,6 +28,16 @@ export class ChannelsService {
     return this.database.act({ who }, async (tx) => {
       await tx.insert(Channel, body);
       return body;
+    });
+  }
+
+  /** What its orders count as where they say nothing themselves, those that are here too. */
+  change(who: string, code: string, { weight }: ChannelChange): Promise<ChannelView> {
+    return this.database.act({ who }, async (tx) => {
+      await tx.update(Channel, { code }, { weight });
+      const channel = await tx.findOneBy(Channel, { code });
+      if (!channel) throw notFound('channel', code);
+      return channel;
     });
   }
 

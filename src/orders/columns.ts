@@ -15,6 +15,8 @@ export const ROLES = [
   'fulfilled',
   'fulfilment',
   'cancelledOn',
+  'urgent',
+  'weight',
 ] as const;
 export type Role = (typeof ROLES)[number];
 
@@ -86,6 +88,9 @@ const SYNONYMS: Readonly<Record<Role, readonly string[]>> = {
     'cancelledat canceledat cancelledon canceledon datecancelled datecanceled cancellationdate cancelled canceled ' +
       'storniert storniertam annulele',
   ],
+  urgent: ['urgent isurgent urgentorder orderurgent rush isrush rushorder dringend eilig urgente spoed'],
+  // a shop's column called weight says what a parcel weighs
+  weight: ['countsas orderweighting weighting gewichtung'],
 };
 
 const RANKS: ReadonlyMap<Role, ReadonlySet<string>[]> = new Map(

@@ -37,9 +37,10 @@ const ADD_CUSTOMERS = `
   on conflict do nothing`;
 
 const ADD_ORDERS = `
-  insert into customer_order (channel, number, customer_id, placed_on, status)
+  insert into customer_order (channel, number, customer_id, placed_on, status, weight, urgent)
   select i.channel, i.number, c.id, coalesce(i.placed_on, $1::date),
-    case when i.all_fulfilled then 'fulfilled' when i.waiting then 'waiting' else 'confirmed' end
+    case when i.all_fulfilled then 'fulfilled' when i.waiting then 'waiting' else 'confirmed' end,
+    i.weight, coalesce(i.urgent, false)
   from import_order i left join customer c on lower(c.name) = lower(i.customer)
   where i.order_id is null and i.has_new_lines
   order by i.line`;
@@ -141,11 +142,18 @@ const KNOWN_CANCELLATIONS = `
   update import_line set outcome = 'known'
   where outcome = 'cancellation' and line_id is not null and taken = 0 and (cancelled or takes_back)`;
 
+/* What was said by hand of how an order stands beside others, no file changes. */
 const AMEND_ORDERS = `
-  update customer_order o set placed_on = coalesce(i.placed_on, o.placed_on), customer_id = coalesce(c.id, o.customer_id)
-  from import_order i left join customer c on lower(c.name) = lower(i.customer)
-  where o.id = i.order_id
-    and (coalesce(i.placed_on, o.placed_on), coalesce(c.id, o.customer_id)) is distinct from (o.placed_on, o.customer_id)`;
+  update customer_order o set placed_on = n.placed_on, customer_id = n.customer_id, weight = n.weight, urgent = n.urgent
+  from (
+    select was.id, coalesce(i.placed_on, was.placed_on) as placed_on, coalesce(c.id, was.customer_id) as customer_id,
+      case when was.precedence_by is null then coalesce(i.weight, was.weight) else was.weight end as weight,
+      case when was.precedence_by is null then coalesce(i.urgent, was.urgent) else was.urgent end as urgent
+    from import_order i join customer_order was on was.id = i.order_id
+      left join customer c on lower(c.name) = lower(i.customer)
+  ) n
+  where o.id = n.id and (n.placed_on, n.customer_id, n.weight, n.urgent)
+    is distinct from (o.placed_on, o.customer_id, o.weight, o.urgent)`;
 
 const STATE = `
   select o.id, sum(l.quantity - l.shipped - l.cancelled) as open, sum(l.shipped) as shipped

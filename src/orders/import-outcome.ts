@@ -98,10 +98,12 @@ function amendmentOf({ from, to, ...key }: AmendmentRow): Amendment {
 
 /** What an order itself says is shown at its first row. */
 const ORDER_CHANGED = `
-  select i.first_stated as line, i.was_status, o.status, i.was_placed_on, o.placed_on, i.was_customer, c.name as customer
+  select i.first_stated as line, i.was_status, o.status, i.was_placed_on, o.placed_on, i.was_customer, c.name as customer,
+    i.was_weight, o.weight, i.was_urgent, o.urgent
   from import_order i join customer_order o on o.id = i.order_id left join customer c on c.id = o.customer_id
   where i.was_status is not null
-    and (i.was_status, i.was_placed_on, i.was_customer) is distinct from (o.status, o.placed_on, c.name)`;
+    and (i.was_status, i.was_placed_on, i.was_customer, i.was_weight, i.was_urgent)
+      is distinct from (o.status, o.placed_on, c.name, o.weight, o.urgent)`;
 
 const AMENDED_ORDERS = `
   update import_line l set outcome = 'amendment' from (${ORDER_CHANGED}) c where c.line = l.line and l.outcome = 'known'`;
@@ -143,12 +145,13 @@ const AMENDMENTS = `
     case when l.line_id is null then '{}' else jsonb_build_object('item', was_item, 'quantity', was_quantity::text,
       'shipped', was_shipped::text, 'cancelled', was_cancelled::text, 'shipBy', was_ship_by, 'notBefore', was_not_before) end
     || case when c.line is null then '{}' else jsonb_build_object('status', c.was_status, 'placedOn', c.was_placed_on,
-      'customer', c.was_customer) end as "from",
+      'customer', c.was_customer, 'weight', c.was_weight::text,
+      'urgent', case when c.was_urgent then 'yes' else 'no' end) end as "from",
     case when l.line_id is null then '{}' else jsonb_build_object('item', coalesce(item, was_item),
       'quantity', to_quantity::text, 'shipped', to_shipped::text, 'cancelled', to_cancelled::text, 'shipBy', to_ship_by,
       'notBefore', to_not_before) end
     || case when c.line is null then '{}' else jsonb_build_object('status', c.status, 'placedOn', c.placed_on,
-      'customer', c.customer) end as "to"
+      'customer', c.customer, 'weight', c.weight::text, 'urgent', case when c.urgent then 'yes' else 'no' end) end as "to"
   from import_line l left join (${ORDER_CHANGED}) c on c.line = l.line
   where l.outcome = 'amendment' order by l.line limit $1`;
 

@@ -20,7 +20,7 @@ export async function openStage(tx: EntityManager): Promise<void> {
     create temp table import_row (
       line int not null, channel text not null, number text not null, code text not null, quantity bigint not null,
       fulfilled bigint, ship_by date, not_before date, customer text, placed_on date, waiting boolean,
-      cancelled boolean not null, bad boolean not null
+      cancelled boolean not null, weight int, urgent boolean, bad boolean not null
     ) on commit drop`);
 }
 
@@ -30,7 +30,7 @@ export async function stageRows(tx: EntityManager, rows: readonly StagedRow[]): 
   await tx.query(
     `insert into import_row
      select * from unnest($1::int[], $2::text[], $3::text[], $4::text[], $5::bigint[], $6::bigint[], $7::date[],
-       $8::date[], $9::text[], $10::date[], $11::boolean[], $12::boolean[], $13::boolean[])`,
+       $8::date[], $9::text[], $10::date[], $11::boolean[], $12::boolean[], $13::int[], $14::boolean[], $15::boolean[])`,
     [
       column('line'),
       column('channel'),
@@ -44,6 +44,8 @@ export async function stageRows(tx: EntityManager, rows: readonly StagedRow[]): 
       column('placedOn'),
       column('waiting'),
       column('cancelled'),
+      column('weight'),
+      column('urgent'),
       column('bad'),
     ],
   );
@@ -154,11 +156,13 @@ const ORDERS = `
       min(placed_on) filter (where stated) as placed_on,
       (array_agg(customer order by line) filter (where stated and customer is not null))[1] as customer,
       bool_or(waiting) filter (where stated) as waiting,
+      max(weight) filter (where stated) as weight, bool_or(urgent) filter (where stated) as urgent,
       bool_and(outcome = 'fulfilled') filter (where stated) as all_fulfilled,
       coalesce(bool_or(outcome = 'new' or (outcome = 'fulfilled' and item_id is not null)), false) as has_new_lines
     from (select *, outcome in ('new', 'known', 'amendment', 'fulfilled') and not closed as stated from import_line) l
     where outcome <> 'bad'
     group by channel, number
   )
-  select s.*, o.status as was_status, o.placed_on as was_placed_on, c.name as was_customer
+  select s.*, o.status as was_status, o.placed_on as was_placed_on, c.name as was_customer, o.weight as was_weight,
+    o.urgent as was_urgent
   from said s left join customer_order o on o.id = s.order_id left join customer c on c.id = o.customer_id`;

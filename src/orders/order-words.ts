@@ -42,10 +42,10 @@ const FULFILMENT: Readonly<Record<FulfilmentMeaning, string>> = {
   cancelled: `${CANCELLED},restocked`,
 };
 
-const YES_NO: Readonly<Record<'yes' | 'no', string>> = {
-  yes: `yes,y,true,1,ja,oui,${CANCELLED}`,
-  no: 'no,n,false,0,none,null,nein,non',
-};
+const YES = 'yes,y,true,1,ja,oui';
+const NO = 'no,n,false,0,none,null,nein,non';
+const IS_CANCELLED = { yes: `${YES},${CANCELLED}`, no: NO };
+const IS_URGENT = { yes: `${YES},x,urgent,rush,dringend,eilig`, no: `${NO},normal,standard` };
 
 function meanings<M extends string>(words: Readonly<Record<M, string>>): ReadonlyMap<string, M> {
   const entries = Object.entries<string>(words) as [M, string][];
@@ -55,7 +55,8 @@ function meanings<M extends string>(words: Readonly<Record<M, string>>): Readonl
 const STATUS_WORDS = meanings(STATUS);
 const PAID_WORDS = meanings(PAID);
 const FULFILMENT_WORDS = meanings(FULFILMENT);
-const YES_NO_WORDS = meanings(YES_NO);
+const CANCELLED_WORDS = meanings(IS_CANCELLED);
+const URGENT_WORDS = meanings(IS_URGENT);
 
 function plainWord(text: string): string {
   return text
@@ -70,4 +71,5 @@ function plainWord(text: string): string {
 export const statusMeaning = (text: string): StatusMeaning | undefined => STATUS_WORDS.get(plainWord(text));
 export const paidMeaning = (text: string): PaidMeaning | undefined => PAID_WORDS.get(plainWord(text));
 export const fulfilmentMeaning = (text: string): FulfilmentMeaning | undefined => FULFILMENT_WORDS.get(plainWord(text));
-export const yesOrNo = (text: string): 'yes' | 'no' | undefined => YES_NO_WORDS.get(plainWord(text));
+export const isCancelled = (text: string): 'yes' | 'no' | undefined => CANCELLED_WORDS.get(plainWord(text));
+export const isUrgent = (text: string): 'yes' | 'no' | undefined => URGENT_WORDS.get(plainWord(text));

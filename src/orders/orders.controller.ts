@@ -1,5 +1,5 @@
 import { Readable } from 'node:stream';
-import { Body, Controller, Get, HttpCode, Param, Post, Query, Req } from '@nestjs/common';
+import { Body, Controller, Get, HttpCode, Param, Patch, Post, Query, Req } from '@nestjs/common';
 import { ApiBody, ApiConsumes, ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import type { FastifyRequest } from 'fastify';
 import { Who } from '../platform/person.js';
@@ -10,8 +10,8 @@ import { ImportService } from './import.service.js';
 import { importProblem, importQuery, importReport } from './import.schema.js';
 import type { ImportQuery, ImportReport } from './import.schema.js';
 import { OrdersService } from './orders.service.js';
-import { orderCreate, orderPage, orderPath, orderQuery, orderView } from './orders.schema.js';
-import type { OrderCreate, OrderPage, OrderPath, OrderQuery, OrderView } from './orders.schema.js';
+import { orderChange, orderCreate, orderPage, orderPath, orderQuery, orderView } from './orders.schema.js';
+import type { OrderChange, OrderCreate, OrderPage, OrderPath, OrderQuery, OrderView } from './orders.schema.js';
 
 @ApiTags('orders')
 @Controller('api/orders')
@@ -55,6 +55,17 @@ export class OrdersController {
   @ApiOkResponse({ standardSchema: orderView })
   get(@Param({ schema: orderPath }) path: OrderPath): Promise<OrderView> {
     return this.orders.get(path);
+  }
+
+  @Patch(':channel/:number')
+  @ApiOperation({ summary: 'Say what an order counts as, and whether it is urgent' })
+  @ApiOkResponse({ standardSchema: orderView })
+  change(
+    @Who() who: string,
+    @Param({ schema: orderPath }) path: OrderPath,
+    @Body({ schema: orderChange }) body: OrderChange,
+  ): Promise<OrderView> {
+    return this.orders.change(who, path, body);
   }
 
   @Post(':channel/:number/confirm')

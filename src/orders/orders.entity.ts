@@ -17,6 +17,10 @@ export class Channel {
   /** Days from placing to shipping that the channel promises where an order says nothing. */
   @Column({ type: 'int', name: 'promise_days' })
   promiseDays!: number;
+
+  /** What its orders count as, 1 to 100, where they say nothing themselves. */
+  @Column({ type: 'int' })
+  weight!: number;
 }
 
 @Entity('customer')
@@ -47,6 +51,14 @@ export class CustomerOrder {
 
   @Column({ type: 'text' })
   status!: OrderStatus;
+
+  /** What it counts as beside others, 1 to 100; null where it counts as its channel's do. */
+  @Column({ type: 'int', nullable: true })
+  weight!: number | null;
+
+  /** Before all that are not, whatever these weigh. */
+  @Column({ type: 'boolean' })
+  urgent!: boolean;
 }
 
 /** Quantities are units of the item; open is quantity less shipped and cancelled. */

@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { amount, amountInput, isoDay, itemCode, lineOfText, nearDay, pageQuery } from '../platform/schema.js';
 import { ORDER_STATUSES } from './orders.entity.js';
+import { saysPrecedence, WEIGHT_MAX } from './precedence.js';
 import { CODE_LENGTH_MAX, NUMBER_LENGTH_MAX } from './rows.js';
 
 export const orderStatus = z.enum(ORDER_STATUSES).meta({ id: 'OrderStatus' });
@@ -14,17 +15,29 @@ const orderNumber = lineOfText(NUMBER_LENGTH_MAX).describe('The order number as 
 const shopCode = lineOfText(CODE_LENGTH_MAX).describe('The code as the shop writes it');
 const next = z.string().nullable().describe('Give it as "after" for the next page; null on the last one');
 
+const WEIGHT_SAID = `must be a whole number from 1 to ${WEIGHT_MAX}`;
+export const orderWeight = z.int(WEIGHT_SAID).min(1, WEIGHT_SAID).max(WEIGHT_MAX, WEIGHT_SAID).meta({
+  id: 'OrderWeight',
+  description: 'For how much an order counts where not all can be in time: 1, or up to 100',
+});
+const ownWeight = orderWeight.nullable().describe('null: as its channel');
+const urgent = z.boolean().describe('Goes before all that are not, whatever these weigh');
+
 export const channelCreate = z
   .strictObject({
     code: channelCode,
     name: lineOfText(200),
     promiseDays: z.int().min(0).max(365).default(5).describe('Ship-by is so many days after placing, where not stated'),
+    weight: orderWeight.default(1),
   })
   .meta({ id: 'ChannelCreate' });
 export type ChannelCreate = z.infer<typeof channelCreate>;
 
+export const channelChange = z.strictObject({ weight: orderWeight }).meta({ id: 'ChannelChange' });
+export type ChannelChange = z.infer<typeof channelChange>;
+
 export const channelView = z
-  .object({ code: channelCode, name: z.string(), promiseDays: z.int() })
+  .object({ code: channelCode, name: z.string(), promiseDays: z.int(), weight: orderWeight })
   .meta({ id: 'ChannelView' });
 export type ChannelView = z.infer<typeof channelView>;
 export const channelList = z.object({ channels: z.array(channelView) }).meta({ id: 'ChannelList' });
@@ -56,6 +69,8 @@ export const orderCreate = z
     customer: lineOfText(200).nullable().optional(),
     placedOn: nearDay.optional().describe('Today where not stated'),
     paid: z.boolean().default(true).describe('false: the order waits and is not planned until it is confirmed'),
+    weight: ownWeight.optional(),
+    urgent: urgent.optional(),
     lines: z
       .array(
         z.strictObject({
@@ -71,12 +86,21 @@ export const orderCreate = z
   .meta({ id: 'OrderCreate' });
 export type OrderCreate = z.infer<typeof orderCreate>;
 
+export const orderChange = z
+  .strictObject({ weight: ownWeight.optional(), urgent: urgent.optional() })
+  .refine((body) => saysPrecedence(body), 'says nothing to change')
+  .meta({ id: 'OrderChange' });
+export type OrderChange = z.infer<typeof orderChange>;
+
 const orderHead = {
   channel: channelCode,
   number: z.string(),
   customer: z.string().nullable(),
   placedOn: isoDay,
   status: orderStatus,
+  weight: ownWeight,
+  countsAs: orderWeight.describe("Its own weight, else its channel's"),
+  urgent,
 };
 
 export const orderView = z

@@ -11,7 +11,8 @@ import { itemsOfCodes } from './codes.js';
 import type { CodeMeaning } from './codes.js';
 import { freeExcess } from './open-quantity.js';
 import { Channel, Customer, CustomerOrder, OrderLine } from './orders.entity.js';
-import type { OrderCreate, OrderPage, OrderPath, OrderQuery, OrderView } from './orders.schema.js';
+import type { OrderChange, OrderCreate, OrderPage, OrderPath, OrderQuery, OrderView } from './orders.schema.js';
+import { sayPrecedence, saysPrecedence } from './precedence.js';
 import { QUANTITY_MAX } from './rows.js';
 
 /**
@@ -67,8 +68,11 @@ export class OrdersService {
         customerId: body.customer ? await customerNamed(tx, body.customer) : null,
         placedOn,
         status: body.paid ? 'confirmed' : 'waiting',
+        weight: null,
+        urgent: false,
       });
       await tx.insert(CustomerOrder, order);
+      if (saysPrecedence(body)) await sayPrecedence(tx, order, body);
       await tx.insert(
         OrderLine,
         lines.map((line) => ({ ...line, orderId: order.id })),
@@ -81,9 +85,18 @@ export class OrdersService {
   confirm(who: string, path: OrderPath): Promise<OrderView> {
     return this.database.act({ who }, async (tx) => {
       const order = await orderOf(tx, path, true);
-      if (order.status === 'fulfilled' || order.status === 'cancelled')
-        throw conflict('wrong-state', `Order ${order.number} is ${order.status}, so there is nothing to confirm.`);
+      refuseClosed(order, 'there is nothing to confirm');
       if (order.status === 'waiting') await setStatus(tx, order, 'confirmed');
+      return orderViewOf(tx, order);
+    });
+  }
+
+  /** What it counts as beside others, and whether it goes before them: from now on the plan does. */
+  change(who: string, path: OrderPath, body: OrderChange): Promise<OrderView> {
+    return this.database.act({ who }, async (tx) => {
+      const order = await orderOf(tx, path, true);
+      refuseClosed(order, 'nothing of it is planned');
+      await sayPrecedence(tx, order, body);
       return orderViewOf(tx, order);
     });
   }
@@ -92,8 +105,7 @@ export class OrdersService {
   cancel(who: string, path: OrderPath): Promise<OrderView> {
     return this.database.act({ who }, async (tx) => {
       const order = await orderOf(tx, path, true);
-      if (order.status === 'fulfilled' || order.status === 'cancelled')
-        throw conflict('wrong-state', `Order ${order.number} is ${order.status}, so nothing of it is open.`);
+      refuseClosed(order, 'nothing of it is open');
       const lines = await tx.find(OrderLine, {
         where: { orderId: order.id },
         order: { id: 'ASC' },
@@ -113,14 +125,14 @@ export class OrdersService {
 type OrderSummary = OrderPage['orders'][number];
 type SummaryRow = OrderSummary & { id: number };
 
-function summaryOf({ channel, number, customer, placedOn, status, lines, open, shipBy }: SummaryRow): OrderSummary {
-  return { channel, number, customer, placedOn, status, lines, open, shipBy };
+function summaryOf({ id: _id, ...summary }: SummaryRow): OrderSummary {
+  return summary;
 }
 
 const LIST = `
-  select o.id, o.channel, o.number, c.name as customer, o.placed_on as "placedOn", o.status, l.lines, l.open,
-    l.ship_by as "shipBy"
-  from customer_order o
+  select o.id, o.channel, o.number, c.name as customer, o.placed_on as "placedOn", o.status, o.weight,
+    coalesce(o.weight, ch.weight) as "countsAs", o.urgent, l.lines, l.open, l.ship_by as "shipBy"
+  from customer_order o join channel ch on ch.code = o.channel
     left join customer c on c.id = o.customer_id
     cross join lateral (
       select count(*) as lines, coalesce(sum(quantity - shipped - cancelled), 0)::bigint as open,
@@ -149,6 +161,12 @@ async function orderOf(tx: EntityManager, { channel, number }: OrderPath, lock =
   });
   if (!order) throw notFound('order', `${number} of ${channel}`);
   return order;
+}
+
+/** Throws a 409 problem where nothing more happens to an order. `so` is the end of the sentence. */
+function refuseClosed({ number, status }: CustomerOrder, so: string): void {
+  if (status === 'fulfilled' || status === 'cancelled')
+    throw conflict('wrong-state', `Order ${number} is ${status}, so ${so}.`);
 }
 
 /** The order as it is answered. Throws a 404 problem. */
@@ -213,6 +231,7 @@ async function orderViewOf(tx: EntityManager, order: CustomerOrder): Promise<Ord
      from order_line l join item i on i.id = l.item_id where l.order_id = $1 order by l.id`,
     [order.id],
   );
-  const { channel, number, placedOn, status } = order;
-  return { channel, number, customer: customer?.name ?? null, placedOn, status, lines };
+  const { channel, number, placedOn, status, weight, urgent } = order;
+  const countsAs = weight ?? (await tx.findOneByOrFail(Channel, { code: channel })).weight;
+  return { channel, number, customer: customer?.name ?? null, placedOn, status, weight, countsAs, urgent, lines };
 }

@@ -2,7 +2,8 @@ import type { Columns, Role } from './columns.js';
 import type { CsvRecord } from './csv-reader.js';
 import { readDay } from './order-dates.js';
 import type { DateOrder } from './order-dates.js';
-import { fulfilmentMeaning, paidMeaning, statusMeaning, yesOrNo } from './order-words.js';
+import { fulfilmentMeaning, isCancelled, isUrgent, paidMeaning, statusMeaning } from './order-words.js';
+import { WEIGHT_MAX } from './precedence.js';
 import { isUnfit } from '../platform/schema.js';
 import { count } from '../ui/words.js';
 
@@ -31,6 +32,9 @@ export interface OrderRow {
   /** Whether the order still waits for payment or a decision. */
   waiting: boolean | null;
   cancelled: boolean;
+  /** What the order counts as beside others, and whether it goes before them. */
+  weight: number | null;
+  urgent: boolean | null;
 }
 
 /** Why a row cannot be taken. */
@@ -152,6 +156,8 @@ function readRow(line: number, cells: Cells, rules: RowRules, report: Report): O
     placedOn,
     waiting: state.waiting,
     cancelled: state.cancelled,
+    weight: readWeight(cells('weight'), report),
+    urgent: readUrgent(cells('urgent'), report),
   };
 }
 
@@ -261,11 +267,28 @@ function readPaid(text: string, rules: RowRules, report: Report): 'paid' | 'unpa
 
 function readCancelledOn(text: string, rules: RowRules, report: Report): boolean {
   if (text === '') return false;
-  const answer = yesOrNo(text);
+  const answer = isCancelled(text);
   if (answer !== undefined) return answer === 'yes';
   const reading = readDay(text, rules.dates, rules.dayIn);
   if (!('day' in reading)) report('cancelledOn', 'date', `"${shown(text)}" ${reading.reason}.`);
   return true;
+}
+
+/** A whole number such as 3 or 3.0. */
+function readWeight(text: string, report: Report): number | null {
+  if (text === '') return null;
+  const weight = /^\d{1,9}(?:\.0{1,2})?$/.test(text) ? Number(text) : 0;
+  if (weight >= 1 && weight <= WEIGHT_MAX) return weight;
+  report('weight', 'weight', `"${shown(text)}" is not a whole number from 1 to ${WEIGHT_MAX}.`);
+  return null;
+}
+
+function readUrgent(text: string, report: Report): boolean | null {
+  if (text === '') return null;
+  const answer = isUrgent(text);
+  if (answer === undefined)
+    report('urgent', 'unknown-word', `"${shown(text)}" is neither yes nor no: write one of them, or leave it blank.`);
+  return answer === undefined ? null : answer === 'yes';
 }
 
 function readMeaning<M>(

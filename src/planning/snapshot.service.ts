@@ -26,7 +26,7 @@ interface Read {
   moment: string | null;
   snapshot: Omit<Snapshot, 'today' | 'weekStart' | 'lots' | 'lines'> & {
     lots: Columns<Snapshot['lots'][number] & { id: number }>;
-    lines: Columns<Snapshot['lines'][number] & { id: number }>;
+    lines: Columns<Required<Snapshot['lines'][number]> & { id: number }>;
   };
   ids: Omit<Ids, 'lots' | 'lines'>;
 }
@@ -75,6 +75,9 @@ function takenFrom({ snapshot: read, ids }: Read, today: string, weekStart: stri
       quantity: lines.quantity[i]!,
       shipBy: lines.shipBy[i]!,
       notBefore: lines.notBefore[i]!,
+      // what is as ever is not said, so that a plan kept before it could be said is not stale
+      ...(lines.weight[i] !== 1 && { weight: lines.weight[i]! }),
+      ...(lines.urgent[i] && { urgent: true }),
     })),
   };
   return {
@@ -118,8 +121,9 @@ const SNAPSHOT = `
   with open_line as materialized (
     select l.id, o.channel || '/' || o.number || '/' || l.shop_code || '#' || l.occurrence as key, i.code as item,
       l.quantity - l.shipped - l.cancelled - coalesce(r.open, 0) as quantity, l.ship_by,
-      l.not_before
-    from order_line l join customer_order o on o.id = l.order_id join item i on i.id = l.item_id
+      l.not_before, coalesce(o.weight, c.weight) as weight, o.urgent
+    from order_line l join customer_order o on o.id = l.order_id join channel c on c.code = o.channel
+      join item i on i.id = l.item_id
       left join (select order_line_id, sum(open)::bigint as open from reservation
         where order_line_id is not null and open > 0 group by 1) r on r.order_line_id = l.id
     where o.status = 'confirmed' and l.quantity > l.shipped + l.cancelled
@@ -186,7 +190,9 @@ const SNAPSHOT = `
     'lines', (select json_build_object(
         'id', coalesce(json_agg(id), '[]'), 'key', coalesce(json_agg(key), '[]'),
         'item', coalesce(json_agg(item), '[]'), 'quantity', coalesce(json_agg(quantity), '[]'),
-        'shipBy', coalesce(json_agg(ship_by), '[]'), 'notBefore', coalesce(json_agg(not_before), '[]')) from (select * from open_line where quantity > 0 order by key) s),
+        'shipBy', coalesce(json_agg(ship_by), '[]'), 'notBefore', coalesce(json_agg(not_before), '[]'),
+        'weight', coalesce(json_agg(weight), '[]'), 'urgent', coalesce(json_agg(urgent), '[]'))
+      from (select * from open_line where quantity > 0 order by key) s),
     'packs', (select coalesce(json_agg(json_build_object(
         'key', s.code || '/' || p.code, 'item', i.code, 'size', p.size, 'priceE4', p.price_e4,
         'leastPacks', p.least_packs, 'leadDays', p.lead_days) order by s.code || '/' || p.code), '[]')

@@ -16,6 +16,7 @@ import { Database } from '../platform/database.js';
 import { Kept, RUN_VERSION } from './kept.js';
 import { comingMonday } from './planning.service.js';
 import { byText } from '../kernel/measure/text-order.js';
+import { type Pegged, urgentBatches, urgentLines, urgentProposed } from './urgent-pours.js';
 
 /** One pour, filling or packing of a week, proposed or committed. */
 export interface WeekPour {
@@ -37,6 +38,8 @@ export interface WeekPour {
   /** `proposed`, or the state of the batch. */
   status: string;
   isShort: boolean;
+  /** Something it is made for is urgent now, through whatever is made of it. */
+  isUrgent: boolean;
   heldUpBy: HeldUpBy | null;
   /** The least its formula asks for, where it is smaller than that. */
   least: number | null;
@@ -59,7 +62,7 @@ export interface Week {
   /** How often the week was planned and the plan kept. */
   plans: number;
   shortfalls: (Shortfall & Named)[];
-  late: (LineCover & Named)[];
+  late: (LineCover & Named & { isUrgent: boolean })[];
   vesselConflicts: VesselConflict[];
   atRisk: (AtRisk & Named)[];
   /** Where the draft holds no more batches: how many that is, the order lines and what of stock it has no room for. */
@@ -84,6 +87,8 @@ type WeekPart = Pick<Proposal, 'batches' | 'lines' | 'shortfalls' | 'atRisk' | '
   full: Proposal['full'] | null;
   /** The least size of a batch by item. */
   leasts: Record<string, number>;
+  /** Of all its batches, those of other weeks too. */
+  pegged: Pegged[];
 };
 
 interface RunRow {
@@ -120,11 +125,12 @@ export class WeekService {
       const items = new Map((await tx.query<ItemRow[]>(ITEMS)).map((row) => [row.code, row]));
       const newest = runs[0];
       const draft = newest?.status === 'draft' ? newest : undefined;
+      const urgent = await urgentLines(tx);
       const committed = await committedPours(tx, start);
       const part =
         newest && (this.parts.get(newest.version) ?? this.parts.put(newest.version, await weekPartOf(tx, newest.id)));
       const drafted = draft && part;
-      const proposed = drafted ? proposedPours(draft.id, drafted, items) : [];
+      const proposed = drafted ? proposedPours(draft.id, drafted, items, urgent) : [];
       const named = <T extends { item: string }>(rows: readonly T[]): (T & Named)[] =>
         rows.map((row) => ({ ...row, ...nameOf(items, row.item) }));
       const pours = [...committed, ...proposed].sort((a, b) => byText(a.day, b.day) || byText(a.code, b.code));
@@ -141,7 +147,7 @@ export class WeekService {
           .map((run) => ({ id: run.id, committedAt: run.committedAt!.toISOString() })),
         plans: runs.length,
         shortfalls: named(drafted?.shortfalls ?? []),
-        late: named((drafted?.lines ?? []).filter((line) => line.lateDays > 0 || line.missing > 0)),
+        late: named(drafted?.lines ?? []).map((line) => ({ ...line, isUrgent: urgent.has(line.key) })),
         vesselConflicts: await vesselConflicts(tx, { from: start, to: addDays(start, 6) }),
         atRisk: named(drafted?.atRisk ?? []),
         full: drafted?.full
@@ -183,7 +189,9 @@ async function weekPartOf(tx: EntityManager, id: number): Promise<WeekPart> {
        jsonb_path_query_array(proposal, '$.atRisk[*]') as "atRisk",
        proposal -> 'full' as "full",
        coalesce((select jsonb_object_agg(f ->> 'item', f -> 'batchMin')
-         from jsonb_array_elements(snapshot -> 'formulas') f), '{}') as leasts
+         from jsonb_array_elements(snapshot -> 'formulas') f), '{}') as leasts,
+       coalesce((select jsonb_agg(jsonb_build_object('key', b -> 'key', 'madeFor', b -> 'madeFor'))
+         from jsonb_array_elements(proposal -> 'batches') b), '[]') as pegged
      from run where id = $1`,
     [id],
   );
@@ -195,7 +203,13 @@ const nameOf = (items: ReadonlyMap<string, ItemRow>, code: string): Named => {
   return { name: row?.name ?? code, measure: row?.measure ?? 'counted' };
 };
 
-function proposedPours(runId: number, { batches, leasts }: WeekPart, items: ReadonlyMap<string, ItemRow>): WeekPour[] {
+function proposedPours(
+  runId: number,
+  { batches, leasts, pegged }: WeekPart,
+  items: ReadonlyMap<string, ItemRow>,
+  lines: ReadonlySet<string>,
+): WeekPour[] {
+  const urgent = urgentProposed(pegged, lines);
   return batches
     .filter((batch) => batch.inWeek)
     .map((batch) => ({
@@ -213,6 +227,7 @@ function proposedPours(runId: number, { batches, leasts }: WeekPart, items: Read
       minutes: batch.minutes,
       status: 'proposed',
       isShort: batch.short,
+      isUrgent: urgent.has(batch.key),
       heldUpBy: batch.heldUpBy,
       least: batch.belowLeast ? (leasts[batch.item] ?? null) : null,
       decant: batch.decant,
@@ -230,7 +245,8 @@ export const DECANT = `(select json_build_object('on', b.emptied_on, 'for', (sel
 
 /** Batches on the bench that week, whichever plan they were committed with. */
 async function committedPours(tx: EntityManager, start: string): Promise<WeekPour[]> {
-  return tx.query<WeekPour[]>(
+  const urgent = await urgentBatches(tx, start);
+  const pours = await tx.query<Omit<WeekPour, 'isUrgent'>[]>(
     `select b.run_id as "runId", b.code, i.code as item, i.name, i.family, i.kind, i.measure, b.output, b.day,
        b.ready_on as "readyOn", b.emptied_on as "emptiedOn", v.code as vessel, b.minutes, b.status,
        false as "isShort", null as "heldUpBy",
@@ -248,6 +264,7 @@ async function committedPours(tx: EntityManager, start: string): Promise<WeekPou
      where b.day between $1::date and $1::date + 6 and b.status <> 'cancelled' order by b.day, b.code`,
     [start],
   );
+  return pours.map((pour) => ({ ...pour, isUrgent: urgent.has(pour.code) }));
 }
 
 async function daysOf(tx: EntityManager, start: string, pours: readonly WeekPour[]): Promise<Week['days']> {

@@ -30,6 +30,9 @@ const KEYS = {
   use: 'item',
 } as const;
 
+/** What is said of a line only where it is otherwise. */
+const UNSAID: Partial<Record<keyof typeof KEYS, object>> = { lines: { weight: 1, urgent: false } };
+
 /** What differs between two snapshots, by readable key; only the fields that differ are named. */
 export function whatChanged(before: Snapshot, after: Snapshot): Change[] {
   const changes: Change[] = [];
@@ -46,7 +49,7 @@ export function whatChanged(before: Snapshot, after: Snapshot): Change[] {
       was.delete(key);
       if (!old) changes.push({ what, key, change: 'added' });
       else {
-        const fields = difference(old, row);
+        const fields = difference({ ...UNSAID[what], ...old }, { ...UNSAID[what], ...row });
         if (fields) changes.push({ what, key, change: 'changed', ...fields });
       }
     }

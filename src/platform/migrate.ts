@@ -29,6 +29,7 @@ import { Functions1764000000025 } from '../../migrations/0025-functions.js';
 import { PromisesInWords1764000000026 } from '../../migrations/0026-promises-in-words.js';
 import { ErasureByReference1764000000027 } from '../../migrations/0027-erasure-by-reference.js';
 import { VesselHoldsOne1764000000028 } from '../../migrations/0028-vessel-holds-one.js';
+import { OrderPrecedence1764000000029 } from '../../migrations/0029-order-precedence.js';
 import { holdsData } from './backup/backup-contents.js';
 import { applyFunctions, forgetFunctions } from './database-functions.js';
 import { holdSchema } from './migration-lock.js';
@@ -68,6 +69,7 @@ export const MIGRATIONS = [
   PromisesInWords1764000000026,
   ErasureByReference1764000000027,
   VesselHoldsOne1764000000028,
+  OrderPrecedence1764000000029,
 ];
 
 export interface MigrateOptions {

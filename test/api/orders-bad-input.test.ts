@@ -44,6 +44,9 @@ const BAD: [string, string, unknown][] = [
   ['/api/orders', 'a day before all orders', { ...ORDER, placedOn: '0000-01-01' }],
   ['/api/orders', 'a ship-by past the calendar', { ...ORDER, lines: [{ ...LINE, shipBy: '9999-12-31' }] }],
   ['/api/orders', 'a ship-by that is none', { ...ORDER, lines: [{ ...LINE, shipBy: 'soon' }] }],
+  ['/api/orders', 'a weight past all', { ...ORDER, weight: 101 }],
+  ['/api/orders', 'a weight in grams', { ...ORDER, weight: '5 g' }],
+  ['/api/orders', 'an urgency of words', { ...ORDER, urgent: 'very' }],
   ['/api/channels', 'nothing', undefined],
   ['/api/channels', 'a code that is none', { ...CHANNEL, code: 'Pop Up' }],
   ['/api/channels', 'a code in use', { ...CHANNEL, code: 'webshop' }],
@@ -51,6 +54,8 @@ const BAD: [string, string, unknown][] = [
   ['/api/channels', 'negative days', { ...CHANNEL, promiseDays: -1 }],
   ['/api/channels', 'huge days', { ...CHANNEL, promiseDays: 1e20 }],
   ['/api/channels', 'days as text', { ...CHANNEL, promiseDays: '5' }],
+  ['/api/channels', 'a weight of 0', { ...CHANNEL, weight: 0 }],
+  ['/api/channels', 'a weight of nothing', { ...CHANNEL, weight: null }],
   ['/api/channels', 'a NUL', { ...CHANNEL, name: '\u0000' }],
   ['/api/channels', 'an unknown field', { ...CHANNEL, id: 1 }],
   ['/api/shop-codes', 'nothing', undefined],
@@ -133,6 +138,8 @@ describe('bad input is answered with problem details and leaves nothing behind',
         number: odd,
         customer: odd,
         placedOn: odd,
+        weight: odd,
+        urgent: odd,
         lines: fc.array(
           fc.record(
             { code: fc.oneof(fc.constant('LINEN-100'), odd), quantity: odd, shipBy: odd },
@@ -156,9 +163,9 @@ describe('bad input is answered with problem details and leaves nothing behind',
 describe('channels and shop codes', () => {
   it('are added and listed', async () => {
     const made = await shop.request('POST', '/api/channels', { code: 'fair', name: 'Spring fair', promiseDays: 0 });
-    expect([made.status, made.body]).toEqual([201, { code: 'fair', name: 'Spring fair', promiseDays: 0 }]);
+    expect([made.status, made.body]).toEqual([201, { code: 'fair', name: 'Spring fair', promiseDays: 0, weight: 1 }]);
     const { body } = await shop.request<{ channels: unknown[] }>('GET', '/api/channels');
-    expect(body.channels).toContainEqual({ code: 'fair', name: 'Spring fair', promiseDays: 0 });
+    expect(body.channels).toContainEqual({ code: 'fair', name: 'Spring fair', promiseDays: 0, weight: 1 });
     expect((await shop.request('POST', '/api/channels', { code: 'stall', name: 'Stall' })).body['promiseDays']).toBe(5);
   });
 

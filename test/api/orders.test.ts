@@ -35,6 +35,9 @@ describe('POST /api/orders', () => {
       customer: 'Ann Example',
       placedOn: '2026-03-01',
       status: 'confirmed',
+      weight: null,
+      countsAs: 1,
+      urgent: false,
       lines: [
         {
           ...line,
@@ -165,6 +168,9 @@ describe('GET /api/orders', () => {
           customer: null,
           placedOn: '2026-03-02',
           status: 'confirmed',
+          weight: null,
+          countsAs: 1,
+          urgent: false,
           lines: 2,
           open: 3,
           shipBy: '2026-03-20',

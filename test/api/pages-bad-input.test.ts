@@ -43,6 +43,8 @@ const paths = (): string[] => [
   '/orders/channels',
   '/orders/import',
   '/orders/shop/1001/confirm',
+  '/orders/shop/1001/precedence',
+  '/orders/shop/none/precedence',
   '/orders/shop/none/cancel',
   `${file}/settings`,
   `${file}/codes`,
@@ -83,7 +85,7 @@ const BODIES: [string, string, string | Buffer][] = [
   [
     'huge numbers',
     FORM,
-    'rows=9e99&lines/0/code=CEDAR-100&lines/0/quantity=99999999999999999999&lines/0/packs=999999&lines/0/price=999999999.9999&freight=9e99&delivery=PO26-0003&promiseDays=1e400&quantity=9e99',
+    'rows=9e99&lines/0/code=CEDAR-100&lines/0/quantity=99999999999999999999&lines/0/packs=999999&lines/0/price=999999999.9999&freight=9e99&delivery=PO26-0003&promiseDays=1e400&quantity=9e99&weight=9e99',
   ],
   ['a long text', FORM, `name=${LONG}&text=${LONG}`],
   ['too much', FORM, `text=${'y'.repeat(2_000_000)}`],

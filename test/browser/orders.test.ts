@@ -73,6 +73,47 @@ describe('orders', () => {
     expect(await page.textContent('[role=alert]')).toContain('is there already');
   });
 
+  it.each(WIDTHS)('are made urgent and weighed without JavaScript, at %i px', async (width) => {
+    const number = `U-${width}`;
+    const page = await app.open('/orders/new', { javaScript: false, width });
+    await page.getByLabel('From').selectOption('wholesale');
+    await page.getByLabel('Order number').fill(number);
+    await page.getByLabel('Urgent: goes before all others').check();
+    await page.getByLabel('Counts as').fill('a lot');
+    await page.getByLabel('Code, line 1', { exact: true }).fill('SP-FIG-100');
+    await page.getByLabel('How many, line 1', { exact: true }).fill('2');
+    await page.getByRole('button', { name: 'Write it down' }).click();
+    const refused = page.getByLabel('Counts as');
+    expect(await refused.inputValue()).toBe('a lot');
+    const described = (await refused.getAttribute('aria-describedby'))!.split(' ').at(-1);
+    expect(await page.locator(`[id="${described}"]`).textContent()).toBe('must be a whole number from 1 to 100');
+    expect(await page.getByLabel('Urgent: goes before all others').isChecked()).toBe(true);
+    await refused.fill('4');
+    await page.getByRole('button', { name: 'Write it down' }).click();
+    expect(page.url()).toBe(`${app.base}/orders/wholesale/${number}?said=added`);
+    const facts = page.locator('dl.facts');
+    expect(await facts.textContent()).toMatch(/to send\s*urgent\s*Counts as\s*4$/);
+    await page.goto(`${app.base}/orders`);
+    const row = page.getByRole('row').filter({ hasText: number });
+    expect(await row.getByText('urgent', { exact: true }).count()).toBe(1);
+    const open = await app.open(`/orders/wholesale/${number}`, { width });
+    await open.getByText('Urgent, and what it counts as').click();
+    await expectSound(open);
+    // taken back, and left to its channel
+    await page.goto(`${app.base}/orders/wholesale/${number}`);
+    await page.getByText('Urgent, and what it counts as').click();
+    await page.getByLabel('Counts as').fill('1000');
+    await page.getByRole('button', { name: 'Keep this' }).click();
+    expect(await page.textContent('main')).toContain('must be a whole number from 1 to 100');
+    await page.getByLabel('Counts as').fill('');
+    await page.getByLabel('Urgent: goes before all others').uncheck();
+    await page.getByRole('button', { name: 'Keep this' }).click();
+    expect(page.url()).toBe(`${app.base}/orders/wholesale/${number}?said=precedence`);
+    expect(await page.textContent('[role=status]')).toContain('The next plan goes by it');
+    expect(await facts.textContent()).toMatch(/to send\s*Counts as\s*1, as its channel$/);
+    expect(await page.getByText('Make it urgent, or count for more').count()).toBe(1);
+  });
+
   it('are confirmed when paid, and cancelled', async () => {
     const { body } = await app.app.request<{ orders: { channel: string; number: string }[] }>(
       'GET',

@@ -141,6 +141,8 @@ const FIELD_WORDS: Record<string, string> = {
   status: 'state',
   placedOn: 'placed on',
   customer: 'customer',
+  weight: 'counts as',
+  urgent: 'urgent',
 };
 
 /** Lines that changed since, or are cancelled. */

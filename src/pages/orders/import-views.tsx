@@ -3,6 +3,7 @@ import { ROLES } from '../../orders/columns.js';
 import type { ImportReport } from '../../orders/import.schema.js';
 import type { OrderFile, Reading } from '../../orders/order-files.service.js';
 import type { ChannelView } from '../../orders/orders.schema.js';
+import { WEIGHT_MAX } from '../../orders/precedence.js';
 import type { Problem } from '../../platform/problem.js';
 import { ChoiceField, type Fault, FaultNote, type Sent } from '../../ui/form.js';
 import { UnknownCodes } from './import-codes.js';
@@ -25,6 +26,8 @@ export const ROLE_WORDS: Record<Role, string> = {
   fulfilled: 'How many are sent',
   fulfilment: 'Sent or not',
   cancelledOn: 'Cancelled',
+  urgent: 'Urgent',
+  weight: 'Counts as',
 };
 
 const DATE_CHOICES = [
@@ -45,6 +48,10 @@ export function ChooseFile(props: { sent: Sent; fault: Fault | undefined; channe
       <p>
         Most shops export order lines as CSV, one line a row. You see first what would be written, and decide then. The
         same file again doubles nothing: what has changed since is shown.
+      </p>
+      <p>
+        A column called Urgent (yes or no) and one called Counts as (1 to {WEIGHT_MAX}) are read too, where a file has
+        them. What you have said of an order by hand stays.
       </p>
       <FaultNote fault={fault} />
       <form method="post" action="/orders/import" enctype="multipart/form-data">

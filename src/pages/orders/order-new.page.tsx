@@ -5,6 +5,7 @@ import { ChannelsService } from '../../orders/channels.service.js';
 import { channelCreate, type ChannelView, orderCreate } from '../../orders/orders.schema.js';
 import { OrdersService } from '../../orders/orders.service.js';
 import { CODES_MAX, CodesList } from '../../ui/codes-list.js';
+import { PrecedenceFields, weightOf } from './precedence-form.js';
 import { CHANNEL_ASKERS, type ChannelAsker, ChannelForm } from './elsewhere/channel-form.js';
 import {
   bodyOf,
@@ -101,6 +102,8 @@ function orderOf(sent: Sent, rows: readonly number[]): unknown {
     customer: written(sent, 'customer'),
     placedOn: written(sent, 'placedOn'),
     paid: sent['waits'] === undefined,
+    weight: weightOf(sent),
+    urgent: sent['urgent'] === undefined ? undefined : true,
     lines: rows.map((row) => ({
       code: written(sent, `lines/${row}/code`) ?? '',
       quantity: written(sent, `lines/${row}/quantity`) ?? '',
@@ -170,6 +173,7 @@ function NewOrder({ sent, fault, channels, sold, rows }: NewOrderProps): JSX.Ele
           <input type="checkbox" name="waits" value="yes" checked={sent['waits'] !== undefined} />
           It waits for payment: do not plan it yet
         </label>
+        <PrecedenceFields form="order" sent={sent} fault={fault} />
         <Lines sent={sent} fault={fault} rows={rows} />
         <CodesList id="sold" items={sold} kinds={['product', 'set']} />
         <div class="row">

@@ -3,6 +3,8 @@ import type { CoveredLine } from '../../planning/coverage.service.js';
 import { longDay, shortDay } from '../../ui/dates.js';
 import type { ShipmentView } from '../../shipping/shipping.schema.js';
 import { Coverage, OrderState } from './coverage.js';
+import { UrgentMark } from './elsewhere/urgent-mark.js';
+import { countsAsText, PrecedenceForm } from './precedence-form.js';
 import { ChoiceField, type Fault, FaultNote, type Sent as Form, TextField } from '../../ui/form.js';
 import { Page } from '../../ui/layout.js';
 import { FormKey } from '../../ui/form-key.js';
@@ -13,9 +15,13 @@ interface OrderProps {
   shipments: readonly ShipmentView[];
   channel: ChannelView;
   said: string | undefined;
-  /** What came back and was refused, as it was sent. */
-  refused?: { sent: Form; fault: Fault };
+  /** What of which form was refused, as it was sent. */
+  refused?: { form: 'back' | 'precedence'; sent: Form; fault: Fault };
 }
+
+/** Something of it may still be planned. */
+export const isUnderWay = ({ status }: Pick<Order, 'status'>): boolean =>
+  status === 'waiting' || status === 'confirmed';
 
 /** One order: its lines, what covers them, what was sent. */
 export function OrderView({ covered, shipments, channel, said, refused }: OrderProps): JSX.Element {
@@ -28,27 +34,11 @@ export function OrderView({ covered, shipments, channel, said, refused }: OrderP
           {said}
         </p>
       )}
-      <dl class="facts">
-        <dt>From</dt>
-        <dd safe>{channel.name}</dd>
-        <dt>Customer</dt>
-        <dd>
-          {order.customer === null ? (
-            'not named'
-          ) : (
-            <a href={`/customers?${new URLSearchParams({ search: order.customer }).toString()}`} safe>
-              {order.customer}
-            </a>
-          )}
-        </dd>
-        <dt>Placed</dt>
-        <dd safe>{longDay(order.placedOn)}</dd>
-        <dt>State</dt>
-        <dd>
-          <OrderState status={order.status} />
-        </dd>
-      </dl>
+      <Facts order={order} channel={channel} />
       <Acts order={order} />
+      {isUnderWay(order) && (
+        <PrecedenceForm order={order} refused={refused?.form === 'precedence' ? refused : undefined} />
+      )}
       <h2>Lines</h2>
       <table class="stack">
         <thead>
@@ -78,8 +68,37 @@ export function OrderView({ covered, shipments, channel, said, refused }: OrderP
           </a>
         </p>
       )}
-      {shipments.length > 0 && <CameBack order={order} shipments={shipments} refused={refused} />}
+      {shipments.length > 0 && (
+        <CameBack order={order} shipments={shipments} refused={refused?.form === 'back' ? refused : undefined} />
+      )}
     </Page>
+  );
+}
+
+function Facts({ order, channel }: { order: Order; channel: ChannelView }): JSX.Element {
+  return (
+    <dl class="facts">
+      <dt>From</dt>
+      <dd safe>{channel.name}</dd>
+      <dt>Customer</dt>
+      <dd>
+        {order.customer === null ? (
+          'not named'
+        ) : (
+          <a href={`/customers?${new URLSearchParams({ search: order.customer }).toString()}`} safe>
+            {order.customer}
+          </a>
+        )}
+      </dd>
+      <dt>Placed</dt>
+      <dd safe>{longDay(order.placedOn)}</dd>
+      <dt>State</dt>
+      <dd>
+        <OrderState status={order.status} /> {order.urgent && isUnderWay(order) && <UrgentMark />}
+      </dd>
+      <dt>Counts as</dt>
+      <dd safe>{countsAsText(order)}</dd>
+    </dl>
   );
 }
 
@@ -117,7 +136,7 @@ function LineRow({ line, order }: { line: CoveredLine; order: Order }): JSX.Elem
 
 /** What may be done with it now. */
 function Acts({ order }: { order: Order }): JSX.Element {
-  if (order.status !== 'waiting' && order.status !== 'confirmed') return <></>;
+  if (!isUnderWay(order)) return <></>;
   return (
     <div class="row no-print">
       {order.status === 'waiting' ? (

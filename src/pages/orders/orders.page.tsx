@@ -2,7 +2,7 @@ import { Get, Param, Post, Query, Redirect } from '@nestjs/common';
 import { z } from 'zod';
 import { ChannelsService } from '../../orders/channels.service.js';
 import { ORDER_STATUSES } from '../../orders/orders.entity.js';
-import { channelCode, type ChannelView, orderPath, type OrderPath } from '../../orders/orders.schema.js';
+import { channelCode, type ChannelView, orderChange, orderPath, type OrderPath } from '../../orders/orders.schema.js';
 import { OrdersService } from '../../orders/orders.service.js';
 import { type CoveredOrder, type CoveredPage, CoverageService } from '../../planning/coverage.service.js';
 import { shortDay } from '../../ui/dates.js';
@@ -14,7 +14,9 @@ import { ShipmentsService } from '../../shipping/shipments.service.js';
 import { CoveredLines, ORDER_STATES, OrderState } from './coverage.js';
 import { blankIsNone, bodyOf, ChoiceField, faultOf, goTo, TextField, written } from '../../ui/form.js';
 import { Page } from '../../ui/layout.js';
-import { OrderView } from './order.js';
+import { isUnderWay, OrderView } from './order.js';
+import { UrgentMark } from './elsewhere/urgent-mark.js';
+import { weightOf } from './precedence-form.js';
 import { orderAddress } from '../../ui/addresses.js';
 import { Filled, PageController } from '../../ui/page-controller.js';
 
@@ -29,12 +31,15 @@ const listQuery = z.strictObject({
 });
 type ListQuery = z.infer<typeof listQuery>;
 
-const saidQuery = z.strictObject({ said: z.enum(['added', 'confirmed', 'cancelled', 'returned']).optional() });
+const saidQuery = z.strictObject({
+  said: z.enum(['added', 'confirmed', 'cancelled', 'returned', 'precedence']).optional(),
+});
 
 const SAID = {
   added: 'The order is written down. The next plan takes it in.',
   confirmed: 'The order is confirmed. The next plan takes it in.',
   cancelled: 'What was open of the order is cancelled, and what was set aside for it is free again.',
+  precedence: 'It is kept. The next plan goes by it.',
   returned: 'It is taken back and on hold: decide about its lot on the shelf.',
 };
 
@@ -80,7 +85,19 @@ export class OrdersPage {
       return goTo(reply, orderAddress(path), { said: 'returned' });
     } catch (error) {
       const fault = faultOf(error, reply);
-      return <OrderView {...await this.seen(path)} said={undefined} refused={{ sent, fault }} />;
+      return <OrderView {...await this.seen(path)} said={undefined} refused={{ form: 'back', sent, fault }} />;
+    }
+  }
+
+  @Post(':channel/:number/precedence')
+  async setPrecedence(@Filled(orderPath) { who, path, sent, reply }: Filled<typeof orderPath>) {
+    try {
+      const said = { urgent: sent['urgent'] !== undefined, weight: weightOf(sent) ?? null };
+      await this.orders.change(who, path, bodyOf(orderChange, said));
+      return goTo(reply, orderAddress(path), { said: 'precedence' });
+    } catch (error) {
+      const fault = faultOf(error, reply);
+      return <OrderView {...await this.seen(path)} said={undefined} refused={{ form: 'precedence', sent, fault }} />;
     }
   }
 
@@ -194,7 +211,7 @@ function OrderRow({ order, channel }: { order: CoveredOrder; channel: string }):
         {order.shipBy === null ? 'nothing open' : shortDay(order.shipBy)}
       </td>
       <td data-label="State">
-        <OrderState status={order.status} />
+        <OrderState status={order.status} /> {order.urgent && isUnderWay(order) && <UrgentMark />}
       </td>
       <td>
         <CoveredLines lines={order.coverage} status={order.status} />

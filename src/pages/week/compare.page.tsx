@@ -112,11 +112,12 @@ function changeText(change: Change): string {
   return `${what}: ${fields.join('; ')}`;
 }
 
-/** `shipBy` reads as `ship by`. */
+/** `shipBy` reads as `ship by`; a line's weight is none in grams. */
 const fieldText = (field: string): string =>
-  field.replace(/E4$|Mg$/, '').replace(/[A-Z]/g, (c) => ` ${c.toLowerCase()}`);
+  field === 'weight' ? 'counts as' : field.replace(/E4$|Mg$/, '').replace(/[A-Z]/g, (c) => ` ${c.toLowerCase()}`);
 
 function valueText(value: unknown): string {
   if (value === null || value === undefined) return 'none';
-  return typeof value === 'object' ? 'otherwise' : `${value as string | number | boolean}`;
+  if (typeof value === 'boolean') return value ? 'yes' : 'no';
+  return typeof value === 'object' ? 'otherwise' : `${value as string | number}`;
 }

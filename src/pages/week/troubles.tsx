@@ -3,6 +3,7 @@ import { REASONS, count, fullText } from '../../ui/words.js';
 import { longDay, shortDay } from '../../ui/dates.js';
 import { lineAddress } from '../../ui/addresses.js';
 import { amountText } from '../../ui/amounts.js';
+import { UrgentMark } from '../orders/elsewhere/urgent-mark.js';
 
 /** Lines shown before the rest is only counted; all of them are on the orders page. */
 const LATE_MAX = 40;
@@ -102,7 +103,8 @@ function Late({ week }: { week: Week }): JSX.Element {
               <th scope="row">
                 <a href={lineAddress(line.key)} safe>
                   {line.name}
-                </a>
+                </a>{' '}
+                {line.isUrgent && <UrgentMark />}
                 <div class="hint" safe>
                   {line.key}
                 </div>

@@ -16,6 +16,7 @@ import { Ribbon } from './ribbon.js';
 import { amountText } from '../../ui/amounts.js';
 import { Troubles } from './troubles.js';
 import { WeekTakes } from './week-takes.js';
+import { UrgentMark } from '../orders/elsewhere/urgent-mark.js';
 import { FormKey } from '../../ui/form-key.js';
 import { PageController } from '../../ui/page-controller.js';
 
@@ -254,8 +255,8 @@ function PourRow({ week, pour }: { week: Week; pour: WeekPour }): JSX.Element {
       <td data-label="Ready">
         {rests ? `${restWord(pour.family, pour.vessel !== null)} until ${shortDay(pour.readyOn)}` : 'the same day'}
       </td>
-      <td data-label="Made for" safe>
-        {madeForText(pour)}
+      <td data-label="Made for">
+        <span safe>{madeForText(pour)}</span> {pour.isUrgent && <UrgentMark />}
       </td>
       <td data-label="State">
         <StateMark pour={pour} />
