@@ -21,7 +21,7 @@ describe('a database of before', () => {
   it('is kept of several times', () => {
     expect(KEPT).toEqual(
       expect.arrayContaining(
-        ['0009', '0014', '0018', '0021', '0024', '0025', '0026', '0027', '0028'].map(
+        ['0009', '0014', '0018', '0021', '0024', '0025', '0026', '0027', '0028', '0029'].map(
           (number) => `after-${number}.sql.gz`,
         ),
       ),

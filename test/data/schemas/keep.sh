@@ -20,11 +20,12 @@ for lacking in "$@"; do : >"$lacking"; done
 if [ -n "${KEEP_MODULES:-}" ]; then ln -s "$KEEP_MODULES" node_modules; else npm ci --silent; fi
 npm run -s build
 
-# its own start brings the schema up to date and loads the demonstration; once it serves, both are done
+# its own start brings the schema up to date, loads the demonstration and plans its week; once it serves and the plan is
+# printed, all of it is done
 DATABASE_URL="postgres://$PGUSER:${PGPASSWORD:-none}@$PGHOST:${PGPORT:-5432}/$database" \
   LOTWRIGHT_HOME="$work/home" LOTWRIGHT_TODAY=2026-03-02 PORT=0 node dist/src/main.js >start.log 2>&1 &
 server=$!
-until grep -q 'serves on' start.log; do
+until grep -q 'serves on' start.log && grep -q "^Week's plan" start.log; do
   kill -0 "$server" 2>/dev/null || { cat start.log >&2; exit 1; }
   sleep 1
 done
