@@ -67,6 +67,21 @@ describe('where not all orders can be made', () => {
     expect(covered(await draft())).toEqual(['1001', 'FIRST']);
   });
 
+  it('of what stands on the shelf, the urgent one has it', async () => {
+    // what is made from now on matures for a week
+    await app.request('POST', '/api/lots', { item: 'CEDAR-100', code: 'READY', quantity: 20 });
+    for (const number of ['A', 'B']) await order(app, number, 20, number === 'A' ? '2026-03-05' : '2026-03-06');
+    const served = async () =>
+      (await draft()).proposal.lines
+        .filter(({ taken }) => taken.some(({ key }) => key === 'READY'))
+        .map(({ key }) => key.split('/')[1]);
+    expect(await served()).toEqual(['A']);
+    await said('B', { urgent: true });
+    expect(await served()).toEqual(['B']);
+    await said('B', { urgent: false, weight: 2 });
+    expect(await served()).toEqual(['B']);
+  });
+
   it('in time, the urgent one has the jug first', async () => {
     // the jug holds 5 kg for a week, and each order wants 4.5 kg of it by the 11th
     for (const number of ['1001', 'FIRST', 'LATER']) await app.request('POST', `/api/orders/shop/${number}/cancel`);

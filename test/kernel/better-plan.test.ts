@@ -153,6 +153,68 @@ describe('not enough bottles', () => {
   });
 });
 
+describe('finished goods for one of two', () => {
+  /** Ten stand on the shelf, and what is made rests a week. */
+  const shopOf = (lines: SnapshotLine[], rest: Partial<Snapshot> = {}) =>
+    emptyWorkshop({
+      items: [item('WATER', { stocked: false }), weighed('CLEAR')],
+      formulas: [formula('CLEAR', [line(1, 'WATER', 'part', 1_000_000_000)], { restDays: 7, minutesBatch: 10 })],
+      lots: [lot('C-1', 'CLEAR', 10)],
+      lines,
+      ...rest,
+    });
+  const both = (first: Partial<SnapshotLine>, then: Partial<SnapshotLine>) => [
+    order('FIRST', 'CLEAR', 10, '2027-01-06', first),
+    order('THEN', 'CLEAR', 10, '2027-01-07', then),
+  ];
+  const fromShelf = ({ lines }: ReturnType<typeof planned>) =>
+    Object.values(lines)
+      .filter(({ taken }) => taken.some(({ from }) => from === 'lot'))
+      .map(({ key }) => key);
+
+  it.each<[string, Partial<SnapshotLine>, Partial<SnapshotLine>, string]>([
+    ['the one that goes first', {}, {}, 'FIRST'],
+    ['the urgent one', {}, { urgent: true }, 'THEN'],
+    ['the one that counts for more', {}, { weight: 2 }, 'THEN'],
+    ['the one that goes first, of two that are urgent', { urgent: true }, { urgent: true }, 'FIRST'],
+    ['the urgent one, whatever the other counts as', { weight: 100 }, { urgent: true }, 'THEN'],
+  ])('go to %s, whether more can be made or not', (_, first, then, served) => {
+    const lines = both(first, then);
+    expect(fromShelf(planned(shopOf(lines)))).toEqual([served]);
+    const cannot = planned(shopOf(lines, { formulas: [] }));
+    expect(fromShelf(cannot)).toEqual([served]);
+    expect(
+      Object.values(cannot.lines)
+        .map(({ missing }) => missing)
+        .sort(),
+    ).toEqual([0, 10]);
+  });
+
+  it('stay with the one that goes first where an urgent one can be made in time', () => {
+    const answer = planned(
+      shopOf([order('FIRST', 'CLEAR', 10, '2027-01-06'), order('LATER', 'CLEAR', 10, '2027-01-29', { urgent: true })]),
+    );
+    expect(fromShelf(answer)).toEqual(['FIRST']);
+    expect(answer.lines).toMatchObject({ FIRST: { lateDays: 0 }, LATER: { lateDays: 0, missing: 0 } });
+  });
+
+  it('of which something else is made are kept for the urgent one, too', () => {
+    // bulk that rested lies there for ten bottles
+    const shop = emptyWorkshop({
+      items: [item('WATER', { stocked: false }), item('BULK', { kind: 'bulk' }), counted('SPRAY'), counted('MIST')],
+      formulas: [
+        formula('BULK', [line(1, 'WATER', 'part', 1_000_000_000)], { restDays: 7, minutesBatch: 10 }),
+        ...['SPRAY', 'MIST'].map((of) => formula(of, [line(1, 'BULK', 'each', 100)], { secondsUnit: 10 })),
+      ],
+      lots: [lot('B-1', 'BULK', 1_000)],
+      lines: [order('FIRST', 'SPRAY', 10, '2027-01-07'), order('THEN', 'MIST', 10, '2027-01-08', { urgent: true })],
+    });
+    const answer = planned(shop);
+    expect(answer.lines['FIRST']!.lateDays).toBeGreaterThan(0);
+    expect(answer.lines).toMatchObject({ THEN: { lateDays: 0, missing: 0 } });
+  });
+});
+
 it('pours by Wednesday what uses a lot that ends on Wednesday, if the bench is free', () => {
   const shop = emptyWorkshop({
     items: [item('WAX'), weighed('CANDLE')],

@@ -19,6 +19,8 @@ export interface Job {
   latest: Day;
   /** Only for order lines that others are not to lack anything for: it takes what all others leave. */
   isApart: boolean;
+  /** It is for a line that takes of what is there before others. */
+  isFirst: boolean;
   /** Known to begin no sooner; null where nothing is known. */
   begins: Day | null;
   /** Part of the output that customers' orders need. */
@@ -106,6 +108,7 @@ export function newJob(
     tier,
     latest,
     isApart: false,
+    isFirst: false,
     begins: null,
     forOrders: 0,
     inputs: formula.lines.flatMap((line, at) =>

@@ -55,6 +55,7 @@ interface Need {
   input: JobInput | null;
   job: Job | null;
   isApart: boolean;
+  isFirst: boolean;
 }
 
 /**
@@ -125,6 +126,8 @@ export interface Learned {
   sizes: ReadonlyMap<string, SizeChoice>;
   /** Order lines for which batches of their own are made: others are not to lack what these lack. */
   apart: ReadonlySet<string>;
+  /** Order lines that take of what is made already, or being made, before others do, whatever their day. */
+  first: ReadonlySet<string>;
 }
 
 export interface SizeChoice {
@@ -136,9 +139,15 @@ export interface SizeChoice {
   mix: number;
 }
 
-export const NOTHING_LEARNED: Learned = { goesOn: new Map(), begins: new Map(), sizes: new Map(), apart: new Set() };
+export const NOTHING_LEARNED: Learned = {
+  goesOn: new Map(),
+  begins: new Map(),
+  sizes: new Map(),
+  apart: new Set(),
+  first: new Set(),
+};
 
-const lineNeed = (line: LineState, { apart }: Learned): Need => ({
+const lineNeed = (line: LineState, { apart, first }: Learned): Need => ({
   quantity: line.row.quantity,
   day: line.goes,
   until: line.until,
@@ -148,6 +157,7 @@ const lineNeed = (line: LineState, { apart }: Learned): Need => ({
   input: null,
   job: null,
   isApart: apart.has(line.row.key),
+  isFirst: first.has(line.row.key),
 });
 
 const inputNeed = (model: Model, job: Job, input: JobInput): Need => ({
@@ -160,6 +170,7 @@ const inputNeed = (model: Model, job: Job, input: JobInput): Need => ({
   input,
   job,
   isApart: job.isApart,
+  isFirst: job.isFirst,
 });
 
 const stockNeed = (model: Model, quantity: number): Need => ({
@@ -172,6 +183,7 @@ const stockNeed = (model: Model, quantity: number): Need => ({
   input: null,
   job: null,
   isApart: false,
+  isFirst: false,
 });
 
 /**
@@ -185,7 +197,8 @@ function coverFromStock(model: Model, item: ItemModel, needs: Need[], supplies: 
   const demands = needs.map((need) => {
     const day = Math.max(need.day, soonest);
     const keepsDays = need.line?.item.row.owedLifeDays ?? 0;
-    return { quantity: need.quantity, day, until: need.until, tier: need.tier, keepsDays };
+    const tier = need.tier === 1 ? 2 : need.isFirst ? 0 : 1;
+    return { quantity: need.quantity, day, until: need.until, tier, keepsDays } as const;
   });
   for (const take of allocate(supplies, demands)) {
     const need = needs[take.demand]!;
@@ -274,6 +287,7 @@ function batchesFor(
       for (const share of batch.shares) peg(job, wanted[share.need]!.need, share.quantity, share.leftover);
       const surplus = batch.output - job.pegs.reduce((sum, p) => sum + p.quantity, 0);
       if (surplus > 0) pegToStock(job, surplus);
+      job.isFirst = job.pegs.some(({ line, job: to }) => (line ? learned.first.has(line.row.key) : to?.isFirst));
       made.push(job);
     }
   }

@@ -2,6 +2,7 @@ import { type Day, dayOf } from '../measure/day.js';
 import { type Attempt, isBetter } from './attempt.js';
 import { addShort, keepsOrdersBack, withBought } from './bought.js';
 import { batchAt, dueDay } from './job.js';
+import { linesToServeFirst } from './first-served.js';
 import { buildModel, type Model } from './model.js';
 import { type Learned, NOTHING_LEARNED, UNCUT } from './netting.js';
 import type { Proposal, Shortfall, Taken } from './proposal.js';
@@ -23,6 +24,9 @@ import { linesToLeave } from './whom.js';
 
 /** So often, at most, a plan is made anew by what was learned from it; seldom more than once. */
 const ROUNDS = 10;
+
+/** So often lines are put first that others put first keep back. */
+const FIRST_TRIED = 3;
 
 /**
  * Other sizes are tried so often at most, for lines that are late or only for lots that end, with so many batches in all: in
@@ -92,10 +96,25 @@ interface Chosen {
 function withBestServed(model: Model, learned: Learned, rounds: Rounds): Chosen {
   const attempt = attemptFor(model, learned, rounds);
   const apart = linesToLeave(attempt);
-  if (apart.size === 0) return { attempt, learned };
+  if (apart.size === 0) return withFirstServed(model, { attempt, learned }, rounds);
   const others = { ...learned, apart };
   const other = attemptFor(model, others, rounds);
-  return isTaken(model, other, attempt) ? { attempt: other, learned: others } : { attempt, learned };
+  const chosen = isTaken(model, other, attempt) ? { attempt: other, learned: others } : { attempt, learned };
+  return withFirstServed(model, chosen, rounds);
+}
+
+/** Where lines that count for more go without what others were given of what is made already, these are served first. */
+function withFirstServed(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
+  let best = chosen;
+  for (let n = 1; n <= FIRST_TRIED; n++) {
+    const first = new Set([...best.learned.first, ...linesToServeFirst(model, best.attempt)]);
+    if (first.size === best.learned.first.size) break;
+    const learned = { ...best.learned, first };
+    const attempt = attemptFor(model, learned, rounds);
+    if (!isTaken(model, attempt, best.attempt)) break;
+    best = { attempt, learned };
+  }
+  return best;
 }
 
 /** Whether another plan serves better, and all that it says is so. */

@@ -35,7 +35,7 @@ export function linesToLeave(attempt: Attempt): Set<string> {
 
 /** An urgent line goes before all that are not. */
 const URGENT = 1_000_000;
-const weightOf = ({ row }: LineState): number => (row.weight ?? 1) + (row.urgent ? URGENT : 0);
+export const weightOf = ({ row }: LineState): number => (row.weight ?? 1) + (row.urgent ? URGENT : 0);
 
 function scarceItems({ netted, shelf }: Attempt): string[] {
   const items = new Set<string>();

@@ -1,0 +1,22 @@
+import type { Attempt } from './attempt.js';
+import type { Model } from './model.js';
+import { readyOf, waitsOf } from './service.js';
+import { weightOf } from './whom.js';
+
+/**
+ * Order lines that are late or not covered though they count for more than others: they are to take of finished goods, and of
+ * what is being made, before others do. None where all count the same.
+ */
+export function linesToServeFirst(model: Model, attempt: Attempt): string[] {
+  const { lines } = attempt.netted;
+  const least = lines.reduce((min, line) => Math.min(min, weightOf(line)), Number.POSITIVE_INFINITY);
+  if (lines.every((line) => weightOf(line) === least)) return [];
+  const waits = waitsOf(model, attempt);
+  return lines
+    .filter((line, i) => {
+      const wait = waits[i]!;
+      const ready = wait && readyOf(wait, (job) => attempt.placed.get(job)!);
+      return weightOf(line) > least && (ready === null || ready > line.shipBy);
+    })
+    .map(({ row }) => row.key);
+}
