@@ -24,6 +24,7 @@ import { FormulaNewPage } from './formulas/formula-new.page.js';
 import { FormulasPage } from './formulas/formulas.page.js';
 import { FindPage } from './find/find.page.js';
 import { LotPage } from './shelf/lot.page.js';
+import { ChannelsPage } from './orders/channels.page.js';
 import { OrderImportPage } from './orders/order-import.page.js';
 import { OrderNewPage } from './orders/order-new.page.js';
 import { OrdersPage } from './orders/orders.page.js';
@@ -77,6 +78,7 @@ import { WhyPage } from './why/why.page.js';
     SuppliersPage,
     WhyPage,
     OrdersPage,
+    ChannelsPage,
     OrderNewPage,
     OrderImportPage,
     BenchPage,

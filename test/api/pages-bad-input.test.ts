@@ -41,6 +41,8 @@ async function upload(csv: string): Promise<string> {
 const paths = (): string[] => [
   '/orders/new',
   '/orders/channels',
+  '/orders/channels/shop',
+  '/orders/channels/none',
   '/orders/import',
   '/orders/shop/1001/confirm',
   '/orders/shop/1001/precedence',

@@ -114,6 +114,25 @@ describe('orders', () => {
     expect(await page.getByText('Make it urgent, or count for more').count()).toBe(1);
   });
 
+  it.each(WIDTHS)('count as those of their channel do, at %i px', async (width) => {
+    const page = await app.open('/orders', { width });
+    await page.getByRole('link', { name: 'Where they come from' }).click();
+    await page.waitForURL(`${app.base}/orders/channels`);
+    const market = page.locator('section').filter({ has: page.getByRole('heading', { name: 'Market stall' }) });
+    await market.getByLabel('Its orders count as').fill('none');
+    await market.getByRole('button', { name: 'Keep this' }).click();
+    await page.waitForSelector('[role=alert]');
+    expect(await market.textContent()).toContain('must be a whole number from 1 to 100');
+    expect(await page.getByText('must be a whole number from 1 to 100', { exact: true }).count()).toBe(1);
+    await market.getByLabel('Its orders count as').fill('3');
+    await market.getByRole('button', { name: 'Keep this' }).click();
+    await page.waitForURL(`${app.base}/orders/channels?said=kept`);
+    expect(await market.getByLabel('Its orders count as').inputValue()).toBe('3');
+    const { body } = await app.app.request<{ orders: { number: string }[] }>('GET', '/api/orders?channel=market');
+    const one = await app.open(`/orders/market/${encodeURIComponent(body.orders[0]!.number)}`, { width });
+    expect(await one.locator('dl.facts').textContent()).toMatch(/Counts as\s*3, as its channel$/);
+  });
+
   it('are confirmed when paid, and cancelled', async () => {
     const { body } = await app.app.request<{ orders: { channel: string; number: string }[] }>(
       'GET',
@@ -132,7 +151,7 @@ describe('orders', () => {
   });
 
   it('are sound at both widths, by day and by night', async () => {
-    for (const path of ['/orders', '/orders/wholesale/W-2303', '/orders/new', '/orders/import'])
+    for (const path of ['/orders', '/orders/wholesale/W-2303', '/orders/new', '/orders/channels', '/orders/import'])
       await expectSoundEverywhere(app, path);
   });
 });

@@ -2,11 +2,11 @@ import { Get, HttpCode, Post } from '@nestjs/common';
 import { ItemsService } from '../../catalog/items.service.js';
 import type { ItemView } from '../../catalog/items.schema.js';
 import { ChannelsService } from '../../orders/channels.service.js';
-import { channelCreate, type ChannelView, orderCreate } from '../../orders/orders.schema.js';
+import { type ChannelView, orderCreate } from '../../orders/orders.schema.js';
 import { OrdersService } from '../../orders/orders.service.js';
 import { CODES_MAX, CodesList } from '../../ui/codes-list.js';
 import { PrecedenceFields, weightOf } from './precedence-form.js';
-import { CHANNEL_ASKERS, type ChannelAsker, ChannelForm } from './elsewhere/channel-form.js';
+import { FirstChannel } from './channels.page.js';
 import {
   bodyOf,
   ChoiceField,
@@ -29,7 +29,7 @@ const ROWS_MORE = 5;
 const ROWS_MAX = 500;
 const LINE_FIELDS = ['code', 'quantity', 'shipBy', 'notBefore'] as const;
 
-/** Writing down an order by hand, and the channels orders come from. */
+/** Writing down an order by hand. */
 @PageController('orders')
 export class OrderNewPage {
   constructor(
@@ -58,22 +58,9 @@ export class OrderNewPage {
     }
   }
 
-  @Post('channels')
-  @HttpCode(200)
-  async addChannel(@Filled() { who, sent, reply }: Filled) {
-    const then = CHANNEL_ASKERS.find((path) => path === sent['then']) ?? '/orders/new';
-    const promiseDays = Number(written(sent, 'promiseDays') ?? Number.NaN);
-    try {
-      await this.channels.create(who, bodyOf(channelCreate, { name: sent['name'], code: sent['code'], promiseDays }));
-      return goTo(reply, then);
-    } catch (error) {
-      return <ChannelView then={then} sent={sent} fault={faultOf(error, reply)} />;
-    }
-  }
-
   private async view(sent: Sent, fault: Fault | undefined, more = 0) {
     const { channels } = await this.channels.list();
-    if (channels.length === 0) return <ChannelView then="/orders/new" />;
+    if (channels.length === 0) return <FirstChannel then="/orders/new" />;
     const products = await this.items.list({ kind: 'product', limit: CODES_MAX });
     const sets = await this.items.list({ kind: 'set', limit: CODES_MAX });
     const sold = [...products.items, ...sets.items].filter((item) => item.policy !== 'discontinued');
@@ -121,16 +108,6 @@ function atItsRow(fault: Fault, rows: readonly number[]): Fault {
   ]);
   const detail = 'lines' in fault.fields ? 'An order needs at least one line.' : fault.detail;
   return { detail, fields: Object.fromEntries(fields) };
-}
-
-function ChannelView({ then, sent, fault }: { then: ChannelAsker; sent?: Sent; fault?: Fault }): JSX.Element {
-  return (
-    <Page title="A channel" at="/orders">
-      <h1>Where do orders come from?</h1>
-      <p>A shop, a market stall, cafés that resell: each is a channel, with the days it promises its customers.</p>
-      <ChannelForm then={then} sent={sent} fault={fault} />
-    </Page>
-  );
 }
 
 interface NewOrderProps {

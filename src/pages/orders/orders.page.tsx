@@ -151,6 +151,9 @@ function OrdersView({ query, page, channels }: ListProps): JSX.Element {
         <a class="button" href="/orders/import">
           Bring in a shop's file
         </a>
+        <a class="button" href="/orders/channels">
+          Where they come from
+        </a>
       </nav>
       <Filters query={query} channels={channels} />
       {page.orders.length === 0 ? <NoOrders query={query} /> : <OrderTable page={page} names={names} />}

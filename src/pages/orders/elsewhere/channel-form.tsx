@@ -1,8 +1,9 @@
 import { type Fault, FaultNote, type Sent, TextField } from '../../../ui/form.js';
 import { FormKey } from '../../../ui/form-key.js';
+import { WEIGHT_MAX } from '../../../orders/precedence.js';
 
 /** Pages that ask for a channel first, and go on where they were once there is one. */
-export const CHANNEL_ASKERS = ['/orders/new', '/orders/import', '/start'] as const;
+export const CHANNEL_ASKERS = ['/orders/new', '/orders/import', '/orders/channels', '/start'] as const;
 export type ChannelAsker = (typeof CHANNEL_ASKERS)[number];
 
 /** Says where orders come from. */
@@ -41,6 +42,15 @@ export function ChannelForm({ then, sent, fault }: { then: ChannelAsker; sent?: 
           inputmode="numeric"
           maxlength={3}
           required
+        />
+        <TextField
+          {...field}
+          name="weight"
+          label="Its orders count as"
+          hint={`1 to ${WEIGHT_MAX}: where not all can be made in time, what counts for more goes first`}
+          value={sent?.['weight'] ?? '1'}
+          inputmode="numeric"
+          maxlength={9}
         />
       </div>
       <p>
