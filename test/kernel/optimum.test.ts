@@ -76,18 +76,18 @@ describe.each(FAMILIES)('%s: the best of a week', (family) => {
 
 /* What plans reach; the best there is would be all lines and nothing more. LOTWRIGHT_GAPS=1 prints how far it is. */
 describe('a plan', () => {
-  it('has a tenth more late lines than must be at most, as few as can be in 78 % of weeks, and never more than two more', () => {
+  it('has a twentieth more late lines than must be at most, as few as can be in 85 % of weeks, and never more than one more', () => {
     const late = (week: Measured): number => week.found.lateLines - week.best.lateLines;
     const fewest = sum(plans.late, (week) => week.best.lateLines);
-    expect(sum(plans.late, (week) => week.found.lateLines)).toBeLessThanOrEqual(1.1 * fewest);
-    expect(share(plans.late, (week) => late(week) === 0)).toBeGreaterThanOrEqual(0.78);
-    expect(plans.late.filter((week) => late(week) > 2).map(({ seed }) => seed)).toEqual([]);
+    expect(sum(plans.late, (week) => week.found.lateLines)).toBeLessThanOrEqual(1.05 * fewest);
+    expect(share(plans.late, (week) => late(week) === 0)).toBeGreaterThanOrEqual(0.85);
+    expect(plans.late.filter((week) => late(week) > 1).map(({ seed }) => seed)).toEqual([]);
   });
 
-  it('is within 12 % of the fewest days late, where it has the fewest late lines', () => {
+  it('is within 8 % of the fewest days late, where it has the fewest late lines', () => {
     const fewest = plans.late.filter(hasFewestLate);
     const days = sum(fewest, (week) => week.found.lateDays);
-    expect(days).toBeLessThanOrEqual(1.12 * sum(fewest, (week) => week.best.lateDays));
+    expect(days).toBeLessThanOrEqual(1.08 * sum(fewest, (week) => week.best.lateDays));
   });
 
   it('covers within 1 % of the most lines there is material for, and never more than one less', () => {
@@ -97,9 +97,9 @@ describe('a plan', () => {
     expect(plans.shortage.filter(isFar).map(({ seed }) => seed)).toEqual([]);
   });
 
-  it('lets no more expire than it must in 80 % of weeks', () => {
+  it('lets no more expire than it must in 95 % of weeks', () => {
     const isLeast = (week: Measured): boolean =>
       hasFewestLate(week) && week.found.lateDays === week.best.lateDays && week.found.wasteE4 === week.best.wasteE4;
-    expect(share(plans.expiry, isLeast)).toBeGreaterThanOrEqual(0.8);
+    expect(share(plans.expiry, isLeast)).toBeGreaterThanOrEqual(0.95);
   });
 });
