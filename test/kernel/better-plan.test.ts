@@ -226,3 +226,55 @@ it('pours by Wednesday what uses a lot that ends on Wednesday, if the bench is f
   expect(batch!.day! <= '2027-01-06').toBe(true);
   expect(batch!.inputs[0]!.taken).toEqual([{ from: 'lot', key: 'OLD', quantity: 1_000_000 }]);
 });
+
+it('gives the bottles that are there to what must rest, and lets what need not wait for the delivery', () => {
+  const made = (of: string, restDays: number) =>
+    formula(of, [line(1, 'BOTTLE', 'each', 1)], { restDays, minutesBatch: 10 });
+  const shop = emptyWorkshop({
+    items: [item('BOTTLE', { measure: 'counted' }), counted('FRESH'), counted('RESTED')],
+    formulas: [made('FRESH', 0), made('RESTED', 2)],
+    lots: [lot('B-1', 'BOTTLE', 10)],
+    deliveries: [{ key: 'MORE', item: 'BOTTLE', free: 10, day: '2027-01-11', expiresOn: null }],
+    lines: [order('A', 'FRESH', 10, '2027-01-11'), order('B', 'RESTED', 10, '2027-01-12')],
+  });
+  // both should be made on Friday, and FRESH is first by name; RESTED of Monday would be ready on Wednesday 13th
+  const answer = planned(shop);
+  expect(answer.lines).toMatchObject({ A: { lateDays: 0, readyOn: '2027-01-11' }, B: { lateDays: 0 } });
+  const bottles = answer.batches.map(({ item: of, inputs }) => [of, inputs[0]!.taken[0]!.key]);
+  expect(Object.fromEntries(bottles)).toEqual({ FRESH: 'MORE', RESTED: 'B-1' });
+});
+
+it('puts fillings together that fill the jug, so that two pours do for what three would take', () => {
+  const fills = { P1: 3, P2: 4, P3: 5, P4: 6 };
+  const codes = Object.keys(fills);
+  const shop = emptyWorkshop({
+    items: [item('WATER', { stocked: false }), item('BASE', { kind: 'bulk' }), ...codes.map(counted)],
+    formulas: [
+      formula('BASE', [line(1, 'WATER', 'part', 1_000_000_000)], { vesselKind: 'jug', restDays: 5, minutesBatch: 10 }),
+      ...codes.map((code) => formula(code, [line(1, 'BASE', 'each', 1_000_000, 'fill')], { minutesBatch: 10 })),
+    ],
+    vessels: [{ code: 'JUG', kind: 'jug', capacityMg: 9_000_000 }],
+    lines: Object.entries(fills).map(([code, kilograms]) => order(code, code, kilograms, '2027-01-19')),
+  });
+  // one after the other they are 3 and 4, 5, 6; a pour of Monday is filled on the next, and the third is not until the 25th
+  const answer = planned(shop);
+  expect(dayOfBatch(answer, 'BASE')).toHaveLength(2);
+  expect(Object.values(answer.lines).map(({ lateDays }) => lateDays)).toEqual([0, 0, 0, 0]);
+});
+
+it('makes in two what is too long for the days before its lot ends', () => {
+  const shop = emptyWorkshop({
+    items: [item('WAX'), counted('CANDLE')],
+    formulas: [formula('CANDLE', [line(1, 'WAX', 'each', 100_000)], { secondsUnit: 60 })],
+    lots: [lot('W-1', 'WAX', 30_000_000, '2027-01-06'), lot('W-2', 'WAX', 90_000_000)],
+    lines: [order('A', 'CANDLE', 300, '2027-01-15')],
+  });
+  // 300 minutes are there on Friday alone
+  shop.workshop.benchMinutes = [200, 200, 200, 200, 320, 0, 0];
+  const answer = planned(shop);
+  expect(answer.batches.map(({ output, day }) => [output, day! <= '2027-01-06'])).toEqual([
+    [150, true],
+    [150, true],
+  ]);
+  expect(answer.batches.flatMap(({ inputs }) => inputs[0]!.taken.map(({ key }) => key))).toEqual(['W-1', 'W-1']);
+});
