@@ -278,3 +278,15 @@ it('makes in two what is too long for the days before its lot ends', () => {
   ]);
   expect(answer.batches.flatMap(({ inputs }) => inputs[0]!.taken.map(({ key }) => key))).toEqual(['W-1', 'W-1']);
 });
+
+it('pours as many candles at once as the mould holds, and the rest on another day', () => {
+  const shop = emptyWorkshop({
+    items: [item('WAX', { stocked: false }), counted('CANDLE')],
+    formulas: [formula('CANDLE', [line(1, 'WAX', 'each', 150_000)], { vesselKind: 'mould', restDays: 1 })],
+    vessels: [{ code: 'MOULD', kind: 'mould', capacityMg: 4_500_000 }],
+    lines: [order('A', 'CANDLE', 40, '2027-01-15')],
+  });
+  const answer = planned(shop);
+  expect(answer.batches.map(({ output }) => output).sort()).toEqual([10, 30]);
+  expect(answer.lines).toMatchObject({ A: { lateDays: 0, missing: 0 } });
+});

@@ -3,7 +3,7 @@ import { describe, expect, it } from 'vitest';
 import { dayOf } from '../../src/kernel/measure/day.js';
 import { buildModel, minutesTaken, openOnOrBefore, smallestBatch } from '../../src/kernel/plan/model.js';
 import { sheetFor } from '../../src/kernel/plan/sheet.js';
-import type { Snapshot, SnapshotFormula, SnapshotMaking } from '../../src/kernel/plan/snapshot.js';
+import type { Snapshot, SnapshotFormula, SnapshotFormulaLine, SnapshotMaking } from '../../src/kernel/plan/snapshot.js';
 import { emptyWorkshop, formula, item, line } from '../support/workshop.js';
 
 const MONDAY = '2027-01-04';
@@ -15,7 +15,7 @@ function largest(formulas: SnapshotFormula[], rest: Partial<Snapshot> = {}): num
   const codes = new Set(formulas.flatMap((one) => [one.item, ...one.lines.map((part) => part.item)]));
   const made = new Set(formulas.map((one) => one.item));
   const items = [...codes].map((code) =>
-    code.startsWith('PRD') ? product(code) : made.has(code) ? bulk(code) : item(code),
+    /^(PRD|JAR)/.test(code) ? product(code) : made.has(code) ? bulk(code) : item(code),
   );
   return buildModel(emptyWorkshop({ items, formulas, ...rest })).items.get(formulas[0]!.item)!.largestBatch;
 }
@@ -50,6 +50,21 @@ describe('the largest batch', () => {
     expect(largest([poured({ batchMax: 700_000 })], pots(1_000_000))).toBe(700_000);
     expect(largest([poured({ batchMax: 2_000_000 })], pots(1_000_000))).toBe(1_000_000);
     expect(largest([poured({ vesselKind: null })], pots(1_000_000))).toBe(Number.POSITIVE_INFINITY);
+  });
+
+  it('is so many pieces as a mould holds of what is weighed into them', () => {
+    const candle = (...more: SnapshotFormulaLine[]) =>
+      formula('PRD', [line(1, 'OIL', 'each', 150_000), line(2, 'JAR', 'each', 1), ...more], { vesselKind: 'pot' });
+    // 30 x 150 g; a tenth more of each than comes out of it; a wick of 5 g in each; 300 g that go in once
+    expect(largest([candle()], pots(4_500_000))).toBe(30);
+    expect(largest([candle()], pots(4_499_999))).toBe(29);
+    expect(largest([{ ...candle(), lossPpb: 100_000_000 }], pots(4_500_000))).toBe(27);
+    expect(largest([candle(line(3, 'WATER', 'each', 5_000))], pots(4_500_000))).toBe(29);
+    expect(largest([candle(line(3, 'WATER', 'fixed', 300_000))], pots(4_500_000))).toBe(28);
+    expect(largest([candle(line(3, 'WATER', 'fixed', 5_000_000))], pots(4_500_000))).toBe(Number.POSITIVE_INFINITY);
+    expect(largest([{ ...candle(), batchMultiple: 7 }], pots(4_500_000))).toBe(28);
+    const boxed = formula('PRD', [line(1, 'JAR', 'each', 1)], { vesselKind: 'pot' });
+    expect(largest([boxed], pots(4_500_000))).toBe(Number.POSITIVE_INFINITY);
   });
 
   it('is not bounded by vessels that hold nothing of it: one batch says so as well as a million', () => {

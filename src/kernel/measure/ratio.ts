@@ -56,3 +56,14 @@ function safeProduct(steps: number, step: number): number {
   if (amount > Number.MAX_SAFE_INTEGER) throw new RangeError(`${steps} steps of ${step} pass 2^53`);
   return amount;
 }
+
+/** The last of the numbers from 0 to `most` that fits, where one that does not is followed by none that does; 0 where none does. */
+export function lastThat(most: number, isFitting: (n: number) => boolean): number {
+  let [fitting, over] = [0, most + 1];
+  while (over - fitting > 1) {
+    const middle = Math.floor((fitting + over) / 2);
+    if (isFitting(middle)) fitting = middle;
+    else over = middle;
+  }
+  return fitting;
+}

@@ -1,7 +1,7 @@
 import { type Day, dayOf, weekdayOf } from '../measure/day.js';
 import { lowLevelCodes } from '../formula/levels.js';
-import { outputFor, PPB_ONE } from '../measure/quantity.js';
-import { limitFloor, roundDownTo, roundUpTo } from '../measure/ratio.js';
+import { outputFor, PPB_ONE, putInFor } from '../measure/quantity.js';
+import { lastThat, limitFloor, roundDownTo, roundUpTo } from '../measure/ratio.js';
 import type { SizeLimit } from './proposal.js';
 import type {
   Snapshot,
@@ -169,7 +169,7 @@ function setLimits(item: ItemModel, items: Map<string, ItemModel>, snapshot: Sna
   };
   if (formula.vesselKind !== null) {
     const capacities = snapshot.vessels.filter((v) => v.kind === formula.vesselKind).map((v) => v.capacityMg);
-    bound(outputOf(formula, Math.max(0, ...capacities), stepMg), 'vessel');
+    bound(outputIn(formula, Math.max(0, ...capacities), items, stepMg), 'vessel');
   }
   if (formula.secondsUnit > 0)
     bound(
@@ -214,9 +214,30 @@ function outputFrom(
   return outputOf(formula, putInMg, stepMg);
 }
 
-/** The largest output that a vessel holds, in the item's base unit and in whole steps of its batches. */
-export const largestIn = (formula: SnapshotFormula, capacityMg: number, stepMg: number): number =>
-  roundDownTo(outputOf(formula, capacityMg, stepMg), formula.batchMultiple);
+/** The largest output that a vessel holds, in the item's base unit; Infinity where nothing of it is weighed. */
+function outputIn(
+  formula: SnapshotFormula,
+  capacityMg: number,
+  items: ReadonlyMap<string, ItemModel>,
+  stepMg: number,
+): number {
+  const { lines, residueMg, lossPpb } = formula;
+  if (lines.some(({ basis }) => basis === 'part')) return outputOf(formula, capacityMg, stepMg);
+  const weighed = lines.filter(({ item }) => items.get(item)!.row.measure === 'weighed');
+  const each = weighed.filter(({ basis, amount }) => basis === 'each' && amount > 0);
+  if (each.length === 0) return Number.POSITIVE_INFINITY;
+  const fixed = weighed.reduce((sum, { basis, amount }) => sum + (basis === 'fixed' ? amount : 0), 0);
+  const putIn = (output: number): number =>
+    each.reduce((sum, { amount }) => sum + putInFor(output * amount, residueMg, lossPpb), fixed);
+  const ofAll = each.reduce((sum, { amount }) => sum + amount, 0);
+  return lastThat(Math.floor(capacityMg / ofAll), (output) => putIn(output) <= capacityMg);
+}
+
+/** As much of it as a vessel holds, in whole steps of its batches. */
+export function largestIn({ snapshot, items }: Model, formula: SnapshotFormula, capacityMg: number): number {
+  const most = outputIn(formula, capacityMg, items, snapshot.workshop.scaleStepMg);
+  return Number.isFinite(most) ? roundDownTo(most, formula.batchMultiple) : most;
+}
 
 /** The smallest batch of an item that its limits allow. */
 export function smallestBatch(item: ItemModel): number {

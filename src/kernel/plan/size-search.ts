@@ -76,7 +76,7 @@ function choicesFor(model: Model, item: ItemModel, attempt: Attempt): SizeChoice
   const { largestBatch: usual, formula } = item;
   const mosts = new Set<number>();
   for (const { kind, capacityMg } of model.snapshot.vessels)
-    if (kind === formula?.vesselKind) mosts.add(largestIn(formula, capacityMg, model.snapshot.workshop.scaleStepMg));
+    if (kind === formula?.vesselKind) mosts.add(largestIn(model, formula, capacityMg));
   // where only a lot that ends is at stake: what is made at once in two, one of which may fit into the days until then
   if (goSoonest(model, attempt)) {
     const outputs = attempt.netted.jobs.filter((job) => job.item === item).map(({ output }) => output);

@@ -1,3 +1,4 @@
+import { lastThat } from '../measure/ratio.js';
 import type { Job } from './job.js';
 import type { Model } from './model.js';
 import { type Cut, type Learned, net, type Netted, UNCUT } from './netting.js';
@@ -52,15 +53,4 @@ function mostAt({ lines, made }: Model, place: number): number {
   const line = lines.find((one) => one.place === place);
   const item = line?.item ?? made[place - lines.length]!;
   return Math.min(line?.row.quantity ?? item.row.target, item.mostInPlan);
-}
-
-/** The last of the numbers from 0 to `most` that fits, where 0 does and one that does not is followed by none that does. */
-function lastThat(most: number, isFitting: (n: number) => boolean): number {
-  let [fitting, over] = [0, most + 1];
-  while (over - fitting > 1) {
-    const middle = Math.floor((fitting + over) / 2);
-    if (isFitting(middle)) fitting = middle;
-    else over = middle;
-  }
-  return fitting;
 }
