@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import type { Account } from '../../src/kernel/trace/account.js';
-import { reconcile } from '../../src/kernel/trace/account.js';
+import { cameIn, reconcile } from '../../src/kernel/trace/account.js';
 
 const NOTHING: Account = {
   received: 0,
@@ -58,6 +58,26 @@ describe('what is reconciled', () => {
   it('nor a ledger that does not add up', () => {
     const account = { ...NOTHING, received: 100, onShelf: 99 };
     expect(reconcile(account, { ...UNSEEN, isCounted: true })).toMatchObject({ bookDifference: 1, ppb: 990_000_000 });
+  });
+
+  it('is what came in beside what is there and what went, whichever way', () => {
+    const into = { received: 1, made: 20, returned: 300, splitFrom: 4_000 };
+    expect(cameIn({ ...NOTHING, ...into, found: 50_000 })).toBe(4_321);
+    const there = { ...NOTHING, received: 1_000, onShelf: 1_000 };
+    const difference = (rest: Partial<Account>) => reconcile({ ...there, ...rest }, UNSEEN).bookDifference;
+    for (const way of ['made', 'returned', 'splitFrom', 'found'] as const) expect(difference({ [way]: 7 })).toBe(7);
+    const ways = ['usedInBatches', 'usedElsewhere', 'shipped', 'sampled', 'scrapped', 'sentToSupplier'] as const;
+    for (const way of [...ways, 'splitOff', 'lost'] as const)
+      expect([way, difference({ [way]: 7 })]).toEqual([way, -7]);
+  });
+
+  it('is rounded down, of whichever is more: what came in or what is open', () => {
+    const third = { ...NOTHING, received: 3, onShelf: 2, shipped: 1 };
+    expect(reconcile(third, { ...UNSEEN, isCounted: true }).ppb).toBe(666_666_666);
+    // more is answered than was shipped
+    expect(reconcile(third, { ...UNSEEN, confirmed: 5 })).toMatchObject({ unconfirmed: 2, ppb: 333_333_333 });
+    const surplus = { isCounted: true, confirmed: 1, missing: 0, surplus: 9 };
+    expect(reconcile(third, surplus)).toEqual({ bookDifference: 0, unconfirmed: 0, unexplained: 9, ppb: 0 });
   });
 
   it('is all of nothing, and never less than nothing', () => {

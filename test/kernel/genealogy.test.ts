@@ -41,7 +41,32 @@ describe('layers', () => {
   });
 });
 
+it('names the first five of a circle that is larger', () => {
+  const ring = 'abcdefg'.split('').map((from, at, all) => link(from, all[(at + 1) % all.length]!));
+  let error: unknown;
+  try {
+    layersOf(ring);
+  } catch (thrown) {
+    error = thrown;
+  }
+  expect(error).toBeInstanceOf(GenealogyCircle);
+  expect(error).toMatchObject({
+    name: 'GenealogyCircle',
+    message: 'These come of themselves: a, b, c, d, e',
+    keys: 'abcdefg'.split(''),
+  });
+});
+
 describe('what is reached', () => {
+  it('is what it leads to, or what it comes of, itself included and nothing beside it', () => {
+    const some = [link('oil', 'bulk'), link('wax', 'bulk'), link('bulk', 'a'), link('bulk', 'b'), link('cap', 'b')];
+    expect([...reached(some, 'bulk', 'forward')].sort()).toEqual(['a', 'b', 'bulk']);
+    expect([...reached(some, 'bulk', 'back')].sort()).toEqual(['bulk', 'oil', 'wax']);
+    expect([...reached(some, 'b', 'back')].sort()).toEqual(['b', 'bulk', 'cap', 'oil', 'wax']);
+    expect([...reached(some, 'b', 'forward')]).toEqual(['b']);
+    expect([...reached([], 'alone', 'back')]).toEqual(['alone']);
+  });
+
   it('forward from one is what has it behind itself', () => {
     fc.assert(
       fc.property(links, (some) => {
@@ -68,6 +93,32 @@ describe('folding', () => {
 
   it('leaves alone what there is room for', () => {
     expect(fold(many, keys, groupOf, 503)).toEqual({ keys, links: many, folded: [] });
+  });
+
+  it('folds the largest group first and stops as soon as there is room; equal ones by name', () => {
+    const of = (key: string) => key.slice(0, 1);
+    const shown = (most: number) => fold([], ['b1', 'b2', 'c1', 'c2', 'c3', 'a1', 'a2', 'd1'], of, most).folded;
+    expect(shown(8)).toEqual([]);
+    expect(shown(7)).toEqual([{ key: 'fold:c 0', members: ['c1', 'c2', 'c3'] }]);
+    expect(shown(6).map(({ key }) => key)).toEqual(['fold:c 0']);
+    expect(shown(5).map(({ key }) => key)).toEqual(['fold:c 0', 'fold:a 0']);
+    // one alone is never folded
+    expect(shown(0).map(({ key }) => key)).toEqual(['fold:c 0', 'fold:a 0', 'fold:b 0']);
+  });
+
+  it('folds alike things on the same layer only, and keeps one link between two', () => {
+    const some = [link('x', 'p', 3), link('p', 'q', 2), link('x', 'r', 4), link('p', 'r', 1), link('x', 's', 5)];
+    const drawn = fold(some, ['x', 'p', 'q', 'r', 's'], (key) => (key === 'x' ? null : 'g'), 0);
+    // p and s right behind x, q and r behind p
+    expect(drawn).toEqual({
+      keys: ['x', 'fold:g 1', 'fold:g 2'],
+      folded: [
+        { key: 'fold:g 1', members: ['p', 's'] },
+        { key: 'fold:g 2', members: ['q', 'r'] },
+      ],
+      links: [link('x', 'fold:g 1', 8), link('fold:g 1', 'fold:g 2', 3), link('x', 'fold:g 2', 4)],
+    });
+    expect(some).toHaveLength(5);
   });
 
   it('loses no quantity, whatever is folded', () => {

@@ -2,6 +2,7 @@ import * as fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import {
   milligrams,
+  outputFor,
   parseQuantity,
   partOf,
   PPB_ONE,
@@ -28,6 +29,17 @@ function codeOf(run: () => unknown): string {
   return 'accepted';
 }
 
+/** What a person is told who typed something that cannot be read. */
+function saidBy(run: () => unknown): string {
+  try {
+    run();
+  } catch (error) {
+    if (error instanceof QuantityError) return error.message;
+    throw error;
+  }
+  return 'accepted';
+}
+
 /** 'amount' or 'refused'; anything else that happens is thrown on. */
 function outcome(text: string, measure: Measure): string {
   try {
@@ -46,6 +58,7 @@ describe('parseQuantity', () => {
     ['2.5kg', 2_500_000],
     [' 0.1  g ', 100],
     ['.5 g', 500],
+    ['.25 g', 250],
     ['0 g', 0],
     ['007 g', 7_000],
     ['1\u00a0kg', 1_000_000],
@@ -69,6 +82,7 @@ describe('parseQuantity', () => {
     ['1 fl. oz.', 1_000_000, 29_574],
     ['1 fl.oz', 1_000_000, 29_574],
     ['16 US fl oz', 1_000_000, 473_176],
+    ['1 us.fl.oz.', 1_000_000, 29_574],
   ])('reads %j at %d ug/ml as %d mg', (text, density, mg) => {
     expect(weighed(text, density)).toBe(mg);
   });
@@ -97,6 +111,8 @@ describe('parseQuantity', () => {
     ['.', 'not-a-number'],
     ['5. g', 'not-a-number'],
     ['+5 g', 'not-a-number'],
+    ['+.5 g', 'not-a-number'],
+    ['.5,5 g', 'not-a-number'],
     ['1e3 g', 'not-a-number'],
     ['1E-3 kg', 'not-a-number'],
     ['1/2 oz', 'not-a-number'],
@@ -128,6 +144,8 @@ describe('parseQuantity', () => {
     ['100 ml', 'needs-density'],
     ['16 fl oz', 'needs-density'],
     ['0.0001 g', 'too-fine'],
+    ['0.5 mg', 'too-fine'],
+    ['0.0000005 kg', 'too-fine'],
     ['0.00001 oz', 'too-fine'],
     ['9007199254.740992 kg', 'too-large'],
     ['999999999999999999999 kg', 'too-large'],
@@ -146,10 +164,66 @@ describe('parseQuantity', () => {
     expect(codeOf(() => counted(text))).toBe(code);
   });
 
-  it('tells how to write it instead', () => {
-    expect(() => weighed('1,5 kg')).toThrow(/point for decimals/);
-    expect(() => weighed('5 oz fl')).toThrow(/fluid ounce is fl oz/);
-    expect(() => weighed('2 cups')).toThrow(/weigh it/);
+  it.each([
+    ['', 'Write an amount, for example 250 g.'],
+    ['-5 g', '"-5 g" is negative; an amount cannot be.'],
+    ['kg', '"kg" does not begin with a number like 250 or 2.5.'],
+    ['1e3 g', 'Write "1e3" without an exponent, like 1500.'],
+    ['1e+16 g', 'Write "1e+16" without an exponent, like 1500.'],
+    ['1E-3 kg', 'Write "1e-3" without an exponent, like 1500.'],
+    ['1,5e3 g', 'Write "1,5e3" without an exponent, like 1500.'],
+    ['1/16 oz', 'Write "1/16" as a decimal, like 0.5.'],
+    ['2 lb 3 oz', 'Write one number and one unit, not "lb 3 oz" as well.'],
+    ['5', 'Say in which unit: g, kg, mg, oz, lb, ml, l, fl oz, each or dozen.'],
+    ['5 each', 'This item is weighed: write a weight such as 250 g, not each.'],
+    ['100 ml', 'ml is a volume and this item has no density. Write a weight.'],
+    ['0.0001 g', '"0.0001 g" is finer than a milligram, the smallest amount kept here.'],
+    ['0.00001 oz', '"0.00001 oz" is less than half a milligram.'],
+    ['9007199254.740992 kg', '"9007199254.740992 kg" is larger than any amount kept here.'],
+    [`${'1'.repeat(70)} g`, '"11111111111111111111…" is too long.'],
+  ])('says of %j: %s', (text, message) => {
+    expect(saidBy(() => weighed(text))).toBe(message);
+  });
+
+  it('says how a number that can be read in two ways is written', () => {
+    for (const number of ['1,5', '1.234,5', '1 234', "1'234", '1.234.567', '+1,5'])
+      expect(saidBy(() => weighed(`${number} kg`))).toBe(
+        `"${number}" can be read in two ways. Write no thousands separator, and a point for decimals: 1234.5.`,
+      );
+  });
+
+  it('names the units there are, and what is meant by an ounce or a cup', () => {
+    const units = 'Use g, kg, mg, oz, lb, ml, l, fl oz, each or dozen.';
+    const said = (text: string) => saidBy(() => weighed(text));
+    expect(said('5 stone')).toBe(`"stone" is not a unit used here. ${units}`);
+    const ounces = ' An ounce of weight is oz, a US fluid ounce is fl oz.';
+    for (const unit of ['oz fl', 'troy oz', 'troy ounces'])
+      expect(said(`5 ${unit}`)).toBe(`"${unit}" is not a unit used here. ${units}${ounces}`);
+    const household = ' Household measures vary: weigh it.';
+    for (const unit of ['cups', 'tsp', 'tbsp', 'drops', 'pints', 'quarts', 'gallons', 'pt', 'qt'])
+      expect(said(`5 ${unit}`)).toBe(`"${unit}" is not a unit used here. ${units}${household}`);
+    // only where that is what the unit is
+    expect(said('5 froz')).toBe(`"froz" is not a unit used here. ${units}`);
+    expect(said('5 small cups')).toBe(`"small cups" is not a unit used here. ${units}`);
+  });
+
+  it('says of a counted item what it is to be counted in', () => {
+    expect(saidBy(() => counted('5 oz'))).toBe('This item is counted: write a number of pieces, not oz.');
+    expect(saidBy(() => counted('2.5'))).toBe('"2.5" is not a whole number of pieces.');
+    expect(saidBy(() => counted('0.1 dozen'))).toBe('"0.1 dozen" is not a whole number of pieces.');
+  });
+
+  it('reads 64 characters and no more', () => {
+    expect(weighed(`${'0'.repeat(60)}25 g`)).toBe(25_000);
+    expect(codeOf(() => weighed(`${'0'.repeat(61)}25 g`))).toBe('not-a-number');
+    // blanks around it do not count
+    expect(weighed(`   ${'0'.repeat(60)}25    g  `)).toBe(25_000);
+  });
+
+  it('refuses a density that is none, as a fault of the program', () => {
+    for (const density of [0, -1, 0.5, Number.NaN])
+      expect(() => weighed('1 ml', density)).toThrow(new RangeError(`not a density in ug/ml: ${density}`));
+    expect(weighed('1 l', 1)).toBe(1);
   });
 
   it('reads any text without failing otherwise', () => {
@@ -169,6 +243,7 @@ describe('printQuantity', () => {
     [1, 'weighed', undefined, '0.001 g'],
     [23_600, 'weighed', undefined, '23.6 g'],
     [999_999, 'weighed', undefined, '999.999 g'],
+    [1_000_000, 'weighed', undefined, '1 kg'],
     [2_500_000, 'weighed', undefined, '2.5 kg'],
     [2_500_001, 'weighed', undefined, '2500.001 g'],
     [-5_000, 'weighed', undefined, '-5 g'],
@@ -177,6 +252,7 @@ describe('printQuantity', () => {
     [29_574, 'weighed', 'fl oz', '1 fl oz'],
     [12, 'counted', undefined, '12'],
     [36, 'counted', 'dozen', '3 dozen'],
+    [18, 'counted', 'dozen', '1.5 dozen'],
     [12, 'counted', 'each', '12 each'],
   ])('prints %d (%s, %s) as %j', (amount, measure, unit, text) => {
     expect(printQuantity(amount, measure, unit, 1_000_000)).toBe(text);
@@ -201,7 +277,9 @@ describe('printQuantity', () => {
     expect(codeOf(() => printQuantity(1, 'counted', 'dozen'))).toBe('not-whole');
     expect(codeOf(() => printQuantity(1, 'counted', 'g'))).toBe('wrong-measure');
     expect(codeOf(() => printQuantity(1, 'weighed', 'ml'))).toBe('needs-density');
+    expect(new QuantityError('empty', 'nothing').name).toBe('QuantityError');
     expect(() => printQuantity(0.5, 'weighed')).toThrow(RangeError);
+    expect(saidBy(() => printQuantity(1, 'counted', 'dozen'))).toBe('1 has no short form in dozen.');
   });
 });
 
@@ -220,6 +298,29 @@ describe('exact arithmetic', () => {
     expect(partOf(MAX_MG, 333_333_333, 'floor')).toBe(2_999_999_997_000);
     expect(partOf(7, PPB_ONE, 'ceil')).toBe(7);
     expect(() => partOf(-1, 1, 'floor')).toThrow(RangeError);
+  });
+
+  it('says what is wrong with an amount', () => {
+    expect(() => milligrams(0.5)).toThrow(new RangeError('milligrams must be a whole number below 2^53: 0.5'));
+    expect(() => units(0.5)).toThrow(new RangeError('units must be a whole number below 2^53: 0.5'));
+    expect(() => printQuantity(0.5, 'weighed')).toThrow(
+      new RangeError('amount must be a whole number below 2^53: 0.5'),
+    );
+    expect(() => putInFor(-1, 0, 0)).toThrow(new RangeError('outputMg must not be negative: -1'));
+    expect(() => putInFor(1, -1, 0)).toThrow(new RangeError('residueMg must not be negative: -1'));
+    expect(() => putInFor(1, 0, -1)).toThrow(new RangeError('lossPpb must not be negative: -1'));
+    expect(() => putInFor(1, 0, PPB_ONE)).toThrow(new RangeError('loss must stay below 100 %: 1000000000 ppb'));
+    expect(() => putInFor(Number.MAX_SAFE_INTEGER, 1, 0)).toThrow(/^put in must be a whole number below 2\^53/);
+  });
+
+  it('gives out at most what is not lost and does not stay in the vessel', () => {
+    // 1 000 000 x 0.95 less 5 000
+    expect(outputFor(1_000_000, 5_000, 50_000_000)).toBe(945_000);
+    expect(outputFor(1_000_001, 5_000, 50_000_000)).toBe(945_000); // 950 000.95
+    expect(outputFor(5_000, 5_000, 0)).toBe(0);
+    expect(outputFor(4_999, 5_000, 0)).toBe(0);
+    expect(outputFor(5_001, 5_000, 0)).toBe(1);
+    expect(() => outputFor(1, -1, 0)).toThrow(new RangeError('residueMg must not be negative: -1'));
   });
 
   it('puts in the least that leaves the output after residue and loss', () => {

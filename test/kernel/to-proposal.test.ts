@@ -40,10 +40,10 @@ const batch = (proposal: Proposal, key: string) => proposal.batches.find((row) =
 const cover = (snapshot: Snapshot, key = 'o'): LineCover => plan(snapshot).lines.find((row) => row.key === key)!;
 
 describe('a batch of a proposal', () => {
-  const tenOrdered = plan(spray({ lots: enough, lines: [ordered('o', 'SPRAY', 10, 12)] }));
+  const tenOrdered = () => plan(spray({ lots: enough, lines: [ordered('o', 'SPRAY', 10, 12)] }));
 
   it('says when it is made, of what, for whom and until when it is good', () => {
-    expect(batch(tenOrdered, 'SPRAY/1')).toEqual({
+    expect(batch(tenOrdered(), 'SPRAY/1')).toEqual({
       key: 'SPRAY/1',
       item: 'SPRAY',
       formulaVersion: 3,
@@ -89,7 +89,7 @@ describe('a batch of a proposal', () => {
       ],
       madeFor: [{ for: 'line', key: 'o', quantity: 10 }],
     });
-    expect(batch(tenOrdered, 'BLK/1')).toMatchObject({
+    expect(batch(tenOrdered(), 'BLK/1')).toMatchObject({
       day: day(6),
       readyOn: day(11),
       emptiedOn: day(11),
@@ -101,7 +101,7 @@ describe('a batch of a proposal', () => {
   });
 
   it('comes in the order of its day, then key, those without a day last', () => {
-    expect(tenOrdered.batches.map((row) => row.key)).toEqual(['BLK/1', 'SPRAY/1']);
+    expect(tenOrdered().batches.map((row) => row.key)).toEqual(['BLK/1', 'SPRAY/1']);
     const none = plan(spray({ lots: enough, vessels: [], lines: [ordered('o', 'SPRAY', 1, 12)] }));
     expect(none.batches).toMatchObject([
       { key: 'BLK/1', day: null, readyOn: null, emptiedOn: null, expiresOn: null, inWeek: false, short: true },

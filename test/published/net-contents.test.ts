@@ -212,6 +212,53 @@ describe('NIST Handbook 133', () => {
   });
 });
 
+describe('the reasons of a judgement', () => {
+  const reasons = (...asked: Parameters<typeof judge>) => judge(...asked).reasons;
+
+  it('name the average and what it must reach, and nothing where it does', () => {
+    expect(reasons('nist-133', 100, [...times(11, 100), 99.88], 12)).toEqual([
+      'The average, 99.99 g, is less than the 100.00 g it must reach.',
+    ]);
+    expect(reasons('nist-133', 100, times(12, 100), 12)).toEqual([]);
+    const volume = { rule: 'eu-76-211', basis: 'volume', label: 100_000, lotSize: 2 } as const;
+    expect(judgeNetContents({ ...volume, contents: [99_000, 100_500] })).toMatchObject({
+      mean: 99_750,
+      basis: 'volume',
+      weighed: 2,
+      reasons: ['The average, 99.75 ml, is less than the 100.00 ml it must reach.'],
+    });
+  });
+
+  it('count the units that are too short', () => {
+    // a label of 100 g may be 4.5 g short
+    expect(reasons('eu-76-211', 100, [...times(28, 103), 90.9, 90.8], 300)).toEqual([
+      '2 units are short by more than twice what one may be short.',
+    ]);
+    expect(reasons('eu-76-211', 100, [...times(27, 103), 95, 95, 95], 300)).toEqual([
+      '3 units are short by more than one may be; the plan accepts 1.',
+    ]);
+    expect(reasons('eu-76-211', 100, [...times(28, 103), 95, 95], 300)).toEqual([
+      '2 units are short by more than one may be: weigh 60 in all.',
+    ]);
+    // exactly as short as may be
+    expect(reasons('eu-76-211', 100, [...times(28, 103), 95.5, 95.5], 300)).toEqual([]);
+  });
+
+  it('say how many are still to be weighed, and of fewer nothing about the average', () => {
+    expect(reasons('nist-133', 100, times(11, 101), 100)).toEqual(['11 weighed; of 100 the plan takes 12.']);
+    expect(reasons('nist-133', 100, times(11, 99), 100)).toEqual(['11 weighed; of 100 the plan takes 12.']);
+    expect(reasons('eu-76-211', 100, times(59, 101), 300)).toEqual([]);
+  });
+
+  it('say that nobody has said how short one may be, once for all such units', () => {
+    const asked = { rule: 'nist-133', basis: 'volume', label: 100_000, lotSize: 3 } as const;
+    const open = (...contents: number[]) => judgeNetContents({ ...asked, contents }).reasons;
+    const lookUp = 'short, and how much one may be short is not said: look it up for this label.';
+    expect(open(102_000, 102_000, 99_000)).toEqual([`1 unit is ${lookUp}`]);
+    expect(open(104_000, 99_000, 99_000)).toEqual([`2 units are ${lookUp}`]);
+  });
+});
+
 describe('any judgement', () => {
   it('never gets worse when every unit holds more, and refuses nonsense', () => {
     const rank = { fails: 0, 'too-few': 1, meets: 2 };

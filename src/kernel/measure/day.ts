@@ -11,8 +11,10 @@ const KNOWN_MAX = 10_000;
 /** `YYYY-MM-DD` to a day number. Throws RangeError for anything that is not a real calendar day. */
 export function dayOf(iso: string): Day {
   let day = known.get(iso);
+  // Stryker disable next-line ConditionalExpression: what is remembered is what would be found again
   if (day === undefined) {
     day = parse(iso);
+    // Stryker disable next-line ConditionalExpression,EqualityOperator: as above
     if (known.size >= KNOWN_MAX) known.clear();
     known.set(iso, day);
   }

@@ -1,0 +1,158 @@
+import { describe, expect, it } from 'vitest';
+import { deviationOver, forecast } from '../../src/kernel/buy/forecast.js';
+
+const weeks = (count: number, used: (week: number) => number): number[] =>
+  Array.from({ length: count }, (_, n) => used(n));
+const alternating = (count: number) => weeks(count, (n) => (n % 2 === 0 ? 5 : 9));
+
+describe('what a history says', () => {
+  it('is nothing below six weeks from the first use on', () => {
+    expect(forecast([], 2, 1)).toBeNull();
+    expect(
+      forecast(
+        weeks(60, () => 0),
+        2,
+        1,
+      ),
+    ).toBeNull();
+    expect(forecast([0, 0, 0, 1, 2, 3, 4, 5], 2, 1)).toBeNull();
+    expect(forecast([0, 0, 0, 1, 2, 3, 4, 5, 6], 2, 1)).toMatchObject({ weeksOfHistory: 6 });
+  });
+
+  it('leaves out weeks before the first use, and all before the last three years', () => {
+    expect(forecast([0, 0, ...alternating(20)], 2, 1)).toMatchObject({ weeksOfHistory: 20, intervalWeeks: 1 });
+    expect(
+      forecast(
+        weeks(170, () => 1),
+        2,
+        1,
+      ),
+    ).toMatchObject({ weeksOfHistory: 156 });
+    expect(
+      forecast(
+        weeks(40, () => 1),
+        2,
+        1,
+        12,
+      ),
+    ).toMatchObject({ weeksOfHistory: 36 });
+  });
+
+  it('is the mean where fewer than eight sums could be judged, as uncertain as its weeks are few', () => {
+    // mean 4, squares 1 + 0 + 1 + 1 + 0 + 1 over five
+    const found = forecast([3, 4, 5, 3, 4, 5], 2, 3)!;
+    expect(found).toEqual({
+      chosen: { method: 'mean', alpha: null, spreadWeeks: null },
+      errors: [],
+      naiveRmse: null,
+      seasonalNaiveRmse: null,
+      horizonWeeks: 2,
+      origins: 0,
+      weekly: [4, 4, 4],
+      weekDeviation: Math.sqrt(0.8 * (1 + 1 / 6)),
+      horizonDeviation: Math.sqrt(0.8 * 2 * (1 + 2 / 6)),
+      pattern: 'smooth',
+      intervalWeeks: 1,
+      weeksOfHistory: 6,
+    });
+    // judged from week 8 on: of 16 weeks seven sums of two, of 17 eight
+    expect(forecast(alternating(16), 2, 1)).toMatchObject({ origins: 0, errors: [] });
+    expect(forecast(alternating(17), 2, 1)).toMatchObject({ origins: 8 });
+  });
+
+  it('looks ahead for whole weeks, at least one, and at most a third of the history', () => {
+    const horizon = (asked: number) => forecast(alternating(21), asked, 1)!.horizonWeeks;
+    expect([0, 0.4, 1, 1.5, 2.4, 7, 8].map(horizon)).toEqual([1, 1, 1, 2, 2, 7, 7]);
+  });
+});
+
+describe('the method that is chosen', () => {
+  it('is the steadiest of those hardly worse than the best', () => {
+    // as steady as can be: all methods miss nothing, and the mean changes least
+    const steady = forecast(
+      weeks(40, () => 7),
+      3,
+      2,
+    )!;
+    expect(steady.chosen.method).toBe('mean');
+    expect(steady).toMatchObject({ weekly: [7, 7], weekDeviation: 0, horizonDeviation: 0, naiveRmse: 0, origins: 30 });
+    // a step of use that stays: the fastest smoothing is nearest
+    const step = forecast(
+      weeks(40, (n) => (n < 20 ? 10 : 100)),
+      1,
+      1,
+    )!;
+    expect(step.chosen).toEqual({ method: 'smoothing', alpha: 0.8, spreadWeeks: null });
+    expect(step.errors[0]).toMatchObject(step.chosen);
+    expect(step.errors[0]!.rmse).toBeLessThan(step.errors[1]!.rmse / 1.02);
+    expect(step.weekly[0]).toBeCloseTo(100, 6);
+  });
+
+  it('is beside what the last week again would have missed', () => {
+    // 5 and 9 by turns: the next is always four off
+    const found = forecast(alternating(30), 1, 1)!;
+    expect(found.naiveRmse).toBe(4);
+    expect(found.seasonalNaiveRmse).toBeNull();
+    // sums of two are always 14, and the last week again says 10 or 18
+    expect(forecast(alternating(30), 2, 1)!.naiveRmse).toBe(4);
+    expect(found.errors).toHaveLength(7);
+  });
+
+  it('looks for years of whatever length is said', () => {
+    const yearly = weeks(40, (n) => (n % 10 === 0 ? 50 : 3));
+    const found = forecast(yearly, 1, 11, 10)!;
+    expect(found.chosen.method).toBe('same-weeks-last-year');
+    expect(found).toMatchObject({ seasonalNaiveRmse: 0, origins: 20, weeksOfHistory: 30 });
+    expect(found.weekly).toEqual([50, 3, 3, 3, 3, 3, 3, 3, 3, 3, 50]);
+  });
+});
+
+describe('how far a sum of weeks strays', () => {
+  it('is between what single weeks and whole sums say, the sums counting the more of them there are', () => {
+    // 30 weeks of one use: as steady as a clock, but each tenth week is dear
+    const found = forecast(
+      weeks(30, (n) => (n % 3 === 0 ? 40 : 10)),
+      3,
+      1,
+    )!;
+    const chosen = found.errors.find(
+      ({ method, alpha }) => method === found.chosen.method && alpha === found.chosen.alpha,
+    )!;
+    // 20 origins of three weeks are 6.67 windows beside ten
+    expect(found.origins).toBe(20);
+    const share = 20 / 3 / (20 / 3 + 10);
+    const squared = share * chosen.rmse ** 2 + (1 - share) * 3 * found.weekDeviation ** 2;
+    expect(found.horizonDeviation).toBeCloseTo(Math.sqrt(squared), 9);
+  });
+
+  it('goes by the root before one week and beyond the horizon, and steadily between', () => {
+    const judged = { horizonWeeks: 4, horizonDeviation: 80, weekDeviation: 10 };
+    // from 10 at one week to 80 at four: weeks to the power of 1.5
+    expect(deviationOver(judged, 2)).toBeCloseTo(10 * 2 ** 1.5, 9);
+    expect(deviationOver(judged, 1)).toBe(10);
+    expect(deviationOver(judged, 0.25)).toBe(5);
+    expect(deviationOver(judged, 4)).toBe(80);
+    expect(deviationOver(judged, 16)).toBe(160);
+    // where single weeks never stray there is no way between
+    expect(deviationOver({ ...judged, weekDeviation: 0 }, 1)).toBe(40);
+    expect(deviationOver({ horizonWeeks: 1, horizonDeviation: 6, weekDeviation: 6 }, 0.25)).toBe(3);
+  });
+});
+
+describe('how use comes', () => {
+  const pattern = (series: number[]) => forecast(series, 1, 1)!;
+
+  it('is rare where there are more than 1.32 weeks between uses', () => {
+    // 25 uses in 33 weeks are 1.32 exactly
+    const uses = (used: number, of: number) => weeks(of, (n) => (n < used ? 4 : 0));
+    expect(pattern(uses(25, 33))).toMatchObject({ pattern: 'smooth', intervalWeeks: 1.32 });
+    expect(pattern(uses(25, 34))).toMatchObject({ pattern: 'intermittent', intervalWeeks: 1.36 });
+  });
+
+  it('strays where the squared variation of its sizes is above 0.49', () => {
+    // 1 and 5 by turns: two thirds from the mean of three, squared 0.444; 1 and 6: 5/7 squared, 0.51
+    expect(pattern(weeks(20, (n) => (n % 2 ? 5 : 1))).pattern).toBe('smooth');
+    expect(pattern(weeks(20, (n) => (n % 2 ? 6 : 1))).pattern).toBe('erratic');
+    expect(pattern([0, 1, 0, 6].flatMap((used) => [used, 0, 0])).pattern).toBe('lumpy');
+  });
+});
