@@ -68,11 +68,6 @@ export class VesselDays implements ScheduleVessel {
     this.stays.splice(this.stays.indexOf(stay, this.firstUntil(stay.from)), 1);
   }
 
-  /** Says until when a stay lasts. */
-  end(stay: Stay, to: Day): void {
-    stay.to = to;
-  }
-
   /** The place of the first stay that lasts until `day` or longer. */
   private firstUntil(day: Day): number {
     let [low, high] = [0, this.stays.length];
