@@ -24,7 +24,7 @@ export interface Loss {
 export function lossOf({ putInMg, madeMg, leftMg, lossPpb, residueMg, tolerancePpb }: Closing): Loss {
   const usedMg = Math.max(0, putInMg - leftMg);
   const lossMg = putInMg - madeMg - leftMg;
-  const expectedLossMg = usedMg === 0 ? 0 : Math.min(usedMg, partOf(usedMg, lossPpb, 'floor') + residueMg);
+  const expectedLossMg = Math.min(usedMg, partOf(usedMg, lossPpb, 'floor') + residueMg);
   const toleranceMg = partOf(usedMg, tolerancePpb, 'floor');
   return { lossMg, expectedLossMg, toleranceMg, isExpected: Math.abs(lossMg - expectedLossMg) <= toleranceMg };
 }
