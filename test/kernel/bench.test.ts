@@ -54,6 +54,8 @@ describe('labourOf and valueOfPart', () => {
     expect(labourOf(7, null)).toBe(0);
     expect(valueOfPart(1000, 1, 3)).toBe(333);
     expect(valueOfPart(1000, 3, 3)).toBe(1000);
+    // what weighs nothing has its worth all the same
+    expect(valueOfPart(1000, 0, 0)).toBe(1000);
     expect(valueOfPart(9_000_000_000_000, 8_999_999, 9_000_000)).toBe(8_999_999_000_000);
   });
 });

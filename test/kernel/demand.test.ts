@@ -77,4 +77,19 @@ describe('what is free by day', () => {
     // what expired before today is lost today
     expect(project({ ...outlook, expiring: [{ day: 99, quantity: 50 }] }).freeByDay).toEqual([0, 0, 0, 0, 0]);
   });
+
+  it('runs out where it is not enough from the start, unless what comes makes it so before anything is used', () => {
+    expect(project({ ...outlook, keep: 51 })).toMatchObject({ runsOutOn: 100, shortOn: null, wanted: 1 });
+    expect(project({ ...outlook, keep: 50 })).toMatchObject({ runsOutOn: null, wanted: 0 });
+    const coming = [{ day: 102, quantity: 20 }];
+    expect(project({ ...outlook, keep: 60, coming })).toMatchObject({ runsOutOn: null, wanted: 0 });
+  });
+
+  it('is not short where just all of it is used', () => {
+    expect(project({ ...outlook, needs: [{ day: 102, quantity: 50 }] })).toMatchObject({
+      freeByDay: [50, 50, 0, 0, 0],
+      runsOutOn: null,
+      shortOn: null,
+    });
+  });
 });

@@ -79,6 +79,16 @@ describe('Directive 76/211/EEC', () => {
     expect(planFor('eu-76-211', lot)).toMatchObject({ asked, beyondMost: most });
   });
 
+  // annex II, 2.2.1 (official text): what both samples hold together, how many of them pass, and how many of the first do not
+  it.each([
+    [99, undefined],
+    [100, { asked: 60, beyondMost: 4, refusedFrom: 3 }],
+    [501, { asked: 100, beyondMost: 6, refusedFrom: 5 }],
+    [3201, { asked: 160, beyondMost: 8, refusedFrom: 7 }],
+  ])('takes of a lot of %d units a second sample as %j says', (lot, second) => {
+    expect(planFor('eu-76-211', lot).second).toEqual(second);
+  });
+
   it('asks for a second sample between acceptance and refusal, and adds both', () => {
     const defective = (n: number, of: number) => judge('eu-76-211', 100, [...times(of - n, 101), ...times(n, 95)], 400);
     expect(defective(1, 30)).toMatchObject({ verdict: 'meets', beyond: 1 });
@@ -212,6 +222,38 @@ describe('NIST Handbook 133', () => {
   });
 });
 
+describe('a unit', () => {
+  it('is marked by how far it is short of the label, and far beyond only by the directive', () => {
+    // a label of 100 g may be 4.5 g short
+    const marks = judge('eu-76-211', 100, [100, 99.999, 95.5, 95.499, 91, 90.999, 0], 100).units;
+    expect(marks).toEqual([
+      { content: 100_000, short: 0, mark: 'full' },
+      { content: 99_999, short: 1, mark: 'short' },
+      { content: 95_500, short: 4_500, mark: 'short' },
+      { content: 95_499, short: 4_501, mark: 'beyond' },
+      { content: 91_000, short: 9_000, mark: 'beyond' },
+      { content: 90_999, short: 9_001, mark: 'far-beyond' },
+      { content: 0, short: 100_000, mark: 'far-beyond' },
+    ]);
+    expect(judge('nist-133', 100, [50], 100).units).toEqual([{ content: 50_000, short: 50_000, mark: 'beyond' }]);
+  });
+
+  it('counts as beyond where it is far beyond as well', () => {
+    expect(judge('eu-76-211', 100, [...times(28, 103), 95, 90], 300)).toMatchObject({ beyond: 2 });
+  });
+
+  it('strays from nothing alone, and from one other by the root of half the square between them', () => {
+    expect(judge('nist-133', 100, [99], 100)).toMatchObject({ deviation: 0, mean: 99_000 });
+    expect(judge('nist-133', 100, [99, 101], 100)).toMatchObject({ deviation: 1_414, mean: 100_000 });
+  });
+
+  it('may be so much short as a table says, and where none does, nobody knows', () => {
+    expect(shortAllowed('nist-133', 'weight', g(970))).toBe(31_700);
+    expect(shortAllowed('nist-133', 'weight', g(970) + 1)).toBeNull();
+    expect(shortAllowed('nist-133', 'volume', g(100))).toBeNull();
+  });
+});
+
 describe('the reasons of a judgement', () => {
   const reasons = (...asked: Parameters<typeof judge>) => judge(...asked).reasons;
 
@@ -290,6 +332,6 @@ describe('any judgement', () => {
     ])
       expect(() =>
         judgeNetContents({ rule: 'nist-133', basis: 'weight', label: 100, contents: [100, 100], lotSize: 2, ...wrong }),
-      ).toThrow(RangeError);
+      ).toThrow(new RangeError('net contents are judged on whole amounts of some of the units of a lot'));
   });
 });
