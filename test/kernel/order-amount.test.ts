@@ -51,6 +51,54 @@ describe('how much to order', () => {
     expect(orderAmount(60, null, [])).toBeNull();
   });
 
+  it('may be just what can be used', () => {
+    const can = [offer('CAN', 100, 90)];
+    expect(orderAmount(600, 600, can)).toMatchObject({ total: 600, limitedBy: null });
+    expect(orderAmount(600, 100, can)).toMatchObject({ total: 100, limitedBy: 'shelf-life', wasted: 0 });
+    expect(orderAmount(60, 99, can)).toMatchObject({ total: 100, limitedBy: 'smallest-pack', wasted: 1, wasteE4: 0 });
+  });
+
+  it('names packs in the order of their keys, and is nothing past all numbers', () => {
+    const offers = [offer('Z', 1_000, 900), offer('A', 100, 95)];
+    expect(orderAmount(1_100, null, offers)!.packs).toEqual([
+      { key: 'A', count: 1, priceE4: 95 },
+      { key: 'Z', count: 1, priceE4: 900 },
+    ]);
+    expect(orderAmount(9_000_000_000_000, null, [offer('A', 1, 9_000_000_000)])).toBeNull();
+  });
+
+  it('is of the smallest packs the cheapest, with its break, and of equals the first by key', () => {
+    const whole = offer('WHOLE', 200, 300);
+    const halves = offer('HALVES', 100, 160, { leastPacks: 2, breaks: [{ fromPacks: 2, priceE4: 140 }] });
+    for (const offers of [
+      [whole, halves],
+      [halves, whole],
+    ])
+      expect(orderAmount(60, 50, offers)!.packs).toEqual([{ key: 'HALVES', count: 2, priceE4: 140 }]);
+    const same = [offer('B', 200, 280), halves, offer('A', 200, 280)];
+    for (const offers of [same, same.toReversed()])
+      expect(orderAmount(60, 50, offers)!.packs.map(({ key }) => key)).toEqual(['A']);
+  });
+
+  it('fills what can be used to the last of it at the least cost, no pack below its least number', () => {
+    // two of 50 would be the cheapest for 60, and are too much
+    const fifty = offer('FIFTY', 50, 1);
+    const packsOf = (...offers: Offer[]) =>
+      Object.fromEntries(orderAmount(90, 60, [fifty, ...offers])!.packs.map(({ key, count }) => [key, count]));
+    const [forty, twenty] = [offer('FORTY', 40, 100), offer('TWENTY', 20, 30)];
+    // 40 and 20 for 130, or three of 20 for 90
+    for (const offers of [
+      [forty, twenty],
+      [twenty, forty],
+    ])
+      expect(packsOf(...offers)).toEqual({ TWENTY: 3 });
+    expect(packsOf(forty, offer('TWENTY', 20, 60))).toEqual({ FORTY: 1, TWENTY: 1 });
+    expect(packsOf(forty, offer('TWENTY', 20, 60, { leastPacks: 3 }))).toEqual({ TWENTY: 3 });
+    // nothing reaches 60: 50 it is
+    expect(packsOf(forty)).toEqual({ FIFTY: 1 });
+    expect(orderAmount(90, 60, [fifty, forty])).toMatchObject({ total: 50, costE4: 1, limitedBy: 'shelf-life' });
+  });
+
   const offersOf = fc.array(
     fc.record({
       size: fc.integer({ min: 1, max: 40 }),

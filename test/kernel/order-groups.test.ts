@@ -79,4 +79,83 @@ describe('what is ordered together', () => {
       ['CHEAP', 98, 'A'],
     ]);
   });
+
+  it('takes the cheapest way, of equals the one that may be ordered last, then by name', () => {
+    const chosen = (...ways: Way[]) => groupOrders([wish('A', ...ways)], [], when).map(({ supplier }) => supplier);
+    expect(chosen(way('S', 120, 20), way('T', 110, 10))).toEqual(['T']);
+    expect(chosen(way('T', 110, 10), way('S', 120, 20))).toEqual(['T']);
+    expect(chosen(way('S', 110, 10), way('T', 120, 10))).toEqual(['T']);
+    expect(chosen(way('T', 120, 10), way('S', 110, 10))).toEqual(['T']);
+    expect(chosen(way('T', 110, 10), way('S', 110, 10))).toEqual(['S']);
+    // today is in time
+    expect(chosen(way('S', 100, 10), way('T', 101, 20))).toEqual(['S']);
+  });
+
+  it('moves one item alone where that pays, and leaves the others of its supplier', () => {
+    // with B the parcel of S is free; D would cost more there than that
+    const wishes = [
+      wish('A', way('S', 100, 500_000)),
+      wish('B', way('S', 100, 52_000), way('T', 100, 50_000)),
+      wish('D', way('S', 100, 90_000), way('T', 100, 50_000)),
+    ];
+    const parcels = [terms('S', { freightE4: 30_000, freightFreeFromE4: 552_000 }), terms('T')];
+    expect(shape(groupOrders(wishes, parcels, when))).toEqual([
+      ['S', 100, 'A B'],
+      ['T', 100, 'D'],
+    ]);
+    // from one piece more on the parcel is free, and nothing is won
+    const dearer = [terms('S', { freightE4: 30_000, freightFreeFromE4: 552_001 }), terms('T')];
+    expect(shape(groupOrders(wishes, dearer, when))).toEqual([
+      ['S', 100, 'A'],
+      ['T', 100, 'B D'],
+    ]);
+  });
+
+  it('counts what is missing to the least a supplier sends as bought for nothing', () => {
+    const item = (code: string) => wish(code, way('T', 100, 50_000), way('S', 100, 60_000));
+    const least = [terms('T', { minimumE4: 100_000 })];
+    expect(shape(groupOrders([item('B')], least, when))).toEqual([['S', 100, 'B']]);
+    expect(shape(groupOrders([item('B'), item('C')], least, when))).toEqual([['T', 100, 'B C']]);
+  });
+
+  it('does not wait for company that is not needed', () => {
+    const wishes = [wish('B', way('S', 130, 100_000)), wish('A', way('S', 100, 100_000))];
+    expect(shape(groupOrders(wishes, [terms('S', { minimumE4: 100_000 })], when))).toEqual([
+      ['S', 100, 'A'],
+      ['S', 130, 'B'],
+    ]);
+  });
+
+  it('comes by day, then supplier, its lines by their own last day, then item', () => {
+    const wishes = [
+      wish('Z', way('S', 120, 10)),
+      wish('F', way('U', 101, 10)),
+      wish('E', way('T', 101, 10)),
+      wish('C', way('R', 103, 10)),
+      wish('B', way('R', 103, 10)),
+      wish('D', way('R', 101, 10)),
+    ];
+    expect(shape(groupOrders(wishes, [], when))).toEqual([
+      ['R', 101, 'D B C'],
+      ['T', 101, 'E'],
+      ['U', 101, 'F'],
+      ['S', 120, 'Z'],
+    ]);
+  });
+
+  it('calls early what could wait until the next look', () => {
+    const early = (first: number, other: number) =>
+      groupOrders(
+        [wish('A', way('S', first, 10)), wish('B', way('S', other, 10))],
+        [terms('S', { freightE4: 900 })],
+        when,
+      )
+        .flatMap(({ lines }) => lines)
+        .map((line) => line.early);
+    expect(early(100, 106)).toEqual([false, false]);
+    expect(early(100, 107)).toEqual([false, true]);
+    // what is overdue is ordered today
+    expect(early(90, 106)).toEqual([false, false]);
+    expect(early(90, 107)).toEqual([false, true]);
+  });
 });

@@ -21,6 +21,14 @@ describe('choosePacks', () => {
     });
   });
 
+  it('names packs in the order of their keys, whatever they cost', () => {
+    const choice = choosePacks(1_100, [pack('Z', 1_000, 90_000), pack('A', 100, 12_000)])!;
+    expect(choice.packs).toEqual([
+      { key: 'A', count: 1 },
+      { key: 'Z', count: 1 },
+    ]);
+  });
+
   it('takes one large pack where it is cheaper than what was asked for', () => {
     expect(chosen(choosePacks(800, [pack('L', 1_000, 90_000), pack('S', 100, 12_000)]))).toEqual({ L: 1 });
   });
@@ -46,9 +54,10 @@ describe('choosePacks', () => {
   it('has no answer without packs or past all numbers, and refuses nonsense', () => {
     expect(choosePacks(5, [])).toBeNull();
     expect(choosePacks(9_000_000_000_000, [pack('A', 1, 9_000_000_000)])).toBeNull();
-    for (const need of [0, -1, 0.5, Number.NaN, 2 ** 53]) expect(() => choosePacks(need, [])).toThrow(RangeError);
+    for (const need of [0, -1, 0.5, Number.NaN, 2 ** 53])
+      expect(() => choosePacks(need, [])).toThrow(new RangeError(`not a need: ${need}`));
     for (const bad of [pack('A', 0, 1), pack('A', 1, -1), pack('A', 1, 1, 0), pack('A', 0.5, 1), pack('A', 1, 1, 1.5)])
-      expect(() => choosePacks(1, [bad])).toThrow(RangeError);
+      expect(() => choosePacks(1, [bad])).toThrow(new RangeError('not a pack: A'));
   });
 
   it('says how far it may be off when the search ends early', () => {
