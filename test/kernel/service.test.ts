@@ -1,0 +1,143 @@
+import { describe, expect, it } from 'vitest';
+import { dayOf } from '../../src/kernel/measure/day.js';
+import type { Job, LineState } from '../../src/kernel/plan/job.js';
+import type { Placed } from '../../src/kernel/plan/schedule-job.js';
+import {
+  compareService,
+  readyOf,
+  type Service,
+  serviceOf,
+  ServiceSum,
+  waitsOf,
+} from '../../src/kernel/plan/service.js';
+import { drawOnShelf } from '../../src/kernel/plan/shelf.js';
+import type { Snapshot, SnapshotLine } from '../../src/kernel/plan/snapshot.js';
+import { counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
+import { formula, line } from '../support/workshop.js';
+
+const DUE = 100;
+const state = (row: Partial<SnapshotLine> = {}) => ({ row, shipBy: DUE }) as LineState;
+
+describe('what lines cost', () => {
+  const sum = (row: Partial<SnapshotLine>, ready: number | null, before?: Service) => {
+    const service = new ServiceSum(before);
+    service.add(state(row), ready);
+    return service.sum;
+  };
+
+  it('is nothing in time; late its weight and its days; not covered its weight twice', () => {
+    expect(sum({}, DUE)).toEqual([0, 0, 0, 0]);
+    expect(sum({}, DUE + 3)).toEqual([0, 0, 1, 3]);
+    expect(sum({ weight: 5 }, DUE + 3)).toEqual([0, 0, 5, 3]);
+    expect(sum({}, null)).toEqual([0, 1, 1, 0]);
+    expect(sum({ weight: 5 }, null)).toEqual([0, 5, 5, 0]);
+  });
+
+  it('is one more before all else where it is urgent', () => {
+    expect(sum({ urgent: true }, DUE)).toEqual([0, 0, 0, 0]);
+    expect(sum({ urgent: true, weight: 5 }, DUE + 1)).toEqual([1, 0, 5, 1]);
+    expect(sum({ urgent: true }, null)).toEqual([1, 1, 1, 0]);
+  });
+
+  it('is added to what others cost', () => {
+    expect(sum({ weight: 2 }, DUE + 3, [1, 2, 3, 4])).toEqual([1, 2, 5, 7]);
+  });
+});
+
+it('compares term by term, what counts most first', () => {
+  expect(compareService([1, 9], [2, 0])).toBeLessThan(0);
+  expect(compareService([2, 0], [1, 9])).toBeGreaterThan(0);
+  expect(compareService([1, 3], [1, 2])).toBe(1);
+  expect(compareService([1, 2], [1, 2])).toBe(0);
+  // terms beyond those of the first do not count
+  expect(compareService([1], [1, 2])).toBe(0);
+});
+
+/** A set of a box and a cap, made on day 5 and ready on day 7, of what there is. */
+function planned(rest: Partial<Snapshot>, ready: number | null = 7) {
+  const { model, netted } = netOf(
+    openShop({
+      items: [counted('CAP'), product('BOX')],
+      formulas: [formula('BOX', [line(1, 'CAP', 'each', 1)], { restDays: 2 })],
+      ...rest,
+    }),
+  );
+  const at = ready === null ? null : { day: dayOf(day(5)), ready: dayOf(day(ready)) };
+  const shelf = drawOnShelf(netted, () => at);
+  const none = { vessel: null, emptied: null, heldUpBy: null };
+  const placed = new Map(
+    netted.jobs.map((job): [Job, Placed] => [job, at ? { ...at, ...none } : { day: null, ready: null, ...none }]),
+  );
+  return { model, planned: { netted, shelf, placed } };
+}
+
+describe('what a line waits for', () => {
+  const waits = (rest: Partial<Snapshot>, ready: number | null = 7) => {
+    const { model, planned: of } = planned(rest, ready);
+    return waitsOf(model, of).map(
+      (wait) => wait && { ready: wait.ready - dayOf(day(0)), jobs: wait.jobs.map(({ key }) => key) },
+    );
+  };
+  const making = {
+    code: 'M',
+    item: 'BOX',
+    free: 1,
+    day: day(-1),
+    readyOn: day(9),
+    emptiedOn: day(9),
+    vessel: null,
+    minutes: 0,
+    expiresOn: null,
+  };
+  const caps = lot('C', 'CAP', 99);
+
+  it('is today at the soonest, the day the customer takes it, and its batches', () => {
+    const lines = [ordered('o', 'BOX', 2, 20)];
+    expect(waits({ lines, lots: [lot('L', 'BOX', 2)] })).toEqual([{ ready: 0, jobs: [] }]);
+    expect(waits({ lines: [{ ...lines[0]!, notBefore: day(11) }], lots: [lot('L', 'BOX', 2)] })).toEqual([
+      { ready: 11, jobs: [] },
+    ]);
+    expect(waits({ lines, lots: [caps] })).toEqual([{ ready: 0, jobs: ['BOX/1'] }]);
+  });
+
+  it('is what is in the making and what is delivered, the last of them', () => {
+    expect(waits({ lines: [ordered('o', 'BOX', 2, 20)], lots: [caps], making: [making] })).toEqual([
+      { ready: 9, jobs: ['BOX/1'] },
+    ]);
+    const deliveries = [3, 6].map((n) => ({ key: `D${n}`, item: 'CAP', free: 1, day: day(n), expiresOn: null }));
+    expect(waits({ lines: [ordered('o', 'CAP', 2, 20)], deliveries })).toEqual([{ ready: 6, jobs: [] }]);
+    // another line has what comes last
+    expect(waits({ lines: [ordered('o', 'CAP', 1, 3), ordered('p', 'CAP', 1, 20)], deliveries })).toEqual([
+      { ready: 3, jobs: [] },
+      { ready: 6, jobs: [] },
+    ]);
+  });
+
+  it('is nothing where something of it is missing', () => {
+    expect(waits({ lines: [ordered('o', 'BOX', 2, 20)] })).toEqual([null]);
+    expect(waits({ lines: [ordered('o', 'CAP', 2, 20)], lots: [lot('C', 'CAP', 1)] })).toEqual([null]);
+    expect(waits({ formulas: [], lines: [ordered('o', 'BOX', 2, 20)] })).toEqual([null]);
+    expect(waits({ lines: [ordered('o', 'BOX', 2, 20)], lots: [caps] }, null)).toEqual([null]);
+    const { model, planned: of } = planned({ lines: [ordered('o', 'BOX', 2, 20)], lots: [caps] });
+    of.netted.lines[0]!.leftOut = 1;
+    expect(waitsOf(model, of)).toEqual([null]);
+  });
+});
+
+it('goes when all its batches are ready, and not at all where one has no day', () => {
+  const jobs = ['a', 'b'].map((key) => ({ key })) as Job[];
+  const wait = { line: state(), ready: 40, jobs };
+  const placed = (a: number | null, b: number | null) => (job: Job) => ({ ready: job === jobs[0] ? a : b }) as Placed;
+  expect(readyOf(wait, placed(50, 60))).toBe(60);
+  expect(readyOf(wait, placed(30, 20))).toBe(40);
+  expect(readyOf(wait, placed(50, null))).toBeNull();
+  expect(readyOf({ ...wait, jobs: [] }, placed(50, 60))).toBe(40);
+});
+
+it('serves lines first, and then counts what expires', () => {
+  const lines = [ordered('late', 'BOX', 2, 4), ordered('none', 'CAP', 99, 20), ordered('in time', 'BOX', 1, 20)];
+  const lots = [lot('C', 'CAP', 3), { ...lot('OLD', 'CAP', 1, 3), valueE4: 7 }];
+  const { model, planned: of } = planned({ lines, lots });
+  // ready on day 7, three days late; most of the caps are missing; the old one is over on day 5
+  expect(serviceOf(model, of)).toEqual([0, 1, 2, 3, 7]);
+});
