@@ -143,6 +143,68 @@ describe('the largest batch', () => {
   });
 });
 
+describe('what bounds a batch', () => {
+  const boundBy = (rest: Partial<SnapshotFormula>, capacities: number[], filled = 0) => {
+    const formulas = [
+      formula('BLK', [line(1, 'WATER', 'part', 1_000_000_000)], { vesselKind: 'pot', ...rest }),
+      formula('PRD', [line(1, 'BLK', 'each', filled, 'fill')]),
+    ];
+    const vessels = capacities.map((capacityMg, at) => ({ code: `POT-${at}`, kind: 'pot', capacityMg }));
+    const { items } = buildModel(
+      emptyWorkshop({ items: [bulk('BLK'), product('PRD'), item('WATER')], formulas, vessels }),
+    );
+    return ['BLK', 'PRD'].map((code) => items.get(code)!.boundBy);
+  };
+
+  it('is told: nothing, its formula, its vessels, or the batch it is filled from', () => {
+    expect(boundBy({}, [])).toEqual([null, null]);
+    expect(boundBy({}, [1_000], 10)).toEqual(['vessel', 'source']);
+    expect(boundBy({ batchMax: 999 }, [1_000])).toEqual(['formula', null]);
+    // where both allow the same it is the formula
+    expect(boundBy({ batchMax: 1_000 }, [1_000])).toEqual(['formula', null]);
+    expect(boundBy({ batchMax: 1_001 }, [1_000])).toEqual(['vessel', null]);
+  });
+
+  it('is the longest day at the bench', () => {
+    const { items } = buildModel(
+      emptyWorkshop({
+        items: [product('PRD'), item('WATER')],
+        formulas: [formula('PRD', [line(1, 'WATER', 'each', 1)], { minutesBatch: 30, secondsUnit: 90 })],
+      }),
+    );
+    // 450 of 480 minutes, a minute and a half each
+    expect(items.get('PRD')).toMatchObject({ boundBy: 'bench', largestBatch: 300 });
+  });
+});
+
+describe('how much a plan holds', () => {
+  const made = (count: number) =>
+    emptyWorkshop({
+      items: [...Array.from({ length: count }, (_, n) => product(`PRD-${n}`)), item('WATER')],
+      formulas: [formula('PRD-0', [line(1, 'WATER', 'each', 1)], { batchMax: 1 })],
+    });
+
+  it('is 4,000 batches, and twenty for each item that is made', () => {
+    expect([1, 3].map((count) => buildModel(made(count)).batchesMost)).toEqual([4_020, 4_060]);
+  });
+
+  it('is by the day of each line, those that no plan holds last', () => {
+    const lines = [
+      { key: 'too large', quantity: 4_021, shipBy: '2027-01-08' },
+      { key: 'b', quantity: 1, shipBy: '2027-01-12' },
+      { key: 'just', quantity: 4_020, shipBy: '2027-01-11' },
+      { key: 'a', quantity: 1, shipBy: '2027-01-12' },
+    ].map((row) => ({ ...row, item: 'PRD-0', notBefore: null }));
+    const model = buildModel({ ...made(1), lines });
+    expect(model.lines.map(({ row, place }) => [row.key, place])).toEqual([
+      ['too large', 3],
+      ['just', 0],
+      ['a', 1],
+      ['b', 2],
+    ]);
+  });
+});
+
 describe('the smallest batch', () => {
   const smallest = (rest: Partial<SnapshotFormula>) =>
     smallestBatch(
