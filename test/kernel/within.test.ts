@@ -55,6 +55,17 @@ describe('how much a plan of few batches holds', () => {
     expect(within(bars(2, [three('a', 20)], 4))).toMatchObject({ leftOut: [1] });
   });
 
+  it('is stock of one item after the other', () => {
+    const stocked = { policy: 'to-stock', target: 2 } as const;
+    const shop = openShop({
+      items: [product('BAR', stocked), product('CAKE', stocked), item('WATER', { stocked: false })],
+      formulas: ['BAR', 'CAKE'].map((code) => formula(code, [line(1, 'WATER', 'each', 100)], { batchMax: 1 })),
+    });
+    const { netted, cut } = netWithin({ ...buildModel(shop), batchesMost: 3 }, new Set(), NOTHING_LEARNED, UNCUT);
+    expect(cut).toEqual({ whole: 1, part: 1 });
+    expect(netted.refillsLeftOut).toEqual([{ item: 'CAKE', quantity: 1 }]);
+  });
+
   it('is found again whatever was cut before: as much, too little, or too much', () => {
     const model = bars(5, [three('a', 20), three('b', 40), three('c', 60)]);
     for (const before of [
