@@ -82,7 +82,7 @@ export class Scheduler {
     let isDecanted = false;
     for (const user of [job, ...consumers.filter(({ held }) => held).map((consumer) => consumer.job)])
       for (const source of jobs[user]!.sources) {
-        if (!source.held || source.job === job || this.table.vesselOf(source.job)?.kind !== vesselKind) continue;
+        if (!source.held || this.table.vesselOf(source.job)?.kind !== vesselKind) continue;
         this.table.decant(source, user);
         isDecanted = true;
       }
