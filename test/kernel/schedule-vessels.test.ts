@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { days, type Drawing, held, job, placed, pot } from '../support/schedule-rows.js';
+import { days, type Drawing, guided, held, job, placed, pot } from '../support/schedule-rows.js';
 
 const pour = (key: string, latest: number, rest: Partial<Drawing> = {}) =>
   job(key, latest, { vesselKind: 'pot', restDays: 1, ...rest });
@@ -123,4 +123,60 @@ describe('who comes first', () => {
     expect(days(placed(rows, { closed: [9] }))).toEqual({ A: 2, X: 8, Z: 7 });
     expect(held(placed(rows, { closed: [9] }))).toEqual({ A: null, X: null, Z: null });
   });
+});
+
+describe('a guide', () => {
+  const pots = { vessels: [pot('P', 1_000), pot('Q', 1_000), pot('R', 2_000)] };
+
+  it('leaves the smallest vessels to others, so many of them, as long as a larger one is free', () => {
+    const vessel = (leaves: number, setting = pots) => guided([pour('A', 5)], { A: { leaves } }, setting).A!.vessel;
+    expect([0, 1, 2, 3, 4].map((leaves) => vessel(leaves))).toEqual(['P', 'Q', 'R', 'P', 'Q']);
+    expect([0, 1].map((leaves) => vessel(leaves, { vessels: [pot('P', 1_000), pot('Q', 1_000)] }))).toEqual(['P', 'Q']);
+    expect(vessel(1, { vessels: [pot('P', 1_000)] })).toBe('P');
+    expect(vessel(1, { vessels: [pot('P', 1_000), pot('Q', 1_000, [0, 99])] })).toBe('P');
+  });
+
+  it('makes a batch as early as there is room, or so many days after', () => {
+    const day = (waits: number, rest: Partial<Drawing> = {}) =>
+      guided([job('A', 9, { earliest: 2, ...rest })], { A: { early: true, waits } }).A!.day;
+    expect([day(0), day(3)]).toEqual([2, 5]);
+    // as long as what it is made of is good
+    expect([day(3, { goodUntil: 4 }), day(9, { goodUntil: 4 })]).toEqual([4, 4]);
+    expect(guided([job('A', 9)], { A: { early: true } }, full(0, 1)).A).toMatchObject({ day: 2, heldUpBy: null });
+  });
+
+  it('lets what is filled early leave its vessel early', () => {
+    // filled on day 8 as usual, the pour must stand there until then, and the pot is booked from day 5 to day 9
+    const rows = [pour('POUR', 2), job('FILL', 8, { held: ['POUR'] })];
+    const setting = { vessels: [pot('P', 1_000, [5, 9])] };
+    expect(days(placed(rows, setting))).toEqual({ POUR: 10, FILL: 11 });
+    expect(days(guided(rows, { FILL: { early: true } }, setting))).toEqual({ POUR: 2, FILL: 3 });
+    // what only draws on it later from another container does not keep it
+    const drawn = [pour('POUR', 2), job('DRAW', 8, { from: ['POUR'] })];
+    expect(days(placed(drawn, setting))).toEqual({ POUR: 2, DRAW: 8 });
+  });
+});
+
+describe('how long what is drawn keeps', () => {
+  it('counts from its day until it is taken, which may be after the day of the batch', () => {
+    const rows = (after: number) => [
+      job('BASE', 2, { keepsDays: 5 }),
+      job('PACK', 9, { from: ['BASE'], after, ...wholeDay }),
+    ];
+    // from day 2 it is good until day 7
+    expect(days(placed(rows(0)))).toEqual({ BASE: 2, PACK: 7 });
+    expect(days(placed(rows(3)))).toEqual({ BASE: 2, PACK: 4 });
+    expect(placed(rows(3), full(3, 4)).PACK).toMatchObject({ day: null, heldUpBy: 'expires', roomOn: 9 });
+  });
+});
+
+it('is late by what kept it from its day: nobody works, no vessel, no room at the bench', () => {
+  // the day after its latest, on which the bench is free, is the first the pot is
+  expect(placed([pour('A', 2)], { vessels: [pot('P', 1_000, [0, 2])] }).A).toMatchObject({
+    day: 3,
+    heldUpBy: 'no-vessel',
+  });
+  expect(placed([job('A', 2)], full(0, 1, 2)).A).toMatchObject({ day: 3, heldUpBy: 'bench-full' });
+  expect(placed([job('A', -1)], { closed: [0, 1, 2] }).A).toMatchObject({ day: 3, heldUpBy: 'rest' });
+  expect(placed([job('A', 3, { minutes: 120 })]).A).toMatchObject({ day: 3, heldUpBy: null });
 });

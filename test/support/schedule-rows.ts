@@ -1,4 +1,4 @@
-import { schedule } from '../../src/kernel/plan/schedule.js';
+import { schedule, Scheduler } from '../../src/kernel/plan/schedule.js';
 import type { Placed, ScheduleJob, ScheduleSetting } from '../../src/kernel/plan/schedule-job.js';
 import type { ScheduleVessel } from '../../src/kernel/plan/vessel-days.js';
 
@@ -6,6 +6,8 @@ import type { ScheduleVessel } from '../../src/kernel/plan/vessel-days.js';
 export interface Drawing extends ScheduleJob {
   from?: string[];
   held?: string[];
+  /** So many days after its day it takes what it draws. */
+  after?: number;
 }
 
 const KEEPS = Number.POSITIVE_INFINITY;
@@ -41,7 +43,7 @@ function linked(rows: Drawing[]): ScheduleJob[] {
   return rows.map((row) => ({
     ...row,
     sources: [
-      ...(row.from ?? []).map((key) => ({ job: at(key), held: false, after: 0 })),
+      ...(row.from ?? []).map((key) => ({ job: at(key), held: false, after: row.after ?? 0 })),
       ...(row.held ?? []).map((key) => ({ job: at(key), held: true, after: 0 })),
     ],
     consumers: rows.flatMap((other, index) => [
@@ -51,21 +53,41 @@ function linked(rows: Drawing[]): ScheduleJob[] {
   }));
 }
 
+type Setting = Partial<ScheduleSetting> & { closed?: number[] };
+
 /** Open 120 minutes a day, but on the `closed` ones. */
-export function placed(
-  rows: Drawing[],
-  rest: Partial<ScheduleSetting> & { closed?: number[] } = {},
-): Record<string, Placed> {
-  const { closed = [], ...setting } = rest;
-  const placings = schedule(linked(rows), {
-    start: 0,
-    openMinutes: (day) => (closed.includes(day) ? 0 : 120),
-    longestDay: 120,
-    usedMinutes: new Map(),
-    vessels: [],
-    ...setting,
-  });
-  return Object.fromEntries(rows.map((row, index) => [row.key, placings[index]!]));
+const settingOf = ({ closed = [], ...setting }: Setting): ScheduleSetting => ({
+  start: 0,
+  openMinutes: (day) => (closed.includes(day) ? 0 : 120),
+  longestDay: 120,
+  usedMinutes: new Map(),
+  vessels: [],
+  ...setting,
+});
+
+const byKey = (rows: readonly Drawing[], placings: readonly Placed[]): Record<string, Placed> =>
+  Object.fromEntries(rows.map((row, index) => [row.key, placings[index]!]));
+
+export const placed = (rows: Drawing[], rest: Setting = {}): Record<string, Placed> =>
+  byKey(rows, schedule(linked(rows), settingOf(rest)));
+
+/** How a batch is placed, where it is not as usual. */
+interface Guided {
+  early?: boolean;
+  waits?: number;
+  leaves?: number;
+}
+
+/** By another guide: what it says of a batch, by its key. */
+export function guided(rows: Drawing[], by: Record<string, Guided>, rest: Setting = {}): Record<string, Placed> {
+  const scheduler = new Scheduler(linked(rows), settingOf(rest));
+  const guide = {
+    ...scheduler.asDue,
+    early: rows.map(({ key }) => by[key]?.early ?? false),
+    waits: rows.map(({ key }) => by[key]?.waits ?? 0),
+    leaves: rows.map(({ key }) => by[key]?.leaves ?? 0),
+  };
+  return byKey(rows, scheduler.place(guide));
 }
 export const days = (placings: Record<string, Placed>) =>
   Object.fromEntries(Object.entries(placings).map(([key, { day }]) => [key, day]));
