@@ -180,3 +180,21 @@ it('is late by what kept it from its day: nobody works, no vessel, no room at th
   expect(placed([job('A', -1)], { closed: [0, 1, 2] }).A).toMatchObject({ day: 3, heldUpBy: 'rest' });
   expect(placed([job('A', 3, { minutes: 120 })]).A).toMatchObject({ day: 3, heldUpBy: null });
 });
+
+describe('how far ahead a day is looked for', () => {
+  const long = (count: number) =>
+    Array.from({ length: count }, (_, n) => pour(`A${String(n).padStart(2, '0')}`, 0, { restDays: 399 }));
+  const others = [1, 2, 3, 4, 5].map((n) => ({ ...pot(`V${n}`, 1_000), kind: 'vat' }));
+
+  it('is two years, and longer for what stands long in one pot, one after the other', () => {
+    expect(Object.values(days(placed(long(3), { vessels: [pot('P', 1_000), ...others] })))).toEqual([0, 400, 800]);
+    expect(placed([job('A', 0)], { openMinutes: (day) => (day < 729 ? 0 : 120) }).A!.day).toBe(729);
+    expect(placed([job('A', 0)], { openMinutes: (day) => (day < 730 ? 0 : 120) }).A!.day).toBeNull();
+  });
+
+  it('is 4,000 days at most', () => {
+    const found = Object.values(placed(long(11), { vessels: [pot('P', 1_000)] }));
+    expect(found.map(({ day }) => day)).toEqual([0, 400, 800, 1_200, 1_600, 2_000, 2_400, 2_800, 3_200, 3_600, null]);
+    expect(found.at(-1)!.heldUpBy).toBe('no-vessel');
+  });
+});

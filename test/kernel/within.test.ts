@@ -99,10 +99,21 @@ describe('batches that are only for a part of a line', () => {
     expect(parts(shared.netted)).toEqual([]);
     const stocked = within(bars(1, [three('a', 20)], 9));
     expect(parts(stocked.netted)).toEqual(['BAR/1']);
-    const model = bars(9, [three('a', 20)], 2);
-    const netted = net(model, new Set(), NOTHING_LEARNED, { whole: 0, part: 0 });
-    netted.refilled.clear();
-    expect(netted.jobs).toEqual([]);
+    // five at a time: of the second batch four are for the line, and one is left over
+    const netted = net(
+      bars(9, [ordered('a', 'BAR', 12, 20)], 0, { batchMin: 5, batchMax: 5 }),
+      new Set(),
+      NOTHING_LEARNED,
+      {
+        whole: 0,
+        part: 9,
+      },
+    );
+    expect(netted.jobs.map(({ output, pegs }) => [output, pegs.length])).toEqual([
+      [5, 1],
+      [5, 2],
+    ]);
+    expect(parts(netted)).toEqual(['BAR/1', 'BAR/2']);
   });
 
   it('are also those it is made from', () => {

@@ -35,6 +35,7 @@ export function netWithin(
  */
 export function forPartsOfLines({ jobs, lines }: Netted): ReadonlySet<Job> {
   const found = new Set<Job>();
+  // Stryker disable next-line ArrowFunction,ConditionalExpression: where nothing is left out it is only quicker
   if (lines.every(({ leftOut }) => leftOut === 0)) return found;
   // what a batch is made for stands before it in the list
   for (const job of jobs) {
@@ -45,7 +46,9 @@ export function forPartsOfLines({ jobs, lines }: Netted): ReadonlySet<Job> {
   return found;
 }
 
+/** Where it were wrong, all would be looked for again, and the same be found. */
 const oneMore = (model: Model, { whole, part }: Cut): Cut =>
+  // Stryker disable next-line ConditionalExpression,EqualityOperator,ObjectLiteral,ArithmeticOperator: as it says above
   part < mostAt(model, whole) ? { whole, part: part + 1 } : { whole: whole + 1, part: 0 };
 
 /** The most of what stands at a place of the cut that could fit. */
