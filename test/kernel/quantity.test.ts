@@ -193,18 +193,18 @@ describe('parseQuantity', () => {
   });
 
   it('names the units there are, and what is meant by an ounce or a cup', () => {
-    const units = 'Use g, kg, mg, oz, lb, ml, l, fl oz, each or dozen.';
+    const known = 'Use g, kg, mg, oz, lb, ml, l, fl oz, each or dozen.';
     const said = (text: string) => saidBy(() => weighed(text));
-    expect(said('5 stone')).toBe(`"stone" is not a unit used here. ${units}`);
+    expect(said('5 stone')).toBe(`"stone" is not a unit used here. ${known}`);
     const ounces = ' An ounce of weight is oz, a US fluid ounce is fl oz.';
     for (const unit of ['oz fl', 'troy oz', 'troy ounces'])
-      expect(said(`5 ${unit}`)).toBe(`"${unit}" is not a unit used here. ${units}${ounces}`);
+      expect(said(`5 ${unit}`)).toBe(`"${unit}" is not a unit used here. ${known}${ounces}`);
     const household = ' Household measures vary: weigh it.';
     for (const unit of ['cups', 'tsp', 'tbsp', 'drops', 'pints', 'quarts', 'gallons', 'pt', 'qt'])
-      expect(said(`5 ${unit}`)).toBe(`"${unit}" is not a unit used here. ${units}${household}`);
+      expect(said(`5 ${unit}`)).toBe(`"${unit}" is not a unit used here. ${known}${household}`);
     // only where that is what the unit is
-    expect(said('5 froz')).toBe(`"froz" is not a unit used here. ${units}`);
-    expect(said('5 small cups')).toBe(`"small cups" is not a unit used here. ${units}`);
+    expect(said('5 froz')).toBe(`"froz" is not a unit used here. ${known}`);
+    expect(said('5 small cups')).toBe(`"small cups" is not a unit used here. ${known}`);
   });
 
   it('says of a counted item what it is to be counted in', () => {
