@@ -45,6 +45,55 @@ describe('what stands in the way of what is made with it', () => {
   });
 });
 
+describe('a pot', () => {
+  it('stays with what else is filled from it, whatever is decanted for others', () => {
+    // FILL has until day 8, so that the mix waits for the pot of A until day 9
+    const rows = [pour('A', 3), pour('B', 4), job('FILL', 8, { held: ['A'] }), pour('MIX', 6, { held: ['A', 'B'] })];
+    expect(placed(rows, { vessels: [pot('P', 1_000), pot('Q', 1_000)] })).toMatchObject({
+      A: { day: 3, emptied: 8 },
+      FILL: { day: 8 },
+      MIX: { day: 9, vessel: 'P', heldUpBy: 'no-vessel' },
+    });
+  });
+
+  it('is not kept for a filling that has no day', () => {
+    // Z takes longer than any day, and so nothing is filled with it
+    const rows = [
+      pour('POUR', 2),
+      job('Z', 4, { minutes: 121 }),
+      job('FILL', 5, { held: ['POUR'], from: ['Z'] }),
+      pour('NEXT', 6),
+    ];
+    expect(placed(rows, { vessels: [pot('P', 1_000)] })).toMatchObject({
+      POUR: { day: 2, emptied: 3 },
+      Z: { day: null, heldUpBy: 'too-long' },
+      FILL: { day: null, heldUpBy: 'source' },
+      NEXT: { day: 6, vessel: 'P' },
+    });
+  });
+
+  it.each([0, 20])('and bench are free again after a try that failed, from day %d on', (start) => {
+    // filled by day 6 before the pot is booked: FIRST would fit on day 5, SECOND would not, so both go after the booking
+    const rows = [
+      pour('POUR', start + 2, { restDays: 3 }),
+      job('FIRST', start + 5, { held: ['POUR'] }),
+      job('SECOND', start + 6, { held: ['POUR'], ...wholeDay }),
+      job('X', start + 5),
+    ];
+    const usedMinutes = new Map([
+      [start + 5, 60],
+      [start + 6, 120],
+    ]);
+    const setting = { start, usedMinutes, vessels: [pot('P', 1_000, [start + 7, start + 9])] };
+    expect(days(placed(rows, setting))).toEqual({
+      POUR: start + 10,
+      FIRST: start + 13,
+      SECOND: start + 14,
+      X: start + 5,
+    });
+  });
+});
+
 describe('what is made of something that is over', () => {
   it('has no day, and says on which there would be room', () => {
     const row = job('A', 2, { goodUntil: 3 });
@@ -190,6 +239,14 @@ describe('how far ahead a day is looked for', () => {
     expect(Object.values(days(placed(long(3), { vessels: [pot('P', 1_000), ...others] })))).toEqual([0, 400, 800]);
     expect(placed([job('A', 0)], { openMinutes: (day) => (day < 729 ? 0 : 120) }).A!.day).toBe(729);
     expect(placed([job('A', 0)], { openMinutes: (day) => (day < 730 ? 0 : 120) }).A!.day).toBeNull();
+  });
+
+  it('is twice as long as all of them take, in as many pots as there are', () => {
+    // three of 400 days in one pot are 2,400, and six in two as well
+    const first = (count: number, codes: string[], until: number) =>
+      placed(long(count), { vessels: [...codes.map((code) => pot(code, 1_000, [0, until])), ...others] })['A00']!.day;
+    expect([first(3, ['P'], 2_398), first(3, ['P'], 2_399)]).toEqual([2_399, null]);
+    expect([first(6, ['P', 'Q'], 2_398), first(6, ['P', 'Q'], 2_399)]).toEqual([2_399, null]);
   });
 
   it('is 4,000 days at most', () => {
