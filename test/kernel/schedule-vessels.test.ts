@@ -94,6 +94,26 @@ describe('a pot', () => {
   });
 });
 
+it('works on no closed day, though it took no minute', () => {
+  expect(days(placed([job('A', 5, { minutes: 0 })], { closed: [5] }))).toEqual({ A: 4 });
+});
+
+it('gives up what is over for good, wherever its source goes in the end', () => {
+  // OLD is good until day 2; the other filling finds no whole day before the pot is booked, so that the pour waits for that
+  const rows = [
+    pour('POUR', 2),
+    job('OLD', 3, { held: ['POUR'], goodUntil: 2 }),
+    job('FILL', 4, { held: ['POUR'], ...wholeDay }),
+  ];
+  const usedMinutes = new Map([
+    [2, 60],
+    [3, 60],
+  ]);
+  const placings = placed(rows, { usedMinutes, vessels: [pot('P', 1_000, [4, 6])] });
+  expect(days(placings)).toEqual({ POUR: 7, OLD: null, FILL: 8 });
+  expect(placings).toMatchObject({ OLD: { heldUpBy: 'expires' }, POUR: { emptied: 8 } });
+});
+
 describe('what is made of something that is over', () => {
   it('has no day, and says on which there would be room', () => {
     const row = job('A', 2, { goodUntil: 3 });
