@@ -15,10 +15,10 @@ import { randomWorkshop } from '../support/workshop.js';
 const seeds = (count: number): number[] => Array.from({ length: count }, (_, n) => n + 1);
 
 const KEPT: Record<string, Snapshot[]> = {
-  late: seeds(8).map(smallWeek),
-  shortage: seeds(10).map(shortage),
-  expiry: seeds(12).map(expiryWeek),
-  workshops: seeds(14).map((seed) => randomWorkshop(seed, { products: 3 + (seed % 5), lines: 3 * (seed % 8) })),
+  late: seeds(5).map(smallWeek),
+  shortage: seeds(8).map(shortage),
+  expiry: seeds(10).map(expiryWeek),
+  workshops: seeds(28).map((seed) => randomWorkshop(seed, { products: 3 + (seed % 5), lines: 3 * (seed % 8) })),
 };
 
 /** What a person would ask first, and a digest of all the rest. */
