@@ -71,7 +71,9 @@ export class Timetable {
       return open === 0 ? CLOSED : Math.max(0, open - (setting.usedMinutes.get(day) ?? 0));
     });
     this.minutesLeft = this.minutesAtFirst.slice();
+    // Stryker disable next-line ArrowFunction: cleared before anything is placed
     this.placed = jobs.map(() => null);
+    // Stryker disable next-line ArrowFunction: as above
     this.slots = jobs.map(() => null);
   }
 
@@ -94,6 +96,7 @@ export class Timetable {
 
   hasMinutes(day: Day, minutes: number): boolean {
     const left = this.minutesLeft[day - this.setting.start];
+    // Stryker disable next-line ConditionalExpression: what is not looked at is no more than that either
     return left !== undefined && left >= minutes;
   }
 
@@ -104,6 +107,7 @@ export class Timetable {
   /** The first day the vessel a batch stands in is taken by another; null where it stands in none. */
   vesselTakenOn(job: number): Day | null {
     const { vessel, stay } = this.slots[job] ?? NOWHERE;
+    // Stryker disable next-line ConditionalExpression,LogicalOperator: a batch has both or neither
     return vessel && stay ? vessel.nextBegun(stay.from) : null;
   }
 
@@ -162,6 +166,7 @@ export class Timetable {
       const job = this.log.pop()!;
       const placed = this.placed[job]!;
       const slot = this.slots[job];
+      // Stryker disable next-line LogicalOperator: as above, both or neither
       if (slot?.vessel && slot.stay) slot.vessel.remove(slot.stay);
       if (placed.day !== null) this.minutesLeft[placed.day - this.setting.start]! += this.jobs[job]!.minutes;
       this.placed[job] = null;
