@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { attemptAsDue } from '../../src/kernel/plan/attempt.js';
 import { buildModel } from '../../src/kernel/plan/model.js';
 import { type Cut, net, NOTHING_LEARNED, UNCUT } from '../../src/kernel/plan/netting.js';
-import { arrivals } from '../../src/kernel/plan/shelf.js';
+import { arrivals } from '../../src/kernel/plan/arrival.js';
 import type { Snapshot, SnapshotFormula, SnapshotItem, SnapshotMaking } from '../../src/kernel/plan/snapshot.js';
 import { toProposal } from '../../src/kernel/plan/to-proposal.js';
 import { bulk, counted, day, lot, openShop, ordered, product } from '../support/open-shop.js';

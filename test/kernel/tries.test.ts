@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { attemptAsDue } from '../../src/kernel/plan/attempt.js';
 import { buildModel } from '../../src/kernel/plan/model.js';
 import { net } from '../../src/kernel/plan/netting.js';
-import { type Arrival, arrivals } from '../../src/kernel/plan/shelf.js';
+import { type Arrival, arrivals } from '../../src/kernel/plan/arrival.js';
 import type { Snapshot, SnapshotItem } from '../../src/kernel/plan/snapshot.js';
 import { isSettled, lacksNoMore, nameOf } from '../../src/kernel/plan/tries.js';
 import { counted, day, lot, openShop, ordered, product } from '../support/open-shop.js';
