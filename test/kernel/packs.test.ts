@@ -47,6 +47,15 @@ describe('choosePacks', () => {
     expect(chosen(choosePacks(100, [pack('B', 100, 10), pack('A', 100, 10)]))).toEqual({ A: 1 });
   });
 
+  it('takes fewer packs of as much that costs the same, though it is found later', () => {
+    // 70 and twice 25 are 120 as well
+    const same = [70, 60, 40, 25].map((size) => pack(String(size), size, size));
+    expect(choosePacks(120, same)).toMatchObject({ packs: [{ key: '60', count: 2 }], total: 120, costE4: 120 });
+    // of as many packs those with the larger among them, before three of 40
+    expect(chosen(choosePacks(120, [same[0]!, same[2]!, same[3]!]))).toEqual({ 25: 2, 70: 1 });
+    expect(chosen(choosePacks(95, same))).toEqual({ 25: 1, 70: 1 });
+  });
+
   it('knows packs that cost nothing', () => {
     expect(choosePacks(250, [pack('GIFT', 100, 0), pack('PAID', 1_000, 5)])).toMatchObject({ costE4: 0, total: 300 });
   });
