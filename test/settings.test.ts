@@ -8,6 +8,7 @@ describe('the settings', () => {
       port: 4300,
       host: '127.0.0.1',
       databaseUrl: undefined,
+      databaseConnections: 10,
       home: `${process.cwd()}/.lotwright`,
       today: undefined,
       logLevel: 'warn',
@@ -42,6 +43,7 @@ describe('the settings', () => {
     const given = {
       PORT: '0',
       DATABASE_URL: 'postgres://u:p@db/x',
+      DATABASE_CONNECTIONS: '25',
       LOTWRIGHT_TODAY: '2026-03-02',
       LOTWRIGHT_DEMO: '0',
       HOST: '',
@@ -49,6 +51,7 @@ describe('the settings', () => {
     expect(readConfig(given)).toMatchObject({
       port: 0,
       databaseUrl: 'postgres://u:p@db/x',
+      databaseConnections: 25,
       today: '2026-03-02',
       demo: false,
       host: '127.0.0.1',
@@ -58,6 +61,8 @@ describe('the settings', () => {
   it.each([
     [{ PORT: 'http' }, 'PORT must be a number'],
     [{ PORT: '70000' }, 'PORT'],
+    [{ DATABASE_CONNECTIONS: 'many' }, 'DATABASE_CONNECTIONS must be a number'],
+    [{ DATABASE_CONNECTIONS: '2' }, 'DATABASE_CONNECTIONS must be 3 or more'],
     [{ PORT: '43.5' }, 'PORT'],
     [{ DATABASE_URL: 'mysql://x' }, 'DATABASE_URL must start with postgres://'],
     [{ REDIS_URL: 'http://redis' }, 'REDIS_URL must be redis://'],
