@@ -1,3 +1,4 @@
+import { setImmediate as othersTurn } from 'node:timers/promises';
 import { createPostgresBackend, Queue, withBackend, Worker } from 'bullmq';
 import type { Processor, QueueOptions, WorkerOptions } from 'bullmq';
 import { HeardClient } from '../platform/pool-options.js';
@@ -56,6 +57,25 @@ function onPostgres(databaseUrl: string): QueueBackend {
     kind: 'postgres',
     queue: (more) => new made.Queue(QUEUE_NAME, { ...more, connection: connection(2) }) as unknown as Queue,
     worker: (processor, more) =>
-      new made.Worker(QUEUE_NAME, processor, { ...more, connection: connection(4) }) as unknown as Worker,
+      yielding(new made.Worker(QUEUE_NAME, processor, { ...more, connection: connection(4) }) as unknown as Worker),
   };
+}
+
+/**
+ * Where the database is cut off, the library can look for a job again and again without waiting for anything, and then the
+ * process hears nothing any more, not even that its database is gone. After each look that found none others have a turn.
+ */
+function yielding(worker: Worker): Worker {
+  const looker = worker as unknown as { _getNextJob: (...how: unknown[]) => Promise<unknown> };
+  const look = looker._getNextJob.bind(worker);
+  looker._getNextJob = async (...how) => {
+    let job: unknown;
+    try {
+      job = await look(...how);
+    } finally {
+      if (job === undefined) await othersTurn();
+    }
+    return job;
+  };
+  return worker;
 }
