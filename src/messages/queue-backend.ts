@@ -61,14 +61,17 @@ function onPostgres(databaseUrl: string): QueueBackend {
   };
 }
 
+/** What a worker of the library calls its own look for the next job. */
+const LOOK = '_getNextJob';
+
 /**
  * Where the database is cut off, the library can look for a job again and again without waiting for anything, and then the
  * process hears nothing any more, not even that its database is gone. After each look that found none others have a turn.
  */
 function yielding(worker: Worker): Worker {
-  const looker = worker as unknown as { _getNextJob: (...how: unknown[]) => Promise<unknown> };
-  const look = looker._getNextJob.bind(worker);
-  looker._getNextJob = async (...how) => {
+  const looker = worker as unknown as Record<typeof LOOK, (...how: unknown[]) => Promise<unknown>>;
+  const look = looker[LOOK].bind(worker);
+  looker[LOOK] = async (...how) => {
     let job: unknown;
     try {
       job = await look(...how);
