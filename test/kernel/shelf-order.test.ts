@@ -6,16 +6,9 @@ import { net, NOTHING_LEARNED } from '../../src/kernel/plan/netting.js';
 import { arrivals, arrivalsAsGiven } from '../../src/kernel/plan/arrival.js';
 import { drawOnShelf, wantedOn } from '../../src/kernel/plan/shelf.js';
 import type { Snapshot, SnapshotMaking } from '../../src/kernel/plan/snapshot.js';
-import { counted, day, lot, openShop, ordered, product } from '../support/open-shop.js';
+import { comes, counted, day, lot, openShop, ordered, product } from '../support/open-shop.js';
 import { formula, item, line } from '../support/workshop.js';
 
-const comes = (key: string, of: string, free: number, on: number, expires: number | null = null) => ({
-  key,
-  item: of,
-  free,
-  day: day(on),
-  expiresOn: expires === null ? null : day(expires),
-});
 const making = (
   code: string,
   of: string,

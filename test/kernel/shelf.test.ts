@@ -5,16 +5,9 @@ import type { Job } from '../../src/kernel/plan/job.js';
 import { arrivals } from '../../src/kernel/plan/arrival.js';
 import { drawOnShelf, needDay } from '../../src/kernel/plan/shelf.js';
 import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
-import { counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
+import { comes, counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
 import { formula, item, line } from '../support/workshop.js';
 
-const comes = (key: string, of: string, free: number, on: number, expires: number | null = null) => ({
-  key,
-  item: of,
-  free,
-  day: day(on),
-  expiresOn: expires === null ? null : day(expires),
-});
 /** Three products of a bottle each, one of them with a cap and a box packed after a rest. */
 const bottled: Partial<Snapshot> = {
   items: [...['BOTTLE', 'CAP', 'BOX', 'TAP'].map(counted), ...['A', 'B', 'C'].map((code) => product(code))],

@@ -2,16 +2,9 @@ import { describe, expect, it } from 'vitest';
 import { arrivals, Takes } from '../../src/kernel/plan/arrival.js';
 import { dayOf } from '../../src/kernel/measure/day.js';
 import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
-import { counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
+import { comes, counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
 import { formula, line } from '../support/workshop.js';
 
-const comes = (key: string, of: string, free: number, on: number, expires: number | null = null) => ({
-  key,
-  item: of,
-  free,
-  day: day(on),
-  expiresOn: expires === null ? null : day(expires),
-});
 const today = dayOf(day(0));
 
 /** A takes a bottle, B a bottle and a cap, C a cap; two of each are ordered unless it is said. */

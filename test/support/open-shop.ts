@@ -35,6 +35,15 @@ export const lot = (code: string, of: string, free: number, expires: number | nu
   expiresOn: expires === null ? null : day(expires),
 });
 
+/** A delivery. `on` and `expires`: days from today; null keeps. */
+export const comes = (key: string, of: string, free: number, on: number, expires: number | null = null) => ({
+  key,
+  item: of,
+  free,
+  day: day(on),
+  expiresOn: expires === null ? null : day(expires),
+});
+
 export const ordered = (key: string, of: string, quantity: number, due: number): SnapshotLine => ({
   key,
   item: of,

@@ -7,9 +7,7 @@ import type { Comes } from './schedule-job.js';
 import { leftOver, type ShelfPlan } from './shelf.js';
 
 /** The first day a batch has all it takes from the shelf and from earlier batches, and which of them comes last. */
-export interface Arrival {
-  earliest: Day;
-  waitsFor: 'delivery' | 'source';
+export interface Arrival extends Comes {
   /** Last day for the batch on which what it takes of earlier batches is good. */
   goodUntil: Day;
 }

@@ -35,16 +35,19 @@ export interface SizeTrial {
  */
 export function searchSizes(model: Model, first: Attempt, trial: SizeTrial): Sized {
   let best: Sized = { attempt: first, sizes: new Map() };
+  // nothing late could go sooner: only a lot that ends is at stake
+  let isForLots = goSoonest(model, first);
   for (let isFound = true; isFound;) {
     isFound = false;
-    for (const item of itemsOf(model, best.attempt))
-      for (const choice of choicesFor(model, item, best.attempt)) {
+    for (const item of isForLots ? usersOfEndingLots(model, best.attempt) : itemsOf(model, best.attempt))
+      for (const choice of choicesFor(model, item, best.attempt, isForLots)) {
         if (isSame(best.sizes.get(item.code), choice)) continue;
         const sizes = new Map(best.sizes).set(item.code, choice);
         if (!trial.mayTry()) return best;
         const attempt = trial.tryWith(sizes);
         if (attempt === null || !trial.isTaken(attempt, best.attempt)) continue;
         best = { attempt, sizes };
+        isForLots = goSoonest(model, attempt);
         isFound = true;
         break;
       }
@@ -52,14 +55,14 @@ export function searchSizes(model: Model, first: Attempt, trial: SizeTrial): Siz
   return best;
 }
 
-/** What is made of it: what late lines wait for, then all else; where none could go sooner, what could use a lot that ends. */
-function itemsOf(model: Model, attempt: Attempt): ItemModel[] {
-  const { netted, placed } = attempt;
-  if (goSoonest(model, attempt)) {
-    const ending = new Set(endingLots(model, attempt).map(({ row }) => row.item));
-    const users = netted.jobs.filter(({ inputs }) => inputs.some(({ item }) => ending.has(item.code)));
-    return [...new Set(users.map(({ item }) => item))];
-  }
+function usersOfEndingLots(model: Model, attempt: Attempt): Iterable<ItemModel> {
+  const ending = new Set(endingLots(model, attempt).map(({ row }) => row.item));
+  const users = attempt.netted.jobs.filter(({ inputs }) => inputs.some(({ item }) => ending.has(item.code)));
+  return new Set(users.map(({ item }) => item));
+}
+
+/** What is made, those first that late lines wait for. */
+function itemsOf(model: Model, { netted, placed }: Attempt): ItemModel[] {
   const late = new Set<ItemModel>();
   const made = new Set<ItemModel>();
   for (const job of netted.jobs) {
@@ -72,14 +75,14 @@ function itemsOf(model: Model, attempt: Attempt): ItemModel[] {
   return [...late, ...model.made.filter((item) => made.has(item) && !late.has(item))];
 }
 
-function choicesFor(model: Model, item: ItemModel, attempt: Attempt): SizeChoice[] {
+function choicesFor(model: Model, item: ItemModel, { netted }: Attempt, isForLots: boolean): SizeChoice[] {
   const { largestBatch: usual, formula } = item;
   const mosts = new Set<number>();
   for (const { kind, capacityMg } of model.snapshot.vessels)
     if (kind === formula?.vesselKind) mosts.add(largestIn(model, formula, capacityMg));
-  // where only a lot that ends is at stake: what is made at once in two, one of which may fit into the days until then
-  if (goSoonest(model, attempt)) {
-    const outputs = attempt.netted.jobs.filter((job) => job.item === item).map(({ output }) => output);
+  // what is made at once in two, one of which may fit into the days before its lot ends
+  if (isForLots) {
+    const outputs = netted.jobs.filter((job) => job.item === item).map(({ output }) => output);
     mosts.add(Math.ceil(Math.max(0, ...outputs) / 2));
   }
   const smaller = [...mosts].filter((most) => most >= smallestBatch(item) && most < usual);
