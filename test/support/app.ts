@@ -8,7 +8,7 @@ import { afterAll, afterEach, beforeAll, expect } from 'vitest';
 import { makeApplication } from '../../src/application.js';
 import { readConfig } from '../../src/config.js';
 import type { Config } from '../../src/config.js';
-import { testDatabase } from './database.js';
+import { databaseAlone, testDatabase } from './database.js';
 import { answerWatch } from './described-answers.js';
 import type { TestDatabase } from './database.js';
 
@@ -27,6 +27,8 @@ export interface TestAppOptions {
   isQuiet?: boolean;
   /** What is in the database at the beginning; nothing unless said. */
   filled?: Filling;
+  /** On a server of its own, with nothing in it, for what counts all that the server does. */
+  isAlone?: boolean;
   /** Modules a test brings along. */
   imports?: (new () => unknown)[];
   /** Other settings; jobs are left lying unless a test has them worked. */
@@ -70,7 +72,7 @@ export interface TestApp {
 /** The whole application on its own copy of the database, served as the application's role. */
 export async function startTestApp(options: TestAppOptions = {}): Promise<TestApp> {
   const { filled, today = TODAY } = options;
-  if (!filled) return serve(await testDatabase(), options);
+  if (!filled) return serve(await (options.isAlone ? databaseAlone() : testDatabase()), options);
   const fill = async (database: TestDatabase) => {
     const app = await serve(database, { today });
     await filled.by(app);

@@ -1,7 +1,10 @@
 import { randomBytes } from 'node:crypto';
 import { Client, Pool } from 'pg';
 import { inject } from 'vitest';
+import { migrate } from '../../src/platform/migrate.js';
+import { applicationUrl } from '../../src/platform/open-database.js';
 import { poolOptions } from '../../src/platform/pool-options.js';
+import { startEmbedded } from './server.js';
 
 export interface TestDatabase {
   /** As the application's role. */
@@ -13,6 +16,8 @@ export interface TestDatabase {
   violations(): Promise<Record<string, unknown>[]>;
   drop(): Promise<void>;
 }
+
+type Reached = TestDatabase & { close(): Promise<void> };
 
 /** What a copy holds, and how it came to be there. */
 export interface Contents {
@@ -56,9 +61,33 @@ async function filledOnce(empty: string, { name, fill }: Contents): Promise<stri
   }
 }
 
-function onCopy(name: string): TestDatabase & { close(): Promise<void> } {
-  const template = inject('template');
-  const ownerUrl = onDatabase(template.ownerUrl, name);
+/** On a server where nobody else is, which `drop` ends. */
+export async function databaseAlone(): Promise<TestDatabase> {
+  const server = await startEmbedded();
+  await migrate(server.url);
+  const database = reached(server.url, await applicationUrl(server.url));
+  return {
+    ...database,
+    drop: async () => {
+      await database.close();
+      await server.stop();
+    },
+  };
+}
+
+function onCopy(name: string): Reached {
+  const { ownerUrl, appUrl } = inject('template');
+  const database = reached(onDatabase(ownerUrl, name), onDatabase(appUrl, name));
+  return {
+    ...database,
+    drop: async () => {
+      await database.close();
+      await asAdmin(`drop database ${name} with (force)`);
+    },
+  };
+}
+
+function reached(ownerUrl: string, url: string): Omit<Reached, 'drop'> {
   const pool = new Pool({ ...poolOptions(ownerUrl).extra, options: '-c lotwright.who=test', max: 2 });
   // a pool that has ended may still be hanging up when the database is dropped under it: that is no fault
   pool.on('error', (error) => {
@@ -66,15 +95,11 @@ function onCopy(name: string): TestDatabase & { close(): Promise<void> } {
   });
   const query = async <Row>(sql: string, values?: unknown[]) => (await pool.query(sql, values)).rows as Row[];
   return {
-    url: onDatabase(template.appUrl, name),
+    url,
     ownerUrl,
     query,
     violations: () => query('select * from ledger_violations()'),
     close: () => pool.end(),
-    drop: async () => {
-      await pool.end();
-      await asAdmin(`drop database ${name} with (force)`);
-    },
   };
 }
 
