@@ -1,5 +1,4 @@
 import type { RenderOptions } from 'bwip-js/node';
-import { toSVG } from 'bwip-js/node';
 
 /** A bar code as outlines, in modules: the narrowest bar, or one dot of a QR code, is one wide. Its quiet zone is in it. */
 export interface BarCode {
@@ -14,16 +13,19 @@ export interface BarCode {
   unit: number;
 }
 
+// what draws them knows a hundred kinds of code, and reading it is a tenth of a start: the first code loads it
+const draw = async (options: RenderOptions): Promise<string> => (await import('bwip-js/node')).toSVG(options);
+
 /** The printed address of a lot's page. ISO/IEC 18004 asks for four modules of quiet around it (from memory). */
-export function qrCode(text: string): BarCode {
+export async function qrCode(text: string): Promise<BarCode> {
   // the library's types know no option of a single kind of code
   const options: RenderOptions & { eclevel: 'M' } = { bcid: 'qrcode', text, eclevel: 'M', scale: 1 };
-  return read(toSVG(options), { unit: 2, across: 4, along: 4 });
+  return read(await draw(options), { unit: 2, across: 4, along: 4 });
 }
 
 /** A lot code as bars, for a scanner that types. ISO/IEC 15417 asks for ten modules of quiet on either side (from memory). */
-export const code128 = (text: string): BarCode =>
-  read(toSVG({ bcid: 'code128', text, scale: 1, height: 12 }), { unit: 1, across: 10, along: 0 });
+export const code128 = async (text: string): Promise<BarCode> =>
+  read(await draw({ bcid: 'code128', text, scale: 1, height: 12 }), { unit: 1, across: 10, along: 0 });
 
 /** The SVG as the library writes it: one path of dots, or a path for each width of bar. */
 function read(svg: string, quiet: { unit: number; across: number; along: number }): BarCode {

@@ -28,7 +28,7 @@ export async function labelPdf(
 ): Promise<Buffer> {
   const perPage = sheet.columns * sheet.rows;
   const pdf = await openPdf(sheet.pageWidthUm, sheet.pageHeightUm, `Labels ${label.lot}`);
-  const drawn = drawing(pdf, label, sheet, how.bars);
+  const drawn = await drawing(pdf, label, sheet, how.bars);
   for (let n = 0; n < how.copies; n++) {
     const place = how.skip + n;
     const at = place % perPage;
@@ -69,11 +69,11 @@ function marginsOf(sheet: LabelSheet): { x: number; y: number } {
 }
 
 /** Measures once how the label fits, and answers how to draw it at a place. */
-function drawing(pdf: Pdf, label: LabelView, sheet: LabelSheet, bars: boolean) {
+async function drawing(pdf: Pdf, label: LabelView, sheet: LabelSheet, bars: boolean) {
   const { widthUm, heightUm } = sheet;
   const margin = marginsOf(sheet);
   const qrUm = Math.min(QR_UM_MOST, heightUm - 2 * margin.y, Math.floor(widthUm / 3));
-  const strip = bars ? code128(label.lot) : null;
+  const strip = bars ? await code128(label.lot) : null;
   const stripUm = strip ? BARS_HEIGHT_UM : 0;
   const inner = { width: widthUm - 2 * margin.x, height: heightUm - 2 * margin.y };
   if (qrUm < QR_UM_LEAST || (strip && inner.width / strip.width < MODULE_UM_LEAST)) throw tooSmall(widthUm, heightUm);
@@ -90,7 +90,7 @@ function drawing(pdf: Pdf, label: LabelView, sheet: LabelSheet, bars: boolean) {
     );
   const size = TEXT_SIZES.find((one) => heightAt(one) <= textHeight && widest(one) <= textWidth);
   if (size === undefined) throw tooSmall(widthUm, heightUm);
-  const qr = qrCode(label.address);
+  const qr = await qrCode(label.address);
   return (x: number, y: number): void => {
     let at = y + points(margin.y);
     const left = x + points(margin.x);

@@ -72,7 +72,7 @@ export class LabelsController {
   ) {
     const { lot, address } = await this.labels.codes(code, originOf(request));
     void reply.header('content-type', 'image/svg+xml');
-    return svgOf(qrCode(address), `Lot ${lot}`);
+    return svgOf(await qrCode(address), `Lot ${lot}`);
   }
 
   @Get('lots/:code/code128.svg')
@@ -85,7 +85,7 @@ export class LabelsController {
   ) {
     const { lot } = await this.labels.codes(code, originOf(request));
     void reply.header('content-type', 'image/svg+xml');
-    return svgOf(code128(lot), `Lot ${lot}`);
+    return svgOf(await code128(lot), `Lot ${lot}`);
   }
 
   @Get('items/:code/label')
