@@ -49,6 +49,22 @@ function start(home: string, env: Record<string, string> = {}, prefix?: string[]
   return server;
 }
 
+let made: Promise<string> | undefined;
+
+/** A home as a start and an orderly end leave it: to make it is most of a first start, so it is made once and copied. */
+async function madeHome(): Promise<string> {
+  made ??= (async () => {
+    const home = newHome();
+    const server = start(home);
+    await server.serving();
+    expect(await server.interrupt()).toBe(0);
+    return home;
+  })();
+  const home = newHome();
+  execFileSync('cp', ['-a', await made, home]);
+  return home;
+}
+
 /** Starts what should not start: the exit code and what it said. */
 async function refused(home: string, env: Record<string, string> = {}): Promise<{ code: number; output: string }> {
   const server = start(home, env);
@@ -136,7 +152,7 @@ describe.concurrent('a start', () => {
   });
 
   it('runs beside another with a home of its own', async () => {
-    const [left, right] = [newHome(), newHome()];
+    const [left, right] = [await madeHome(), await madeHome()];
     const servers = [start(left), start(right)];
     const [one, two] = await Promise.all(servers.map((server) => server.serving()));
     expect(one).not.toBe(two);
@@ -172,7 +188,7 @@ describe.concurrent('the plan command', () => {
 
 describe.concurrent('a start after a kill', () => {
   it('recovers when the server process was killed', async () => {
-    const home = newHome();
+    const home = await madeHome();
     const killed = start(home);
     await killed.serving();
     await note(home, 'KEPT');
@@ -184,7 +200,7 @@ describe.concurrent('a start after a kill', () => {
   });
 
   it('takes over a database that was left running', async () => {
-    const home = newHome();
+    const home = await madeHome();
     const killed = start(home);
     await killed.serving();
     await note(home, 'KEPT');
@@ -206,7 +222,7 @@ describe.concurrent('a start after a kill', () => {
   });
 
   it('recovers when the database was killed, which ends the server in one line', async () => {
-    const home = newHome();
+    const home = await madeHome();
     const killed = start(home);
     await killed.serving();
     await note(home, 'KEPT');
@@ -230,10 +246,7 @@ describe.concurrent('a start after a kill', () => {
   });
 
   it('is not fooled by a process that has the old number', async () => {
-    const home = newHome();
-    const server = start(home);
-    await server.serving();
-    expect(await server.interrupt()).toBe(0);
+    const home = await madeHome();
     writeFileSync(join(home, 'lotwright.pid'), `${process.pid}\nanother start\n`);
     writeFileSync(
       join(home, 'data', 'postmaster.pid'),
@@ -245,7 +258,7 @@ describe.concurrent('a start after a kill', () => {
 
 describe.concurrent('a start that cannot be', () => {
   it('says so when the home is in use', async () => {
-    const home = newHome();
+    const home = await madeHome();
     const server = start(home);
     const address = await server.serving();
     expect(await refused(home)).toEqual(oneLine(/Lotwright already runs on \S+ \(process \d+\)/));
