@@ -59,6 +59,8 @@ function whyLate(table: Timetable, job: number, first: Day, day: Day): HeldUpBy 
     if (first > start) return earliest === first ? waitsFor : 'source';
     if (firstOpen(table, first) >= day) return 'rest';
   }
+  // what needs no vessel and waits although there is time gave that time to others
+  if (row.vesselKind === null) return 'bench-full';
   return hasMinutesWithin(table, row.minutes, first, Math.max(row.latest, day - 1)) ? 'no-vessel' : 'bench-full';
 }
 

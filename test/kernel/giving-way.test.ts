@@ -1,0 +1,140 @@
+import { expect, it } from 'vitest';
+import { whatGivesWay } from '../../src/kernel/plan/giving-way.js';
+import { plan } from '../../src/kernel/plan/plan.js';
+import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
+import { bulk, comes, counted, day, lot, openShop, ordered, product } from '../support/open-shop.js';
+import { faultsOf } from '../support/plan-checker.js';
+import { formula, line } from '../support/workshop.js';
+
+/** Each plan asked for is held to be one that can be made. */
+function checkedPlan(snapshot: Snapshot) {
+  const proposal = plan(snapshot);
+  expect(faultsOf(snapshot, proposal)).toEqual([]);
+  return proposal;
+}
+
+const ask = (shop: Snapshot, key: string) => whatGivesWay(shop, key, checkedPlan);
+
+/** Soaps of a day's whole bench each, wrapped in one paper: one a day. */
+const soaps = (rest: Partial<Snapshot>, minutesBatch = 480) =>
+  openShop({
+    items: [product('ROSE'), product('MINT'), counted('PAPER')],
+    formulas: ['ROSE', 'MINT'].map((code) => formula(code, [line(1, 'PAPER', 'each', 1)], { minutesBatch })),
+    ...rest,
+  });
+
+const PAPER = [lot('P', 'PAPER', 1_000)];
+
+it('asks nothing of a line that is in time, nor of one nobody knows', async () => {
+  const shop = soaps({ lots: PAPER, lines: [ordered('A', 'ROSE', 5, 0)] });
+  expect(await ask(shop, 'A')).toBeUndefined();
+  expect(await ask(shop, 'B')).toBeUndefined();
+});
+
+it('names who is served worse where the line comes first, and the hours that spare both', async () => {
+  // both are to ship today, and each takes all of today
+  const shop = soaps({ lots: PAPER, lines: [ordered('A', 'MINT', 5, 0), ordered('B', 'ROSE', 5, 0)] });
+  const late = checkedPlan(shop).lines.find(({ lateDays }) => lateDays > 0)!.key;
+  const other = late === 'A' ? 'B' : 'A';
+  const answer = await ask(shop, late);
+  const inTime = { readyOn: day(0), lateDays: 0, missing: 0, because: null };
+  const aDayLate = { readyOn: day(1), lateDays: 1, missing: 0, because: 'bench-full' };
+  expect(answer).toEqual({
+    now: aDayLate,
+    first: {
+      ...inTime,
+      worse: [{ key: other, item: other === 'A' ? 'MINT' : 'ROSE', shipBy: day(0), now: inTime, then: aDayLate }],
+    },
+    alone: inTime,
+    help: [{ kind: 'hours', days: [{ day: day(0), minutes: 480 }] }],
+  });
+});
+
+it('tells the least hours that help, and only the days they are worked on', async () => {
+  // 300 and 220 minutes on a day of 480: 40 are missing, and an hour is the first that covers them
+  const shop = soaps({ lots: PAPER, lines: [ordered('A', 'MINT', 5, 0), ordered('B', 'ROSE', 5, 0)] }, 300);
+  shop.formulas[1]!.minutesBatch = 220;
+  const late = checkedPlan(shop).lines.find(({ lateDays }) => lateDays > 0)!.key;
+  const answer = await ask(shop, late);
+  expect(answer!.help).toEqual([{ kind: 'hours', days: [{ day: day(0), minutes: 40 }] }]);
+});
+
+it('counts what is in the making on a day that is worked longer', async () => {
+  const making = {
+    code: 'M',
+    item: 'MINT',
+    free: 0,
+    day: day(0),
+    readyOn: day(0),
+    emptiedOn: day(0),
+    vessel: null,
+    minutes: 470,
+    expiresOn: null,
+  };
+  const shop = soaps({ lots: PAPER, making: [making], lines: [ordered('A', 'ROSE', 5, 0)] }, 40);
+  expect(await ask(shop, 'A')).toMatchObject({
+    now: { lateDays: 1 },
+    alone: { lateDays: 1, because: 'bench-full' },
+    help: [{ kind: 'hours', days: [{ day: day(0), minutes: 30 }] }],
+  });
+});
+
+/** A candle of 100 g wax melted in a pot that keeps it two days. */
+const candles = (rest: Partial<Snapshot>) =>
+  openShop({
+    items: [product('CANDLE'), product('TEALIGHT'), bulk('MELT'), bulk('OTHER'), { ...bulk('WAX'), kind: 'material' }],
+    formulas: [
+      formula('CANDLE', [line(1, 'MELT', 'each', 100_000, 'fill')]),
+      formula('TEALIGHT', [line(1, 'OTHER', 'each', 100_000, 'fill')]),
+      formula('MELT', [line(1, 'WAX', 'part', 1_000_000_000)], { vesselKind: 'pot', restDays: 2 }),
+      formula('OTHER', [line(1, 'WAX', 'part', 1_000_000_000)], { vesselKind: 'pot', restDays: 2 }),
+    ],
+    vessels: [
+      { code: 'BIG', kind: 'pot', capacityMg: 5_000_000 },
+      { code: 'JUG', kind: 'jug', capacityMg: 9_000_000 },
+    ],
+    lots: [lot('W', 'WAX', 50_000_000)],
+    ...rest,
+  });
+
+it('asks for one more vessel, of the kind that what goes in is made in', async () => {
+  const shop = candles({ lines: [ordered('A', 'CANDLE', 10, 2), ordered('B', 'TEALIGHT', 10, 2)] });
+  const late = checkedPlan(shop).lines.find(({ lateDays }) => lateDays > 0)!.key;
+  const answer = await ask(shop, late);
+  expect(answer!.now.because).toBe('no-vessel');
+  expect(answer!.help).toEqual([{ kind: 'vessel', vesselKind: 'pot', capacityMg: 5_000_000 }]);
+});
+
+it('asks for what is lacking even where nothing else is wanted, so much and no more', async () => {
+  const shop = candles({ lots: [lot('W', 'WAX', 400_000)], lines: [ordered('A', 'CANDLE', 10, 5)] });
+  const answer = await ask(shop, 'A');
+  expect(answer).toMatchObject({ now: { because: 'short' }, alone: { because: 'short' } });
+  expect(answer!.now.missing).toBeGreaterThan(0);
+  expect(answer!.help).toEqual([{ kind: 'material', items: [{ item: 'WAX', quantity: 600_000 }] }]);
+});
+
+it('asks for a delivery sooner, where the line would wait for it alone', async () => {
+  const shop = candles({
+    lots: [],
+    deliveries: [comes('D', 'WAX', 2_000_000, 4), comes('E', 'WAX', 2_000_000, 9)],
+    lines: [ordered('A', 'CANDLE', 10, 3)],
+  });
+  const answer = await ask(shop, 'A');
+  expect(answer).toMatchObject({ now: { readyOn: day(6), lateDays: 3, because: 'delivery' }, first: { worse: [] } });
+  expect(answer!.help).toEqual([{ kind: 'delivery', deliveries: [{ key: 'D', day: day(4) }] }]);
+});
+
+it('knows no help where it is the rest that takes too long', async () => {
+  const shop = candles({ lines: [ordered('A', 'CANDLE', 10, 1)] });
+  expect(await ask(shop, 'A')).toMatchObject({
+    first: { lateDays: 1, worse: [] },
+    alone: { readyOn: day(2), lateDays: 1, because: 'rest' },
+    help: [],
+  });
+});
+
+it('puts the line before others that are urgent', async () => {
+  const lines = [ordered('A', 'MINT', 5, 0), { ...ordered('B', 'ROSE', 5, 0), urgent: true }];
+  const answer = await ask(soaps({ lots: PAPER, lines }), 'A');
+  expect(answer!.first).toMatchObject({ lateDays: 0, worse: [{ key: 'B', item: 'ROSE', shipBy: day(0) }] });
+});
