@@ -3,7 +3,9 @@ import { arrivals } from '../../src/kernel/plan/arrival.js';
 import { attemptAsDue } from '../../src/kernel/plan/attempt.js';
 import { linesToServeFirst } from '../../src/kernel/plan/first-served.js';
 import type { SnapshotLine } from '../../src/kernel/plan/snapshot.js';
-import { counted, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
+import { plan } from '../../src/kernel/plan/plan.js';
+import { counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
+import { faultsOf } from '../support/plan-checker.js';
 import { formula, line } from '../support/workshop.js';
 
 /** A spray of one cap each, which rests ten days. */
@@ -37,4 +39,32 @@ it('serves nobody first where all count the same, or who counts for more is in t
   expect(first(order('a', 5, { weight: 3 }), order('b', 6, { weight: 3 }))).toEqual([]);
   expect(first(order('a', 5), order('b', 20, { weight: 3 }))).toEqual([]);
   expect(first()).toEqual([]);
+});
+
+it('serves an urgent line from what is being made, also where a batch then lacks what it takes twice', () => {
+  const shop = openShop({
+    items: [counted('CAP'), product('SPRAY')],
+    formulas: [formula('SPRAY', [line(1, 'CAP', 'each', 1), line(2, 'CAP', 'each', 1)])],
+    lots: [lot('C', 'CAP', 15)],
+    making: [
+      {
+        code: 'M',
+        item: 'SPRAY',
+        free: 10,
+        day: day(0),
+        readyOn: day(0),
+        emptiedOn: day(0),
+        vessel: null,
+        minutes: 0,
+        expiresOn: null,
+      },
+    ],
+    lines: [ordered('plain', 'SPRAY', 10, 3), { ...ordered('urgent', 'SPRAY', 10, 5), urgent: true }],
+  });
+  const answer = plan(shop);
+  expect(faultsOf(shop, answer)).toEqual([]);
+  expect(answer.lines).toMatchObject([
+    { key: 'plain', missing: 10 },
+    { key: 'urgent', missing: 0, taken: [{ from: 'making', key: 'M', quantity: 10 }] },
+  ]);
 });

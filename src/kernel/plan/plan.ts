@@ -117,9 +117,9 @@ function withFirstServed(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
   return best;
 }
 
-/** Whether another plan serves better, and all that it says is so. */
+/** Whether another plan serves better, and all that it says is so, as far as that is so of the one it replaces. */
 const isTaken = (model: Model, other: Attempt, than: Attempt): boolean =>
-  isBetter(other, than) && isSettled(model, other);
+  isBetter(other, than) && (isSettled(model, other) || !isSettled(model, than));
 
 /** Batches of other sizes, where orders are served better by them. */
 function withBestSizes(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
