@@ -6,6 +6,8 @@ import { BatchStock } from './batch-stock.service.js';
 import { ChangeService } from './change.service.js';
 import { CommitService } from './commit.service.js';
 import { CoverageService } from './coverage.service.js';
+import { LateLineService } from './late-line.service.js';
+import { LateLinesController } from './late-lines.controller.js';
 import { PlanningController } from './planning.controller.js';
 import { Run } from './planning.entity.js';
 import { PlanningService } from './planning.service.js';
@@ -18,11 +20,12 @@ import { WhyService } from './why.service.js';
 
 @Module({
   imports: [TypeOrmModule.forFeature([Run]), BatchesModule, StockModule],
-  controllers: [PlanningController],
+  controllers: [PlanningController, LateLinesController],
   providers: [
     PlanningService,
     WeekService,
     WhyService,
+    LateLineService,
     CompareService,
     CommitService,
     UndoService,
@@ -36,6 +39,7 @@ import { WhyService } from './why.service.js';
     PlanningService,
     WeekService,
     WhyService,
+    LateLineService,
     CompareService,
     CommitService,
     UndoService,

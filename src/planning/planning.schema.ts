@@ -72,6 +72,13 @@ const batch = z
   })
   .meta({ id: 'PlannedBatch' });
 
+export const itemQuantity = z.object({ item: z.string(), quantity: amount }).meta({ id: 'ItemQuantity' });
+
+/** Why an order line is late or not covered. */
+export const coverReason = z
+  .enum([...heldUpBy.options, 'short', 'no-formula', 'overdue', 'never-fresh', 'plan-full'])
+  .meta({ id: 'CoverReason' });
+
 const cover = z
   .object({
     key: z.string(),
@@ -83,7 +90,7 @@ const cover = z
     missing: amount,
     readyOn: dayOrNull,
     lateDays: z.int(),
-    because: z.enum([...heldUpBy.options, 'short', 'no-formula', 'overdue', 'never-fresh', 'plan-full']).nullable(),
+    because: coverReason.nullable(),
   })
   .meta({ id: 'LineCover' });
 
@@ -141,9 +148,7 @@ const proposal: z.ZodType<Proposal> = z
     full: z
       .object({
         batchesMost: z.int(),
-        refills: z
-          .array(z.object({ item: z.string(), quantity: amount }))
-          .describe('What of stock targets it has no room for'),
+        refills: z.array(itemQuantity).describe('What of stock targets it has no room for'),
       })
       .meta({ id: 'PlanFull' })
       .describe(

@@ -117,11 +117,16 @@ const REMEMBERED_MAX = 2;
 export function proposalFrom({ snapshot, hash }: Pick<TakenSnapshot, 'snapshot' | 'hash'>): Proposal {
   const known = remembered.get(hash);
   if (known) return known;
+  const proposal = planned(snapshot);
+  if (remembered.size >= REMEMBERED_MAX) remembered.delete(remembered.keys().next().value!);
+  remembered.set(hash, proposal);
+  return proposal;
+}
+
+/** The same, of a snapshot that nobody asks for again. */
+export function planned(snapshot: Snapshot): Proposal {
   try {
-    const proposal = plan(snapshot);
-    if (remembered.size >= REMEMBERED_MAX) remembered.delete(remembered.keys().next().value!);
-    remembered.set(hash, proposal);
-    return proposal;
+    return plan(snapshot);
   } catch (error) {
     if (!(error instanceof RangeError)) throw error;
     throw new Problem({ status: 422, code: 'cannot-plan', detail: `This cannot be planned: ${error.message}.` });

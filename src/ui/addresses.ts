@@ -8,5 +8,8 @@ export function lineAddress(key: string): string {
   return orderAddress({ channel: key.slice(0, first), number: key.slice(first + 1, last) });
 }
 
+/** What stands in the way of a line that is late, of its key. */
+export const whyLateAddress = (key: string): string => `/why/late/${encodeURIComponent(key)}`;
+
 export const pickAddress = ({ channel, number }: { channel: string; number: string }): string =>
   `/pick/${channel}/${encodeURIComponent(number)}`;

@@ -129,6 +129,27 @@ describe('every number', () => {
   });
 });
 
+describe('an order line that is late or not covered', () => {
+  it('leads to what would have to give way, and what is told there holds when it is done', async () => {
+    const page = await app.open('/week/2026-11-30', { width: 390 });
+    await app.app.request('POST', '/api/runs', { weekStart: '2026-11-30' });
+    await page.goto(`${app.base}/week/2026-11-30`);
+    const row = page.locator('tr').filter({ hasText: 'wholesale/W-2302/' });
+    await row.locator('td[data-label=Why] a').click();
+    await page.waitForURL('**/why/late/*');
+    expect(await page.textContent('h1')).toBe('Why is 40 × Moss Wall reed diffuser 100 ml not covered?');
+    const told = /(\d+) g more of Moss Wall fragrance, here today: then it would be in time/;
+    const [, grams] = told.exec((await page.textContent('main')) ?? '')!;
+    await expectSound(page);
+    await page.setViewportSize({ width: 1280, height: 900 });
+    await expectSound(page);
+    const lot = { item: 'FO-MOSS', code: 'MOSS-MORE', quantity: `${grams} g`, expiresOn: '2028-01-01' };
+    expect((await app.app.request('POST', '/api/lots', lot)).status).toBe(201);
+    await page.reload();
+    expect(await page.textContent('h1')).toBe('40 × Moss Wall reed diffuser 100 ml: in time');
+  });
+});
+
 describe('a workshop with more codes than a list holds', () => {
   it('reaches each of them by typing', async () => {
     await app.app.database.query(

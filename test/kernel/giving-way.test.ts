@@ -4,7 +4,8 @@ import { plan } from '../../src/kernel/plan/plan.js';
 import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
 import { bulk, comes, counted, day, lot, openShop, ordered, product } from '../support/open-shop.js';
 import { faultsOf } from '../support/plan-checker.js';
-import { formula, line } from '../support/workshop.js';
+import { patience, runs } from '../support/scale.js';
+import { formula, line, randomWorkshop } from '../support/workshop.js';
 
 /** Each plan asked for is held to be one that can be made. */
 function checkedPlan(snapshot: Snapshot) {
@@ -12,6 +13,8 @@ function checkedPlan(snapshot: Snapshot) {
   expect(faultsOf(snapshot, proposal)).toEqual([]);
   return proposal;
 }
+
+const IN_TIME = { lateDays: 0, missing: 0 };
 
 const ask = (shop: Snapshot, key: string) => whatGivesWay(shop, key, checkedPlan);
 
@@ -41,12 +44,10 @@ it('names who is served worse where the line comes first, and the hours that spa
   const aDayLate = { readyOn: day(1), lateDays: 1, missing: 0, because: 'bench-full' };
   expect(answer).toEqual({
     now: aDayLate,
-    first: {
-      ...inTime,
-      worse: [{ key: other, item: other === 'A' ? 'MINT' : 'ROSE', shipBy: day(0), now: inTime, then: aDayLate }],
-    },
+    first: inTime,
+    worse: [{ key: other, item: other === 'A' ? 'MINT' : 'ROSE', shipBy: day(0), now: inTime, instead: aDayLate }],
     alone: inTime,
-    help: [{ kind: 'hours', days: [{ day: day(0), minutes: 480 }] }],
+    help: [{ hours: [{ day: day(0), minutes: 480 }], standing: inTime }],
   });
 });
 
@@ -56,7 +57,7 @@ it('tells the least hours that help, and only the days they are worked on', asyn
   shop.formulas[1]!.minutesBatch = 220;
   const late = checkedPlan(shop).lines.find(({ lateDays }) => lateDays > 0)!.key;
   const answer = await ask(shop, late);
-  expect(answer!.help).toEqual([{ kind: 'hours', days: [{ day: day(0), minutes: 40 }] }]);
+  expect(answer!.help).toMatchObject([{ hours: [{ day: day(0), minutes: 40 }], standing: IN_TIME }]);
 });
 
 it('counts what is in the making on a day that is worked longer', async () => {
@@ -75,7 +76,7 @@ it('counts what is in the making on a day that is worked longer', async () => {
   expect(await ask(shop, 'A')).toMatchObject({
     now: { lateDays: 1 },
     alone: { lateDays: 1, because: 'bench-full' },
-    help: [{ kind: 'hours', days: [{ day: day(0), minutes: 30 }] }],
+    help: [{ hours: [{ day: day(0), minutes: 30 }], standing: IN_TIME }],
   });
 });
 
@@ -102,7 +103,7 @@ it('asks for one more vessel, of the kind that what goes in is made in', async (
   const late = checkedPlan(shop).lines.find(({ lateDays }) => lateDays > 0)!.key;
   const answer = await ask(shop, late);
   expect(answer!.now.because).toBe('no-vessel');
-  expect(answer!.help).toEqual([{ kind: 'vessel', vesselKind: 'pot', capacityMg: 5_000_000 }]);
+  expect(answer!.help).toMatchObject([{ vessel: { kind: 'pot', capacityMg: 5_000_000 }, standing: IN_TIME }]);
 });
 
 it('asks for what is lacking even where nothing else is wanted, so much and no more', async () => {
@@ -110,7 +111,7 @@ it('asks for what is lacking even where nothing else is wanted, so much and no m
   const answer = await ask(shop, 'A');
   expect(answer).toMatchObject({ now: { because: 'short' }, alone: { because: 'short' } });
   expect(answer!.now.missing).toBeGreaterThan(0);
-  expect(answer!.help).toEqual([{ kind: 'material', items: [{ item: 'WAX', quantity: 600_000 }] }]);
+  expect(answer!.help).toMatchObject([{ materials: [{ item: 'WAX', quantity: 600_000 }], standing: IN_TIME }]);
 });
 
 it('asks for a delivery sooner, where the line would wait for it alone', async () => {
@@ -120,21 +121,78 @@ it('asks for a delivery sooner, where the line would wait for it alone', async (
     lines: [ordered('A', 'CANDLE', 10, 3)],
   });
   const answer = await ask(shop, 'A');
-  expect(answer).toMatchObject({ now: { readyOn: day(6), lateDays: 3, because: 'delivery' }, first: { worse: [] } });
-  expect(answer!.help).toEqual([{ kind: 'delivery', deliveries: [{ key: 'D', day: day(4) }] }]);
+  expect(answer).toMatchObject({ now: { readyOn: day(6), lateDays: 3, because: 'delivery' }, worse: [] });
+  expect(answer!.help).toMatchObject([{ deliveries: [{ key: 'D', day: day(4) }], standing: IN_TIME }]);
 });
 
 it('knows no help where it is the rest that takes too long', async () => {
   const shop = candles({ lines: [ordered('A', 'CANDLE', 10, 1)] });
   expect(await ask(shop, 'A')).toMatchObject({
-    first: { lateDays: 1, worse: [] },
+    first: { lateDays: 1 },
+    worse: [],
     alone: { readyOn: day(2), lateDays: 1, because: 'rest' },
     help: [],
   });
 });
 
+it('tells what covers a line although it cannot be in time', async () => {
+  const shop = candles({ lots: [lot('W', 'WAX', 400_000)], lines: [ordered('A', 'CANDLE', 10, 1)] });
+  const answer = await ask(shop, 'A');
+  expect(answer).toMatchObject({ now: { missing: 10 }, alone: { missing: 10 } });
+  expect(answer!.help).toEqual([
+    {
+      materials: [{ item: 'WAX', quantity: 600_000 }],
+      standing: { readyOn: day(2), lateDays: 1, missing: 0, because: 'rest' },
+    },
+  ]);
+});
+
+it('calls nobody served worse who is late where nothing was covered', async () => {
+  // wax for one of the two now; what both lack serves both, the other late by the rest
+  const shop = candles({
+    lots: [],
+    lines: [ordered('A', 'CANDLE', 10, 5), ordered('B', 'CANDLE', 10, 1)],
+  });
+  const answer = await ask(shop, 'A');
+  expect(answer!.help).toMatchObject([{ materials: [{ item: 'WAX' }], standing: IN_TIME }]);
+});
+
 it('puts the line before others that are urgent', async () => {
   const lines = [ordered('A', 'MINT', 5, 0), { ...ordered('B', 'ROSE', 5, 0), urgent: true }];
   const answer = await ask(soaps({ lots: PAPER, lines }), 'A');
-  expect(answer!.first).toMatchObject({ lateDays: 0, worse: [{ key: 'B', item: 'ROSE', shipBy: day(0) }] });
+  expect(answer).toMatchObject({ first: { lateDays: 0 }, worse: [{ key: 'B', item: 'ROSE', shipBy: day(0) }] });
+});
+
+it('in random workshops says what a plan of them so changed shows', { timeout: patience(120_000) }, async () => {
+  let asked = 0;
+  let helped = 0;
+  for (let seed = 1; asked < runs(6, 300); seed++) {
+    const shop = randomWorkshop(seed, { products: 3, lines: 12 });
+    const late = plan(shop).lines.find(({ lateDays, missing }) => lateDays > 0 || missing > 0);
+    if (!late) continue;
+    asked += 1;
+    const { now, worse, help } = (await ask(shop, late.key))!;
+    expect(now).toMatchObject({ lateDays: late.lateDays, missing: late.missing });
+    const first = { ...shop, lines: shop.lines.map((one) => ({ ...one, urgent: one.key === late.key })) };
+    const isWorse = (changed: Snapshot) => {
+      const instead = new Map(checkedPlan(changed).lines.map((one) => [one.key, one]));
+      return plan(shop)
+        .lines.filter((one) => one.key !== late.key)
+        .filter(({ key, ...was }) => {
+          const is = instead.get(key)!;
+          return is.missing > was.missing || (is.missing === was.missing && is.lateDays > was.lateDays);
+        })
+        .map(({ key }) => key);
+    };
+    expect(worse.map(({ key }) => key).toSorted()).toEqual(isWorse(first).toSorted());
+    const bring = help.find(({ materials }) => materials);
+    if (!bring) continue;
+    helped += 1;
+    const bought = bring.materials!.map(({ item: of, quantity }) => lot(`B-${of}`, of, quantity));
+    const changed = { ...first, lots: [...shop.lots, ...bought] };
+    expect(plan(changed).lines.find(({ key }) => key === late.key)).toMatchObject(bring.standing);
+    expect(bring.standing.missing).toBe(0);
+    expect(isWorse(changed)).toEqual([]);
+  }
+  expect(helped).toBeGreaterThan(0);
 });

@@ -2,17 +2,19 @@ import { dayOf, isoOf } from '../measure/day.js';
 import { byText } from '../measure/text-order.js';
 import { buildModel, minutesTaken } from './model.js';
 import type { LineCover, Proposal } from './proposal.js';
-import type { Snapshot, SnapshotItem, SnapshotVessel } from './snapshot.js';
+import type { Snapshot, SnapshotItem, SnapshotLot, SnapshotVessel } from './snapshot.js';
 
 /** What stands in the way of an order line that is late or not all covered. Days are ISO 8601 text. */
 export interface GivingWay {
   /** As it is planned among all others. */
   now: Standing;
-  /** Before all others: how it stands then, and who would be served worse than now. */
-  first: Standing & { worse: ServedWorse[] };
+  /** Before all others. */
+  first: Standing;
+  /** Who would then be served worse than now. */
+  worse: ServedWorse[];
   /** With no other order and no stock to fill. */
   alone: Standing;
-  /** Each alone, with the line before all others, makes it in time and serves nobody worse than now. */
+  /** Each alone. */
   help: Help[];
 }
 
@@ -23,18 +25,22 @@ export interface ServedWorse {
   item: string;
   shipBy: string;
   now: Standing;
-  then: Standing;
+  instead: Standing;
 }
 
-export type Help =
-  /** So many more minutes at the bench on these days. */
-  | { kind: 'hours'; days: { day: string; minutes: number }[] }
-  /** One more vessel as large as the largest of its kind. */
-  | { kind: 'vessel'; vesselKind: string; capacityMg: number }
-  /** So much more on the shelf today. */
-  | { kind: 'material'; items: { item: string; quantity: number }[] }
-  /** Deliveries here, and fit to be used, today. */
-  | { kind: 'delivery'; deliveries: { key: string; day: string }[] };
+/** One of four changes which, with the line before all others, serves it better than now and nobody worse. */
+export interface Help {
+  /** So many more minutes at the bench; in time with them, or as soon as with nothing else to make. */
+  hours?: { day: string; minutes: number }[];
+  /** One more vessel as large as the largest of its kind; in time with it, or as soon as with nothing else to make. */
+  vessel?: { kind: string; capacityMg: number };
+  /** So much more on the shelf today; all of the line is covered with it. */
+  materials?: { item: string; quantity: number }[];
+  /** Here, and fit to be used, today. */
+  deliveries?: { key: string; day: string }[];
+  /** How the line stands then. */
+  standing: Standing;
+}
 
 /** Tried in turn, the least that helps is told. */
 const MORE_MINUTES = [30, 60, 120, 240, 480];
@@ -56,18 +62,19 @@ export async function whatGivesWay(snapshot: Snapshot, key: string, planOf: Plan
   const ahead = await planOf(before);
   const aloneSnapshot = onItsOwn(snapshot, key);
   const aloneProposal = await planOf(aloneSnapshot);
-  const ask: Asked = { key, planned, before, planOf };
-  const tried = [
-    await moreHours(ask),
-    await oneMoreVessel(ask),
-    await materialHere(ask, aloneProposal),
-    await deliveriesHere(ask, aloneProposal),
-  ];
+  const alone = standingOf(aloneProposal, key)!;
+  const ask: Asked = { key, planned, now, alone, before, planOf };
   return {
     now,
-    first: { ...standingOf(ahead, key)!, worse: servedWorse(planned, ahead, key) },
-    alone: standingOf(aloneProposal, key)!,
-    help: tried.filter((one) => one !== undefined),
+    first: standingOf(ahead, key)!,
+    worse: servedWorse(planned, ahead, key),
+    alone,
+    help: [
+      await moreHours(ask),
+      await oneMoreVessel(ask),
+      await materialHere(ask, [aloneProposal, ahead]),
+      await deliveriesHere(ask, aloneProposal),
+    ].filter((one) => one !== undefined),
   };
 }
 
@@ -75,6 +82,8 @@ interface Asked {
   key: string;
   /** As all is now. */
   planned: Proposal;
+  now: Standing;
+  alone: Standing;
   /** The workshop with the line before all others. */
   before: Snapshot;
   planOf: PlanOf;
@@ -82,12 +91,19 @@ interface Asked {
 
 const isInTime = ({ lateDays, missing }: Standing): boolean => lateDays === 0 && missing === 0;
 
+/** What is not covered is worse than what is late. */
+const isWorse = (one: Standing, than: Standing): boolean =>
+  one.missing > than.missing || (one.missing === than.missing && one.lateDays > than.lateDays);
+
+/** As soon as can be, whoever is served. */
+const isSoonest = ({ alone }: Asked, standing: Standing): boolean => isInTime(standing) || !isWorse(standing, alone);
+
 function standingOf({ lines }: Proposal, key: string): Standing | undefined {
   const line = lines.find((one) => one.key === key);
-  return line && standing(line);
+  return line && asStanding(line);
 }
 
-const standing = ({ readyOn, lateDays, missing, because }: LineCover): Standing => ({
+const asStanding = ({ readyOn, lateDays, missing, because }: LineCover): Standing => ({
   readyOn,
   lateDays,
   missing,
@@ -110,16 +126,22 @@ function servedWorse(planned: Proposal, then: Proposal, but: string): ServedWors
   const before = new Map(planned.lines.map((line) => [line.key, line]));
   return then.lines.flatMap((line) => {
     const now = before.get(line.key)!;
-    if (line.key === but || (line.missing <= now.missing && line.lateDays <= now.lateDays)) return [];
-    return [{ key: line.key, item: line.item, shipBy: line.shipBy, now: standing(now), then: standing(line) }];
+    if (line.key === but || !isWorse(line, now)) return [];
+    return [{ key: line.key, item: line.item, shipBy: line.shipBy, now: asStanding(now), instead: asStanding(line) }];
   });
 }
 
-/** The plan of the workshop so changed, where the line is in time in it and nobody is served worse than now. */
-async function ifItHelps(ask: Asked, change: Partial<Snapshot>): Promise<Proposal | undefined> {
-  const then = await ask.planOf({ ...ask.before, ...change });
-  const helps = isInTime(standingOf(then, ask.key)!) && servedWorse(ask.planned, then, ask.key).length === 0;
-  return helps ? then : undefined;
+interface Helped {
+  proposal: Proposal;
+  standing: Standing;
+}
+
+/** The plan of the workshop so changed, where the line is served better in it than now and nobody worse. */
+async function ifItHelps(ask: Asked, change: Partial<Snapshot>): Promise<Helped | undefined> {
+  const proposal = await ask.planOf({ ...ask.before, ...change });
+  const standing = standingOf(proposal, ask.key)!;
+  const helps = isWorse(ask.now, standing) && servedWorse(ask.planned, proposal, ask.key).length === 0;
+  return helps ? { proposal, standing } : undefined;
 }
 
 /** On days that are open anyway. More is not tried where the most does not help. */
@@ -127,15 +149,16 @@ async function moreHours(ask: Asked): Promise<Help | undefined> {
   if (!(await withMinutes(ask, MORE_MINUTES.at(-1)!))) return undefined;
   for (const more of MORE_MINUTES) {
     const then = await withMinutes(ask, more);
-    if (then) return { kind: 'hours', days: overHours(ask.before, then) };
+    if (then) return { hours: overHours(ask.before, then.proposal), standing: then.standing };
   }
   return undefined;
 }
 
-function withMinutes(ask: Asked, more: number): Promise<Proposal | undefined> {
+async function withMinutes(ask: Asked, more: number): Promise<Helped | undefined> {
   const { workshop } = ask.before;
   const benchMinutes = workshop.benchMinutes.map((minutes) => (minutes === 0 ? 0 : minutes + more));
-  return ifItHelps(ask, { workshop: { ...workshop, benchMinutes } });
+  const then = await ifItHelps(ask, { workshop: { ...workshop, benchMinutes } });
+  return then && isSoonest(ask, then.standing) ? then : undefined;
 }
 
 /** The days on which a plan works longer than the bench is open. */
@@ -150,10 +173,11 @@ function overHours(snapshot: Snapshot, { batches }: Proposal): { day: string; mi
 }
 
 async function oneMoreVessel(ask: Asked): Promise<Help | undefined> {
-  for (const vesselKind of vesselKindsFor(ask)) {
-    const capacityMg = Math.max(...ask.before.vessels.filter(isOf(vesselKind)).map((vessel) => vessel.capacityMg));
-    const vessels = [...ask.before.vessels, { code: ONE_MORE, kind: vesselKind, capacityMg }];
-    if (await ifItHelps(ask, { vessels })) return { kind: 'vessel', vesselKind, capacityMg };
+  for (const kind of vesselKindsFor(ask)) {
+    const capacityMg = Math.max(...ask.before.vessels.filter(isOf(kind)).map((vessel) => vessel.capacityMg));
+    const vessels = [...ask.before.vessels, { code: ONE_MORE, kind, capacityMg }];
+    const then = await ifItHelps(ask, { vessels });
+    if (then && isSoonest(ask, then.standing)) return { vessel: { kind, capacityMg }, standing: then.standing };
   }
   return undefined;
 }
@@ -172,21 +196,26 @@ function vesselKindsFor({ before: { formulas, lines, vessels }, key }: Asked): s
   return [...kinds].filter((kind) => vessels.some(isOf(kind))).toSorted();
 }
 
-/** What the line lacks where nothing else is wanted is lacking whoever is served. */
-async function materialHere(ask: Asked, alone: Proposal): Promise<Help | undefined> {
-  const items = alone.shortfalls.map(({ item, quantity }) => ({ item, quantity }));
-  if (items.length === 0) return undefined;
-  const more = items.map(({ item, quantity }, n) => ({
-    code: `${ONE_MORE} ${n}`,
-    item,
-    free: quantity,
-    onHand: quantity,
-    valueE4: 0,
-    expiresOn: null,
-  }));
-  const helps = await ifItHelps(ask, { lots: [...ask.before.lots, ...more] });
-  return helps ? { kind: 'material', items } : undefined;
+/** The least that is lacking for the line in one of these plans. */
+async function materialHere(ask: Asked, plans: readonly Proposal[]): Promise<Help | undefined> {
+  for (const { shortfalls } of plans) {
+    const hurting = shortfalls.filter(({ hurts }) => hurts.lines.includes(ask.key));
+    const items = hurting.map(({ item, quantity }) => ({ item, quantity }));
+    const lots = [...ask.before.lots, ...items.map(({ item, quantity }) => oneMoreLot(item, quantity))];
+    const then = items.length > 0 ? await ifItHelps(ask, { lots }) : undefined;
+    if (then?.standing.missing === 0) return { materials: items, standing: then.standing };
+  }
+  return undefined;
 }
+
+const oneMoreLot = (item: string, free: number, name = item, expiresOn: string | null = null): SnapshotLot => ({
+  code: `${ONE_MORE} ${name}`,
+  item,
+  free,
+  onHand: free,
+  valueE4: 0,
+  expiresOn,
+});
 
 async function deliveriesHere(ask: Asked, alone: Proposal): Promise<Help | undefined> {
   const taken = new Set(
@@ -196,18 +225,13 @@ async function deliveriesHere(ask: Asked, alone: Proposal): Promise<Help | undef
   );
   const awaited = ask.before.deliveries.filter(({ key }) => taken.has(key));
   if (awaited.length === 0) return undefined;
-  const here = awaited.map(({ key, item, free, expiresOn }) => ({
-    code: `${ONE_MORE} ${key}`,
-    item,
-    free,
-    onHand: free,
-    valueE4: 0,
-    expiresOn,
-  }));
   const change = {
-    lots: [...ask.before.lots, ...here],
+    lots: [
+      ...ask.before.lots,
+      ...awaited.map(({ key, item, free, expiresOn }) => oneMoreLot(item, free, key, expiresOn)),
+    ],
     deliveries: ask.before.deliveries.filter((one) => !awaited.includes(one)),
   };
-  if (!(await ifItHelps(ask, change))) return undefined;
-  return { kind: 'delivery', deliveries: awaited.map(({ key, day }) => ({ key, day })) };
+  const then = await ifItHelps(ask, change);
+  return then && { deliveries: awaited.map(({ key, day }) => ({ key, day })), standing: then.standing };
 }

@@ -53,8 +53,19 @@ function verdictOf(line: CoveredLine, status: OrderStatus): Verdict {
 const partly = (part: number, line: CoveredLine, words: string): string =>
   part === line.open ? words : `${part} of ${line.open} ${words}`;
 
+interface CoverageProps {
+  line: CoveredLine;
+  status: OrderStatus;
+  /** Where it is told what stands in its way. */
+  whyLate?: string;
+}
+
+/** Not all of it has its lots set aside. */
+const isStillPlanned = ({ missing, sources }: CoveredLine): boolean =>
+  missing > 0 || sources.some(({ isSetAside }) => !isSetAside);
+
 /** How a line is covered: the mark, and from where each part comes. */
-export function Coverage({ line, status }: { line: CoveredLine; status: OrderStatus }): JSX.Element {
+export function Coverage({ line, status, whyLate }: CoverageProps): JSX.Element {
   const verdict = verdictOf(line, status);
   return (
     <>
@@ -62,6 +73,11 @@ export function Coverage({ line, status }: { line: CoveredLine; status: OrderSta
         {verdict.words}
       </span>{' '}
       {!!verdict.why && <span safe>{`(${verdict.why})`}</span>}
+      {whyLate !== undefined && verdict.mark === 'bad' && isStillPlanned(line) && (
+        <div>
+          <a href={whyLate}>What would have to give way?</a>
+        </div>
+      )}
       {line.sources.length > 0 && (
         <ul class="sources">
           {line.sources.map((source) => (

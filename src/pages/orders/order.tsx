@@ -8,7 +8,7 @@ import { countsAsText, PrecedenceForm } from './precedence-form.js';
 import { ChoiceField, type Fault, FaultNote, type Sent as Form, TextField } from '../../ui/form.js';
 import { Page } from '../../ui/layout.js';
 import { FormKey } from '../../ui/form-key.js';
-import { orderAddress, pickAddress } from '../../ui/addresses.js';
+import { orderAddress, pickAddress, whyLateAddress } from '../../ui/addresses.js';
 
 interface OrderProps {
   covered: { order: Order; coverage: CoveredLine[] };
@@ -102,6 +102,9 @@ function Facts({ order, channel }: { order: Order; channel: ChannelView }): JSX.
   );
 }
 
+const keyOf = ({ channel, number }: Order, { code, occurrence }: CoveredLine): string =>
+  `${channel}/${number}/${code}#${occurrence}`;
+
 function LineRow({ line, order }: { line: CoveredLine; order: Order }): JSX.Element {
   return (
     <tr>
@@ -128,7 +131,7 @@ function LineRow({ line, order }: { line: CoveredLine; order: Order }): JSX.Elem
           : `${shortDay(line.shipBy)}, not before ${shortDay(line.notBefore)}`}
       </td>
       <td data-label="Covered">
-        <Coverage line={line} status={order.status} />
+        <Coverage line={line} status={order.status} whyLate={whyLateAddress(keyOf(order, line))} />
       </td>
     </tr>
   );

@@ -1,7 +1,7 @@
 import type { Week } from '../../planning/week.service.js';
 import { REASONS, count, fullText } from '../../ui/words.js';
 import { longDay, shortDay } from '../../ui/dates.js';
-import { lineAddress } from '../../ui/addresses.js';
+import { lineAddress, whyLateAddress } from '../../ui/addresses.js';
 import { amountText } from '../../ui/amounts.js';
 import { UrgentMark } from '../orders/elsewhere/urgent-mark.js';
 
@@ -119,8 +119,10 @@ function Late({ week }: { week: Week }): JSX.Element {
                     : `${line.missing} of ${line.quantity} not covered`}
                 </a>
               </td>
-              <td data-label="Why" safe>
-                {REASONS[line.because ?? 'short']}
+              <td data-label="Why">
+                <a href={whyLateAddress(line.key)} safe>
+                  {REASONS[line.because ?? 'short']}
+                </a>
               </td>
             </tr>
           ))}

@@ -7,6 +7,7 @@ import { PPB_ONE } from '../../kernel/measure/quantity.js';
 import { type WhyBatch, type WhyInput, WhyService, type WhyShort } from '../../planning/why.service.js';
 import { count, decantText, REASONS, restWord, SIZE_LIMITS } from '../../ui/words.js';
 import { longDay, shortDay } from '../../ui/dates.js';
+import { LateLineService } from '../../planning/late-line.service.js';
 import { WeekService } from '../../planning/week.service.js';
 import { notFound } from '../../platform/problem.js';
 import { idParam, isoDay, itemCode, lineOfText } from '../../platform/schema.js';
@@ -16,6 +17,7 @@ import { Page } from '../../ui/layout.js';
 import { lineAddress } from '../../ui/addresses.js';
 import { amountText } from '../../ui/amounts.js';
 import { WhyBenchView } from './why-bench.js';
+import { WhyLateView } from './why-late.js';
 import { WhyNeedView } from './why-need.js';
 import { WhyReorderView } from './why-reorder.js';
 import { PageController } from '../../ui/page-controller.js';
@@ -23,6 +25,7 @@ import { PageController } from '../../ui/page-controller.js';
 const batchPath = z.strictObject({ run: idParam, code: lineOfText(80) });
 const itemPath = z.strictObject({ run: idParam, item: itemCode });
 const onlyItem = z.strictObject({ item: itemCode });
+const linePath = z.strictObject({ line: lineOfText(200) });
 const benchPath = z.strictObject({ day: isoDay });
 
 /** Where a number comes from: whom it is for, the arithmetic in one line each, and links onward. */
@@ -31,6 +34,7 @@ export class WhyPage {
   constructor(
     private readonly why: WhyService,
     private readonly weeks: WeekService,
+    private readonly lateLines: LateLineService,
     private readonly reorders: ReorderService,
     private readonly suppliers: SuppliersService,
     private readonly items: ItemsService,
@@ -69,6 +73,12 @@ export class WhyPage {
     const { currency } = await this.workshop.get();
     const row = rows.find((one) => one.item === code) ?? null;
     return <WhyReorderView {...{ item, today, row, packs, currency }} />;
+  }
+
+  /** What would have to give way for an order line to be in time. */
+  @Get('late/:line')
+  async late(@Param({ schema: linePath }) { line }: z.infer<typeof linePath>) {
+    return <WhyLateView late={await this.lateLines.named(line)} />;
   }
 
   /** What takes the bench minutes of a day. */
