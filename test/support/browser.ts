@@ -177,9 +177,12 @@ export async function expectSound(page: Page): Promise<void> {
   await expectInOrder(page);
 }
 
+const ASK_ONE_OF_ALIKE = `;axe.configure({ rules: [{ id: 'color-contrast', selector: ':not([data-alike])' }] })`;
+
 /** Of the whole page, or of the elements an expression in the page gives. */
 async function expectRules(page: Page, rules: object, elements = 'document'): Promise<void> {
-  if (!(await page.evaluate<boolean>(`'axe' in globalThis`))) await page.evaluate(AXE);
+  if (!(await page.evaluate<boolean>(`'axe' in globalThis`))) await page.evaluate(AXE + ASK_ONE_OF_ALIKE);
+  if (elements === 'document') await page.evaluate(MARK_ALIKE);
   const violations = await page.evaluate<string[]>(`(async () => {
     const elements = ${elements};
     if (elements.length === 0) return [];
@@ -188,6 +191,7 @@ async function expectRules(page: Page, rules: object, elements = 'document'): Pr
     return found.violations.map((v) => v.id + ': ' + v.nodes.slice(0, 3).map(said).join(' | '));
   })()`);
   expect(violations).toEqual([]);
+  await page.evaluate(`document.querySelectorAll('[data-alike]').forEach((one) => one.removeAttribute('data-alike'))`);
 }
 
 async function expectInOrder(page: Page): Promise<void> {
@@ -199,20 +203,44 @@ async function expectInOrder(page: Page): Promise<void> {
 }
 
 /**
- * Notes of every element what the rules of colour follow from, under a name. What is large or bold to axe needs less contrast:
- * 24 px, or 18.66 px in bold.
+ * What the rules of colour follow from in an element, apart from what it stands on. What is large or bold to axe needs less
+ * contrast: 24 px, or 18.66 px in bold.
  */
+const LOOK = `(element) => {
+  const isOutside = element.getBoundingClientRect().right <= 0;
+  if (isOutside || !element.checkVisibility({ visibilityProperty: true })) return 'hidden';
+  const style = getComputedStyle(element);
+  const size = parseFloat(style.fontSize);
+  const isLarge = size >= 24 || (size >= 18.66 && style.fontWeight >= 700);
+  const line = element.localName === 'a' && style.borderBottom;
+  return [style.color, style.backgroundColor, style.backgroundImage, style.opacity, style.filter, style.mixBlendMode,
+    style.textShadow, style.textDecorationLine, style.clip, style.clipPath, isLarge, line].join();
+}`;
+
+/**
+ * Marks text that looks as other text does that stands on what looks the same, as in the rows of a list: one of them is asked
+ * for its contrast. What is placed apart may lie on anything, so it and what is in it is like nothing else.
+ */
+const MARK_ALIKE = `(() => {
+  const look = ${LOOK};
+  const numbers = new Map();
+  const numberOf = new Map();
+  const asked = new Set();
+  for (const one of document.querySelectorAll('body, body *')) {
+    const isApart = getComputedStyle(one).position !== 'static';
+    const seen = [numberOf.get(one.parentElement), look(one), isApart && numberOf.size].join('|');
+    if (!numbers.has(seen)) numbers.set(seen, numbers.size);
+    const number = numbers.get(seen);
+    numberOf.set(one, number);
+    if (![...one.childNodes].some((part) => part.nodeType === Node.TEXT_NODE && part.data.trim() !== '')) continue;
+    if (asked.has(number)) one.setAttribute('data-alike', '');
+    asked.add(number);
+  }
+})()`;
+
+/** Notes the looks of every element under a name. */
 const noteLooks = (name: string): string => `(() => {
-  const look = (element) => {
-    const isOutside = element.getBoundingClientRect().right <= 0;
-    if (isOutside || !element.checkVisibility({ visibilityProperty: true })) return 'hidden';
-    const style = getComputedStyle(element);
-    const size = parseFloat(style.fontSize);
-    const isLarge = size >= 24 || (size >= 18.66 && style.fontWeight >= 700);
-    const line = element.localName === 'a' && style.borderBottom;
-    return [style.color, style.backgroundColor, style.backgroundImage, style.opacity, style.filter, style.mixBlendMode,
-      style.textShadow, style.textDecorationLine, style.clip, style.clipPath, isLarge, line].join();
-  };
+  const look = ${LOOK};
   (globalThis.looks ??= {}).${name} = new Map([...document.querySelectorAll('body, body *')].map((one) => [one, look(one)]));
 })()`;
 
