@@ -45,6 +45,7 @@ export const pickOrder = z
     channel: z.string(),
     number: z.string(),
     customer: z.string().nullable(),
+    urgent: z.boolean(),
     shipBy: isoDay,
     lines: z.array(pickLine),
     isWhole: z.boolean().describe('All of it can go today'),

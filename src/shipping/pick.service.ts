@@ -14,6 +14,7 @@ interface Row extends Omit<PickLine, 'picks' | 'packs' | 'short'> {
   channel: string;
   number: string;
   customer: string | null;
+  urgent: boolean;
   itemId: number;
   isSet: boolean;
 }
@@ -58,7 +59,7 @@ export class PickService {
   ) {}
 
   /**
-   * Open orders by the day they have to go, each with the lots to take: what is set aside for a line, then what is free,
+   * Open orders, the urgent ones first, then by the day they have to go, each with the lots to take: what is set aside for a line, then what is free,
    * first expired first out, of lots that last as long as the customer is owed. What one order takes is no longer there
    * for the next. Sets of which none stands finished are put together of what is free.
    */
@@ -92,11 +93,12 @@ async function pickOrders(tx: EntityManager, on: string, { until }: { until?: st
   const orders = new Map<string, PickOrder>();
   for (const row of rows) {
     const key = `${row.channel}/${row.number}`;
-    const { channel, number, customer } = row;
+    const { channel, number, customer, urgent } = row;
     const order = orders.get(key) ?? {
       channel,
       number,
       customer,
+      urgent,
       shipBy: row.shipBy,
       lines: [],
       isWhole: true,
@@ -111,16 +113,16 @@ async function pickOrders(tx: EntityManager, on: string, { until }: { until?: st
   return [...orders.values()].filter(({ shipBy }) => until === undefined || shipBy <= until);
 }
 
-/* In the order in which the shelf is shared out: the one that has to go first takes first. */
+/* In the order in which the shelf is shared out: what is urgent takes first, then the one that has to go first. */
 const LINES = `
-  select ol.id, o.channel, o.number, c.name as customer, ol.shop_code as code, ol.occurrence, ol.item_id as "itemId",
+  select ol.id, o.channel, o.number, c.name as customer, o.urgent, ol.shop_code as code, ol.occurrence, ol.item_id as "itemId",
     i.code as item, i.name, ol.quantity - ol.shipped - ol.cancelled as open, ol.ship_by as "shipBy",
     ol.not_before as "notBefore", i.owed_life_days as "owedDays", i.kind = 'set' as "isSet",
     ${flammable('i')} as "isFlammable"
   from order_line ol join customer_order o on o.id = ol.order_id left join customer c on c.id = o.customer_id
     join item i on i.id = ol.item_id
   where o.status = 'confirmed' and o.channel <> $1 and ol.quantity > ol.shipped + ol.cancelled
-  order by min(ol.ship_by) over (partition by o.id), o.id, ol.id`;
+  order by o.urgent desc, min(ol.ship_by) over (partition by o.id), o.id, ol.id`;
 
 async function shelfOf(tx: EntityManager, rows: readonly Row[], on: string): Promise<Shelf> {
   const setIds = rows.filter(({ isSet }) => isSet).map(({ itemId }) => itemId);

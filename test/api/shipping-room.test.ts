@@ -96,6 +96,27 @@ describe('the pick list', () => {
     await app.request('POST', '/api/orders/shop/P1/cancel');
   });
 
+  it('lets what is urgent take first, and marks it', async () => {
+    const soap = await receive('SOAP', 3);
+    await order('P4', [{ code: 'SOAP', quantity: 2, shipBy: '2026-03-10' }]);
+    await order('P5', [{ code: 'SOAP', quantity: 2, shipBy: '2026-03-30' }]);
+    expect((await pickList()).orders.map(({ number, isWhole }) => [number, isWhole])).toEqual([
+      ['P4', true],
+      ['P5', false],
+    ]);
+    expect((await app.request('GET', '/pick')).text).not.toContain('urgent');
+    expect((await app.request('PATCH', '/api/orders/shop/P5', { urgent: true })).status).toBe(200);
+    expect((await pickList()).orders.map(({ number, urgent, isWhole }) => [number, urgent, isWhole])).toEqual([
+      ['P5', true, true],
+      ['P4', false, false],
+    ]);
+    for (const address of ['/pick', '/pick/shop/P5'])
+      expect((await app.request('GET', address)).text).toContain('>urgent<');
+    expect((await app.request('GET', '/pick/shop/P4')).text).not.toContain('>urgent<');
+    for (const number of ['P4', 'P5']) await app.request('POST', `/api/orders/shop/${number}/cancel`);
+    await done(`/api/lots/${soap}/scrap`, { quantity: 3, reason: 'end' });
+  });
+
   it('says of a line that is wanted later that not all of it can go', async () => {
     const soap = await receive('SOAP', 2);
     await order('P3', [{ code: 'SOAP', quantity: 2, shipBy: '2026-03-30', notBefore: '2026-03-20' }]);

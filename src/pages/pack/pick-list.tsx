@@ -3,6 +3,7 @@ import type { Pick, PickLine, PickList, PickOrder } from '../../shipping/pick.sc
 import { TextField } from '../../ui/form.js';
 import { pickAddress } from '../../ui/addresses.js';
 import { Page } from '../../ui/layout.js';
+import { UrgentMark } from '../orders/elsewhere/urgent-mark.js';
 
 /** So many orders are shown at once; the rest comes up as these go. */
 const ORDERS_SHOWN = 40;
@@ -60,13 +61,13 @@ export function ShipBy({ shipBy, today }: { shipBy: string; today: string }): JS
 }
 
 function OrderCard({ order, today }: { order: PickOrder; today: string }): JSX.Element {
-  const { number, channel, customer, shipBy, lines, isWhole, notices } = order;
+  const { number, channel, customer, urgent, shipBy, lines, isWhole, notices } = order;
   const hasSome = lines.some(({ picks, packs }) => picks.length > 0 || packs !== null);
   return (
     <section class="card">
       <h2 safe>{`${number} ${customer ?? ''}`.trim()}</h2>
       <p>
-        <span safe>{channel}</span>, <ShipBy shipBy={shipBy} today={today} />{' '}
+        <span safe>{channel}</span>, <ShipBy shipBy={shipBy} today={today} /> {urgent && <UrgentMark />}{' '}
         {notices.length > 0 && <span class="mark care">flammable</span>}
       </p>
       <ul class="lines">

@@ -3,6 +3,7 @@ import type { Pick, PickLine, PickOrder } from '../../shipping/pick.schema.js';
 import { faultAt, type Fault, FaultNote, type Sent, tiesOf } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import { Page } from '../../ui/layout.js';
+import { UrgentMark } from '../orders/elsewhere/urgent-mark.js';
 import { ShipBy } from './pick-list.js';
 import { pickAddress } from '../../ui/addresses.js';
 
@@ -13,12 +14,13 @@ interface PickOrderProps {
 
 /** One parcel: what goes in, of which lots, to be scanned or typed where another lot is taken. */
 export function PickOrderView({ order, refused }: PickOrderProps): JSX.Element {
-  const { number, channel, customer, shipBy, lines, notices, on } = order;
+  const { number, channel, customer, urgent, shipBy, lines, notices, on } = order;
   return (
     <Page title={`Pack ${number}`} at="/pick">
       <h1 safe>{`Pack ${number}`}</h1>
       <p>
-        <span safe>{`${customer ?? 'no name'}, ${channel}`}</span>, <ShipBy shipBy={shipBy} today={on} />
+        <span safe>{`${customer ?? 'no name'}, ${channel}`}</span>, <ShipBy shipBy={shipBy} today={on} />{' '}
+        {urgent && <UrgentMark />}
       </p>
       {notices.map((notice) => (
         <p class="note care" safe>
