@@ -6,7 +6,7 @@ import { arrivals } from '../../src/kernel/plan/arrival.js';
 import type { Snapshot, SnapshotLine } from '../../src/kernel/plan/snapshot.js';
 import { linesToLeave } from '../../src/kernel/plan/whom.js';
 import { counted, lot, openShop, ordered, product } from '../support/open-shop.js';
-import { formula, line } from '../support/workshop.js';
+import { formula, item, line } from '../support/workshop.js';
 
 /** A spray takes a bottle, a stick a cap, a mist one of each, and a set two sprays. */
 const shop = (bottles: number, caps: number, lines: SnapshotLine[]): Snapshot =>
@@ -68,6 +68,24 @@ describe('who goes without', () => {
     expect(left(shop(10, 99, lines))).toEqual(['mists']);
   });
 
+  it('takes nothing of what there is none of', () => {
+    const lines = [order('none', 'MIST', 1), order('large', 'SPRAY', 12, 2), order('b', 'SPRAY', 5)];
+    const of = shop(10, 1, lines);
+    of.lots = of.lots.filter(({ code }) => code === 'B');
+    expect(left(of)).toEqual(['large', 'none']);
+  });
+
+  it('counts nothing of what there is enough of', () => {
+    // the mist takes a bottle for each cap as well; were that to count, the sticks would go before it
+    const lines = [order('mist', 'MIST', 5, 8), order('sticks', 'STICK', 5, 9), order('bottle', 'BOTTLE', 1)];
+    expect(left(shop(99, 5, lines))).toEqual(['sticks']);
+    // what is not kept in stock is always there for what is made of it
+    const of = shop(99, 0, [order('spray', 'SPRAY', 5), order('water', 'WATER', 1)]);
+    of.items.push(item('WATER', { stocked: false }));
+    of.formulas[0]!.lines.push(line(2, 'WATER', 'each', 1));
+    expect(left(of)).toEqual(['water']);
+  });
+
   it('takes what is scarce through all that is made of it', () => {
     // four sets are eight bottles
     expect(left(shop(10, 0, [order('sets', 'SET', 4, 2), order('a', 'SPRAY', 5), order('b', 'SPRAY', 5)]))).toEqual([
@@ -82,6 +100,9 @@ describe('who goes without', () => {
     expect(left(shop(6, 0, [order('many', 'BOTTLE', 5, 2), order('a', 'BOTTLE', 3), order('b', 'SPRAY', 3)]))).toEqual([
       'many',
     ]);
+    expect(left(shop(6, 0, [order('many', 'BOTTLE', 5, 2), order('a', 'BOTTLE', 3), order('b', 'BOTTLE', 3)]))).toEqual(
+      ['many'],
+    );
   });
 
   it('weighs less than those who are served instead, or is not urgent', () => {
@@ -102,6 +123,87 @@ describe('who goes without', () => {
         ]),
       ),
     ).toEqual(['a']);
+  });
+
+  /** The most that lines can weigh which take no more bottles and caps than there are, by trying all of them. */
+  function mostServed(bottles: number, caps: number, lines: readonly SnapshotLine[]): number {
+    const [first, ...others] = lines;
+    if (!first) return 0;
+    const without = mostServed(bottles, caps, others);
+    const bottlesLeft = bottles - (first.item === 'STICK' ? 0 : first.quantity);
+    const capsLeft = caps - (first.item === 'SPRAY' ? 0 : first.quantity);
+    if (bottlesLeft < 0 || capsLeft < 0) return without;
+    return Math.max(without, (first.weight ?? 1) + mostServed(bottlesLeft, capsLeft, others));
+  }
+
+  it.each<[bottles: number, caps: number, lines: [of: string, quantity: number, weight: number][], without: string[]]>([
+    // caps for ten of fifteen are left over where the second mist goes without, so that they cost too much at first
+    [
+      10,
+      15,
+      [
+        ['MIST', 6, 1],
+        ['STICK', 3, 2],
+        ['MIST', 9, 3],
+        ['STICK', 1, 1],
+        ['STICK', 5, 1],
+      ],
+      ['0', '4'],
+    ],
+    // the mist is cheap, and leaves too little for the sprays or the second sticks
+    [
+      3,
+      6,
+      [
+        ['STICK', 3, 1],
+        ['SPRAY', 3, 3],
+        ['MIST', 1, 2],
+        ['STICK', 3, 3],
+      ],
+      ['2'],
+    ],
+    // what costs more of the one takes less of the other, of which there is less
+    [
+      5,
+      2,
+      [
+        ['MIST', 2, 4],
+        ['STICK', 1, 1],
+        ['SPRAY', 5, 1],
+      ],
+      ['1', '2'],
+    ],
+    [
+      4,
+      1,
+      [
+        ['MIST', 1, 1],
+        ['MIST', 1, 1],
+        ['SPRAY', 4, 2],
+        ['SPRAY', 7, 1],
+      ],
+      ['0', '1', '3'],
+    ],
+  ])('weighs as little as can be: of %i bottles and %i caps', (bottles, caps, rows, without) => {
+    const lines = rows.map(([of, quantity, weight], n) => order(`${n}`, of, quantity, 9, { weight }));
+    const served = lines.filter(({ key }) => !without.includes(key));
+    expect(served.reduce((sum, { weight }) => sum + weight!, 0)).toBe(mostServed(bottles, caps, lines));
+    expect(left(shop(bottles, caps, lines))).toEqual(without);
+  });
+
+  it('is who is exchanged for others among 200 lines, and not among more', () => {
+    /** Two that weigh more than the one which is cheaper for what it takes; and others. */
+    const lines = (others: number, of: string) => [
+      order('cheap', 'SPRAY', 6, 9, { weight: 13 }),
+      order('b', 'SPRAY', 5, 9, { weight: 10 }),
+      order('c', 'SPRAY', 5, 9, { weight: 10 }),
+      ...Array.from({ length: others }, (_, n) => order(`o${n}`, of, 11, 9)),
+    ];
+    const some = (keys: string[]) => keys.filter((key) => !key.startsWith('o'));
+    expect(some(left(shop(10, 0, lines(197, 'SPRAY'))))).toEqual(['cheap']);
+    expect(some(left(shop(10, 0, lines(198, 'SPRAY'))))).toEqual(['b', 'c']);
+    // those that take nothing scarce are not counted
+    expect(some(left(shop(10, 9_999, lines(198, 'STICK'))))).toEqual(['cheap']);
   });
 
   it('is not who lacks something else, or is not in the plan at all', () => {
