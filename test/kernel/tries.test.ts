@@ -5,7 +5,7 @@ import { net } from '../../src/kernel/plan/netting.js';
 import { type Arrival, arrivals } from '../../src/kernel/plan/arrival.js';
 import type { Snapshot, SnapshotItem } from '../../src/kernel/plan/snapshot.js';
 import { isSettled, lacksNoMore, nameOf } from '../../src/kernel/plan/tries.js';
-import { counted, day, lot, openShop, ordered, product } from '../support/open-shop.js';
+import { bulk, counted, day, lot, openShop, ordered, product } from '../support/open-shop.js';
 import { formula, line } from '../support/workshop.js';
 
 const comes = (key: string, free: number, on: number) => ({ key, item: 'CAP', free, day: day(on), expiresOn: null });
@@ -46,6 +46,10 @@ describe('what a plan says', () => {
     expect(settled({ lots: [lot('C', 'CAP', 4)] }, 3)).toBe(false);
   });
 
+  it('is so where a batch that could be made sooner is in time', () => {
+    expect(settled({ lots: [lot('C', 'CAP', 4)], lines: [ordered('o', 'SPRAY', 4, 20)] }, 3)).toBe(true);
+  });
+
   it('is not so where an order lacks what nobody else has taken', () => {
     // made on day 2 it lacks what comes on day 6
     expect(settled({ deliveries: [comes('D', 4, 6)] }, 0)).toBe(false);
@@ -54,6 +58,22 @@ describe('what a plan says', () => {
     const stock = { policy: 'to-stock', target: 4 } as const;
     expect(settled({ lines: [], deliveries: [comes('D', 4, 6)] }, 0, stock)).toBe(true);
   });
+});
+
+it('is not settled where a filling lacks what is left over for it, though its bulk is made', () => {
+  const { model, made } = attempt(
+    {
+      items: [counted('CAP'), counted('OIL'), bulk('BULK'), product('SPRAY')],
+      formulas: [
+        formula('BULK', [line(1, 'OIL', 'each', 1)]),
+        formula('SPRAY', [line(1, 'BULK', 'each', 1), line(2, 'CAP', 'each', 1)]),
+      ],
+      lots: [lot('O', 'OIL', 4)],
+      deliveries: [comes('D', 4, 6)],
+    },
+    0,
+  );
+  expect(isSettled(model, made)).toBe(false);
 });
 
 describe('one plan lacks no more than another', () => {
@@ -70,6 +90,17 @@ describe('one plan lacks no more than another', () => {
   it('but not where it lacks more of anything', () => {
     expect(lacksNoMore(capped(2), capped(3))).toBe(false);
     expect(lacksNoMore(capped(3), capped(4))).toBe(false);
+  });
+
+  it('nor where it lacks more of one thing and less of another', () => {
+    const two = (caps: number, bottles: number) =>
+      attempt({
+        items: [counted('CAP'), counted('BOTTLE'), product('SPRAY')],
+        formulas: [formula('SPRAY', [line(1, 'CAP', 'each', 1), line(2, 'BOTTLE', 'each', 1)])],
+        lots: [lot('C', 'CAP', caps), lot('B', 'BOTTLE', bottles)],
+      }).made;
+    expect(lacksNoMore(two(2, 3), two(3, 2))).toBe(false);
+    expect(lacksNoMore(two(3, 2), two(2, 3))).toBe(false);
   });
 
   it('in all its batches together', () => {

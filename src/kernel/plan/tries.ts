@@ -74,7 +74,7 @@ export function quickAttemptFor(model: Model, learned: Learned, rounds: Rounds, 
 export const nameOf = ({ jobs }: Netted): string =>
   jobs
     .map(({ key, output, latest, pegs }) => `${key} ${output} ${latest} ${pegs.map(({ quantity }) => quantity).join()}`)
-    .join(';');
+    .join();
 
 function netAgain(model: Model, noRefill: ReadonlySet<string>, learned: Learned, rounds: Rounds): Netted {
   const { netted, cut } = netWithin(model, noRefill, learned, rounds.cut);
@@ -124,7 +124,7 @@ const whatComes = ({ earliest, waitsFor }: Comes): Comes => ({ earliest, waitsFo
  * What waits for what it was not given, or lacks what is still to come, waits for what is there for it instead: all of it at
  * once, or only what lacks something, where that serves no worse.
  */
-function asGiven(model: Model, attempt: Attempt, budget: StepsLeft): Attempt {
+export function asGiven(model: Model, attempt: Attempt, budget: StepsLeft): Attempt {
   let best = attempt;
   const tryWith = (given: readonly (readonly [Job, Arrival])[]): boolean => {
     const { netted, arrived, last, guide } = best;
@@ -147,18 +147,17 @@ function asGiven(model: Model, attempt: Attempt, budget: StepsLeft): Attempt {
 
 /** Whether one plan lacks no more of any item than another. */
 export function lacksNoMore(one: Attempt, than: Attempt): boolean {
-  if (one.shelf.short.size === 0) return true;
   const most = missingOf(than);
   return [...missingOf(one)].every(([item, missing]) => missing <= (most.get(item) ?? 0));
 }
 
 function missingOf({ shelf, netted }: Attempt): Map<string, number> {
   const missing = new Map<string, number>();
-  const add = (item: string, quantity: number): void => {
-    if (quantity > 0) missing.set(item, (missing.get(item) ?? 0) + quantity);
-  };
   for (const job of netted.jobs)
-    for (const input of job.inputs) add(input.item.code, shelf.inputs.get(input)?.missing ?? 0);
+    for (const input of job.inputs) {
+      const { code } = input.item;
+      missing.set(code, (missing.get(code) ?? 0) + (shelf.inputs.get(input)?.missing ?? 0));
+    }
   return missing;
 }
 
@@ -221,6 +220,7 @@ function refillsThatHurt({ netted, shelf }: Planned): Set<string> {
   const refills = new Set<string>();
   const seen = new Set<Job>();
   const visit = (job: Job): void => {
+    // Stryker disable next-line ConditionalExpression: what is seen twice is the same twice
     if (seen.has(job)) return;
     seen.add(job);
     for (const peg of job.pegs) {
