@@ -76,10 +76,11 @@ function itemsOf(model: Model, { netted, placed }: Attempt): ItemModel[] {
 }
 
 function choicesFor(model: Model, item: ItemModel, { netted }: Attempt, isForLots: boolean): SizeChoice[] {
-  const { largestBatch: usual, formula } = item;
+  const { largestBatch: usual } = item;
+  const formula = item.formula!;
   const mosts = new Set<number>();
   for (const { kind, capacityMg } of model.snapshot.vessels)
-    if (kind === formula?.vesselKind) mosts.add(largestIn(model, formula, capacityMg));
+    if (kind === formula.vesselKind) mosts.add(largestIn(model, formula, capacityMg));
   // what is made at once in two, one of which may fit into the days before its lot ends
   if (isForLots) {
     const outputs = netted.jobs.filter((job) => job.item === item).map(({ output }) => output);
@@ -89,7 +90,7 @@ function choicesFor(model: Model, item: ItemModel, { netted }: Attempt, isForLot
   return [
     ...WINDOWS.map((windowDays) => ({ windowDays, most: usual, mix: 0 })),
     ...smaller.flatMap((most) => WINDOWS.map((windowDays) => ({ windowDays, most, mix: 0 }))),
-    ...(formula?.vesselKind ? MIXES : []).map((mix) => ({ windowDays: LONGEST_WINDOW, most: usual, mix })),
+    ...(formula.vesselKind === null ? [] : MIXES).map((mix) => ({ windowDays: LONGEST_WINDOW, most: usual, mix })),
   ];
 }
 
