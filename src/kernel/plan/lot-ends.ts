@@ -14,7 +14,7 @@ const TRIES = 100;
  * where that can be, else one after the other; then other orders of the batches are tried, as long as there are steps left.
  */
 export function beforeLotsEnd(model: Model, attempt: Attempt, work: StepsLeft): Attempt {
-  const perTry = Math.max(1, attempt.netted.jobs.length);
+  const perTry = attempt.netted.jobs.length;
   let best = attempt;
   const tryGuide = (guide: Guide): boolean => {
     work.stepsLeft -= perTry;
@@ -55,11 +55,9 @@ function soonerBy(attempt: Attempt, jobs: readonly number[]): Guide {
 function madeTooLate(model: Model, attempt: Attempt): number[] {
   const ends = new Map<string, number>();
   for (const { row, until } of endingLots(model, attempt)) ends.set(row.item, Math.max(until, ends.get(row.item) ?? 0));
-  if (ends.size === 0) return [];
   return attempt.netted.jobs.flatMap((job, index) => {
-    const day = attempt.placed.get(job)!.day;
+    const day = attempt.placed.get(job)!.day ?? Number.NEGATIVE_INFINITY;
     const isTooLate =
-      day !== null &&
       !attempt.shelf.short.has(job) &&
       job.inputs.some(
         ({ item, fromShelf }) => fromShelf > 0 && day > (ends.get(item.code) ?? Number.POSITIVE_INFINITY),
