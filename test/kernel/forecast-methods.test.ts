@@ -1,12 +1,17 @@
 import { describe, expect, it } from 'vitest';
 import {
+  type Candidate,
   candidatesFor,
+  isSeasonal,
+  METHODS,
   naive,
   rareUse,
   rollingError,
+  rollingLevel,
   sameWeeks,
   smoothed,
   weeklyRate,
+  yearlyWave,
 } from '../../src/kernel/buy/forecast-methods.js';
 
 describe('which methods a history can judge', () => {
@@ -33,8 +38,52 @@ describe('which methods a history can judge', () => {
     expect(of(62)).toMatchObject({ start: 8 });
     expect(named(62)).not.toContain('same-weeks-last-year 0');
     expect(of(63)).toMatchObject({ start: 52 });
+    expect(named(62)).not.toContain('yearly-wave');
+    expect(named(63).at(-4)).toBe('yearly-wave');
     expect(named(63).slice(-3)).toEqual(['same-weeks-last-year 2', 'same-weeks-last-year 1', 'same-weeks-last-year 0']);
   });
+});
+
+describe('one rise and fall a year', () => {
+  const turn = (week: number) => (2 * Math.PI * week) / 10;
+  const wave = (week: number) => 50 + 20 * Math.cos(turn(week)) - 30 * Math.sin(turn(week));
+  const series = Array.from({ length: 23 }, (_, week) => wave(week));
+
+  it('is found again in what it was made of, for every week ahead', () => {
+    const rate = yearlyWave(series, 10);
+    for (const known of [10, 14, 23])
+      for (const ahead of [0, 3, 12]) expect(rate(known, ahead)).toBeCloseTo(wave(known + ahead), 8);
+  });
+
+  it('is the mean before a year is known, nothing before the first week, and never below zero', () => {
+    const rate = yearlyWave(series, 10);
+    expect(rate(0, 0)).toBe(0);
+    expect(rate(9, 4)).toBeCloseTo(series.slice(0, 9).reduce((sum, used) => sum + used, 0) / 9, 9);
+    const peak = Array.from({ length: 20 }, (_, week) => (week % 10 === 0 ? 100 : 0));
+    const level = yearlyWave(peak, 10);
+    // a tenth of 100, and twice that by the cosine
+    expect(level(20, 0)).toBeCloseTo(30, 9);
+    expect(level(20, 5)).toBe(0);
+    expect(weeklyRate(peak, { method: 'yearly-wave', alpha: null, spreadWeeks: null }, 10)(20, 0)).toBeCloseTo(30, 9);
+  });
+
+  it('is the line nearest by squares: what is left over knows nothing of the wave', () => {
+    const uneven = Array.from({ length: 25 }, (_, week) => 40 + ((week * week * 7) % 23));
+    const rate = yearlyWave(uneven, 10);
+    const left = uneven.map((used, week) => used - rate(25, week - 25));
+    for (const term of [() => 1, (week: number) => Math.cos(turn(week)), (week: number) => Math.sin(turn(week))])
+      expect(left.reduce((sum, missed, week) => sum + missed * term(week), 0)).toBeCloseTo(0, 8);
+  });
+
+  it('belongs with last year to what goes by the time of the year', () => {
+    const of = (method: Candidate['method']) => isSeasonal({ method, alpha: null, spreadWeeks: null });
+    expect(METHODS.filter(of)).toEqual(['yearly-wave', 'same-weeks-last-year']);
+  });
+});
+
+it('tells at which level forecasts were made', () => {
+  // of 3 and 4 made after the second and third week: the root of half of 25
+  expect(rollingLevel([1, 3, 4, 9], naive([1, 3, 4, 9]), 2)).toBeCloseTo(Math.sqrt(12.5), 12);
 });
 
 describe('a forecast made after so many weeks', () => {

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { deviationOver, forecast } from '../../src/kernel/buy/forecast.js';
+import { deviationOfUse, deviationOver, forecast, patternOf, useOver } from '../../src/kernel/buy/forecast.js';
 
 const weeks = (count: number, used: (week: number) => number): number[] =>
   Array.from({ length: count }, (_, n) => used(n));
@@ -51,9 +51,15 @@ describe('what a history says', () => {
       weekly: [4, 4, 4],
       weekDeviation: Math.sqrt(0.8 * (1 + 1 / 6)),
       horizonDeviation: Math.sqrt(0.8 * 2 * (1 + 2 / 6)),
+      deviationAt: null,
       pattern: 'smooth',
       intervalWeeks: 1,
+      uses: 6,
+      // squares 4 over six and sixteen; the mean of six strays by the root of a sixth of that
+      sizeVariation: 4 / 6 / 16,
+      rateError: expect.closeTo(Math.sqrt(4 / 6 / 16 / 6), 12) as number,
       weeksOfHistory: 6,
+      said: null,
     });
     // judged from week 8 on: of 16 weeks seven sums of two, of 17 eight
     expect(forecast(alternating(16), 2, 1)).toMatchObject({ origins: 0, errors: [] });
@@ -139,6 +145,31 @@ describe('how far a sum of weeks strays', () => {
   });
 });
 
+describe('how far use strays that goes by the time of the year', () => {
+  /** A wave from 20 to 180 and back, and a little beside it that no year repeats. */
+  const wave = weeks(104, (n) => 100 + 80 * Math.cos((2 * Math.PI * n) / 52) + 6 * ((n % 5) - 2));
+
+  it('is in proportion to what is expected, down to a fifth of what was found', () => {
+    const found = forecast(wave, 4, 52)!;
+    expect(found.chosen.method).toBe('yearly-wave');
+    // level and swing by their squares: the root of 100 squared and half of 80 squared
+    expect(found.deviationAt).toBeCloseTo(Math.sqrt(10_000 + 3_200), 0);
+    expect(useOver(found, 1)).toBeCloseTo(180, 0);
+    expect(deviationOfUse(found, 1)).toBeCloseTo((found.weekDeviation * useOver(found, 1)) / found.deviationAt!, 9);
+    expect(deviationOfUse(found, 1)).toBeGreaterThan(found.weekDeviation * 1.5);
+    const low = { ...found, weekly: [1] };
+    expect(deviationOfUse(low, 4)).toBeCloseTo(found.horizonDeviation / 5, 9);
+    // where it does not go by the year, or nothing was forecast, it is what was found
+    for (const deviationAt of [null, 0])
+      expect(deviationOfUse({ ...low, deviationAt }, 4)).toBe(found.horizonDeviation);
+  });
+
+  it('counts parts of weeks, and the last week on', () => {
+    const of = (over: number) => useOver({ weekly: [10, 20, 40] }, over);
+    expect([of(0.5), of(1), of(1.5), of(3), of(4.25), useOver({ weekly: [] }, 3)]).toEqual([5, 10, 20, 70, 120, 0]);
+  });
+});
+
 describe('how use comes', () => {
   const pattern = (series: number[]) => forecast(series, 1, 1)!;
 
@@ -154,5 +185,27 @@ describe('how use comes', () => {
     expect(pattern(weeks(20, (n) => (n % 2 ? 5 : 1))).pattern).toBe('smooth');
     expect(pattern(weeks(20, (n) => (n % 2 ? 6 : 1))).pattern).toBe('erratic');
     expect(pattern([0, 1, 0, 6].flatMap((used) => [used, 0, 0])).pattern).toBe('lumpy');
+    // 1 and 2.4 are 7/17 of their mean apart from it, 0.7 squared is 0.49 itself
+    expect(patternOf({ intervalWeeks: 1.32, sizeVariation: 0.49 })).toBe('smooth');
+    expect(patternOf({ intervalWeeks: 1.33, sizeVariation: 0.5 })).toBe('lumpy');
+  });
+
+  it('is uncertain by how seldom and unevenly it comes, and in how many weeks', () => {
+    // 1 and 5 by turns in every second week of 24: 12 uses of 3, squared variation 4/9; (13/9 x 2 - 1) over 24
+    const found = pattern(weeks(24, (n) => (n % 2 ? 0 : n % 4 ? 5 : 1)));
+    expect(found).toMatchObject({ uses: 12, intervalWeeks: 2 });
+    expect(found.sizeVariation).toBeCloseTo(4 / 9, 12);
+    expect(found.rateError).toBeCloseTo(Math.sqrt(((13 / 9) * 2 - 1) / 24), 12);
+  });
+
+  it('tells methods apart the less the more rarely it comes', () => {
+    // one use in three weeks, more of late: smoothing is nearer, but by no more than chance in five windows
+    const rising = (count: number) => weeks(count, (n) => (n % 3 ? 0 : 20 + n));
+    const few = pattern(rising(30));
+    expect(few.errors[0]!.method).not.toBe('mean');
+    const mean = few.errors.find(({ method }) => method === 'mean')!;
+    expect(mean.rmse / few.errors[0]!.rmse).toBeGreaterThan(1.02);
+    expect(mean.rmse / few.errors[0]!.rmse).toBeLessThan(1 + 1 / Math.sqrt(few.origins));
+    expect(few.chosen.method).toBe('mean');
   });
 });

@@ -2,7 +2,8 @@ import { describe, expect, it } from 'vitest';
 import { dayOf, isoOf } from '../../src/kernel/measure/day.js';
 import { forecast } from '../../src/kernel/buy/forecast.js';
 import { reorder, type ReorderCase, type Seller } from '../../src/kernel/buy/reorder.js';
-import { safetyStock } from '../../src/kernel/buy/reorder-point.js';
+import { rareLevel } from '../../src/kernel/buy/rare-use.js';
+import { safetyStock, type Service } from '../../src/kernel/buy/reorder-point.js';
 
 // Monday 2 March 2026; 70 a week, as steady as can be
 const today = dayOf('2026-03-02');
@@ -152,6 +153,35 @@ describe('figures followed by hand', () => {
     expect(kept(offer(100, 1_000, 3), offer(50, 600))).toBe(safety(70));
     expect(kept(offer(100, 1_000, 3))).toBe(safety(300));
     expect(new Set([70, 100, 300].map(safety)).size).toBe(3);
+  });
+
+  it('go by how often and how much where it is used now and then, and by the step an order may reach beyond', () => {
+    const rare = { ...straying, intervalWeeks: 3, sizeVariation: 0.6, uses: 14, rateError: 0.3 };
+    const shape = { intervalWeeks: 3, sizeVariation: 0.6, uses: 14, rateError: 0.3 };
+    const leveled = { shape, perDay: 10, delayDays: 11, leadDeviationDays: 2, reviewDays: 7 };
+    const fill = { kind: 'fill-rate', share: 0.98 } as const;
+    const beyond = (service: Service, step: number) => Math.ceil(rareLevel(service, { ...leveled, step }) - 180);
+    expect(of({ forecast: rare, service: fill }).keep).toBe(beyond(fill, 100));
+    expect(of({ forecast: rare, service: cycle }).keep).toBe(beyond(cycle, 100));
+    // at 200 an order lasts 13 days of ten, six longer than until the next look
+    const dear = { forecast: rare, service: fill, orderCostE4: 4.6 };
+    expect(of(dear).keep).toBe(beyond(fill, 160));
+    expect(of({ forecast: rare, service: null }).keep).toBe(0);
+    expect(of({ forecast: { ...rare, weekly: [0] }, service: fill }).keep).toBe(
+      safetyStock(fill, { mean: 0, deviation: 10 * Math.sqrt(18 / 7), orderQuantity: 100 }),
+    );
+    expect(of({ forecast: { ...rare, intervalWeeks: 1.32 }, service: fill }).keep).toBe(of({ service: fill }).keep);
+  });
+
+  it('let an order last as long as its use allows once it begins', () => {
+    // nothing for three weeks, then ten a day: an order lasts as long as if it were ten from today on
+    const begins = { ...steady!, weekly: [0, 0, 0, 70] };
+    const lasting = { ...known, orderCostE4: 100, free: 0, forecast: begins };
+    const [way] = reorder(lasting).ways;
+    // the root of 2 x 365 x 100 over a fifth of 100 is 60, of which 28 are allowed
+    expect(way).toMatchObject({ fallsUnderOn: today + 22, arrivesOn: today + 22, wanted: 29 * 10 });
+    const short = { ...lasting, orderCostE4: 10 };
+    expect(reorder(short).ways[0]!.wanted).toBe(20 * 10);
   });
 
   it('let an order last the longer the cheaper it is, by the cheapest pack', () => {

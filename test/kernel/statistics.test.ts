@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { gammaAbove, gammaLoss, gammaLossLevel, logGamma } from '../../src/kernel/statistics/gamma.js';
+import { gammaAbove, gammaLoss, gammaLossLevel, gammaSecondLoss, logGamma } from '../../src/kernel/statistics/gamma.js';
 import { lossQuantile, normalBelow, normalQuantile, unitNormalLoss } from '../../src/kernel/statistics/normal.js';
 
 describe('the normal distribution', () => {
@@ -35,6 +35,25 @@ describe('the gamma distribution', () => {
   it('lies above zero always', () => {
     expect([gammaAbove(0, 2), gammaAbove(-1, 2)]).toEqual([1, 1]);
     expect([gammaLoss(0, 10, 4), gammaLoss(-5, 10, 4)]).toEqual([10, 15]);
+  });
+
+  it('loses by the square what the exponential does, and what summing up its loss says', () => {
+    // shape 1: the mean squared times e to the power of minus the level over the mean
+    for (const level of [5, 30, 200])
+      expect(gammaSecondLoss(level, 40, 40)).toBeCloseTo(1_600 * Math.exp(-level / 40), 9);
+    for (const [mean, deviation] of [
+      [50, 20],
+      [50, 90],
+    ] as const) {
+      let sum = 0;
+      const step = 0.05;
+      for (let x = 60; x < 4_000; x += step) sum += gammaLoss(x + step / 2, mean, deviation) * step;
+      expect(gammaSecondLoss(60, mean, deviation) / sum).toBeCloseTo(1, 5);
+    }
+    // from below nothing it is half of mean and deviation squared, and the way up to it
+    expect(gammaSecondLoss(0, 10, 4)).toBe(58);
+    expect(gammaSecondLoss(-5, 10, 4)).toBe((116 + 100 + 25) / 2);
+    expect(gammaSecondLoss(1e6, 10, 4)).toBe(0);
   });
 
   it('loses all of its mean at the level of nothing', () => {

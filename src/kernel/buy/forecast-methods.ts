@@ -1,11 +1,12 @@
 /** Weeks of the season that is looked back to. */
 export const SEASON_WEEKS = 52;
 
-export const METHODS = ['mean', 'smoothing', 'rare-use', 'same-weeks-last-year'] as const;
+export const METHODS = ['mean', 'smoothing', 'rare-use', 'yearly-wave', 'same-weeks-last-year'] as const;
 
 /**
  * `mean`: of all weeks. `smoothing`: simple exponential smoothing. `rare-use`: Croston's method with the correction of
- * Syntetos and Boylan. `same-weeks-last-year`: their use again, averaged with so many weeks on either side.
+ * Syntetos and Boylan. `yearly-wave`: one rise and fall a year. `same-weeks-last-year`: their use again, averaged with so
+ * many weeks on either side.
  */
 export interface Candidate {
   method: (typeof METHODS)[number];
@@ -17,6 +18,7 @@ export interface Candidate {
 export type Rate = (known: number, ahead: number) => number;
 
 const SMOOTHING_ALPHAS = [0.05, 0.1, 0.2, 0.3, 0.5, 0.8];
+const WAVE: Candidate = { method: 'yearly-wave', alpha: null, spreadWeeks: null };
 const RARE_ALPHAS = [0.05, 0.1, 0.2, 0.3];
 const SPREADS = [2, 1, 0];
 /** Weeks whose mean smoothing starts from. */
@@ -25,8 +27,8 @@ const FIRST_WEEKS = 8;
 const RARE_INTERVAL = 1.1;
 
 /**
- * The methods a history of so many weeks can judge, steadiest first, and after how many weeks judging starts. The same weeks of last year
- * take part when a year, the horizon and enough forecasts after it fit in.
+ * The methods a history of so many weeks can judge, steadiest first, and after how many weeks judging starts. A wave of a year and
+ * the same weeks of last year take part when a year, the horizon and enough forecasts after it fit in.
  */
 export function candidatesFor(history: {
   weeks: number;
@@ -50,7 +52,7 @@ export function candidatesFor(history: {
       { method: 'mean', alpha: null, spreadWeeks: null },
       ...(intervalWeeks > RARE_INTERVAL ? rare : []),
       ...smoothing,
-      ...(hasYear ? seasonal : []),
+      ...(hasYear ? [WAVE, ...seasonal] : []),
     ],
     start: hasYear ? seasonWeeks : warmUpWeeks,
   };
@@ -58,6 +60,7 @@ export function candidatesFor(history: {
 
 export function weeklyRate(series: readonly number[], candidate: Candidate, seasonWeeks = SEASON_WEEKS): Rate {
   if (candidate.method === 'same-weeks-last-year') return sameWeeks(series, candidate.spreadWeeks!, seasonWeeks);
+  if (candidate.method === 'yearly-wave') return yearlyWave(series, seasonWeeks);
   const rates =
     candidate.method === 'smoothing'
       ? smoothed(series, candidate.alpha!, mean(series.slice(0, FIRST_WEEKS)))
@@ -86,6 +89,53 @@ export function sameWeeks(series: readonly number[], spread: number, seasonWeeks
     const to = Math.min(known, week + spread + 1);
     return to <= from ? 0 : (before[to]! - before[from]!) / (to - from);
   };
+}
+
+/** Whether a method says another use for another time of the year. */
+export const isSeasonal = ({ method }: Candidate): boolean =>
+  method === 'yearly-wave' || method === 'same-weeks-last-year';
+
+/**
+ * A level and one wave a year, a + b cos + c sin, by least squares over all weeks known: the first terms of J. Fourier's
+ * series. Never below zero. Before a whole year is known it is the mean.
+ */
+export function yearlyWave(series: readonly number[], seasonWeeks = SEASON_WEEKS): Rate {
+  const angle = (2 * Math.PI) / seasonWeeks;
+  let [ones, cos, sin, cosCos, cosSin, sinSin, use, useCos, useSin] = [0, 0, 0, 0, 0, 0, 0, 0, 0];
+  const waves = series.map((used, week) => {
+    const [x, y] = [Math.cos(angle * week), Math.sin(angle * week)];
+    ones++;
+    cos += x;
+    sin += y;
+    cosCos += x * x;
+    cosSin += x * y;
+    sinSin += y * y;
+    use += used;
+    useCos += used * x;
+    useSin += used * y;
+    if (ones < seasonWeeks) return { level: use / ones, cos: 0, sin: 0 };
+    // the three normal equations, by Cramer's rule
+    const [p, q, r] = [cosCos * sinSin - cosSin ** 2, cos * sinSin - cosSin * sin, cos * cosSin - cosCos * sin];
+    const whole = ones * p - cos * q + sin * r;
+    return {
+      level: (use * p - useCos * q + useSin * r) / whole,
+      cos: (-use * q + useCos * (ones * sinSin - sin ** 2) - useSin * (ones * cosSin - cos * sin)) / whole,
+      sin: (use * r - useCos * (ones * cosSin - cos * sin) + useSin * (ones * cosCos - cos ** 2)) / whole,
+    };
+  });
+  return (known, ahead) => {
+    const wave = waves[known - 1];
+    if (!wave) return 0;
+    const turned = angle * (known + ahead);
+    return Math.max(0, wave.level + wave.cos * Math.cos(turned) + wave.sin * Math.sin(turned));
+  };
+}
+
+/** Root mean square of what was forecast of the next week, after each week from `start` on. */
+export function rollingLevel(series: readonly number[], rate: Rate, start: number): number {
+  let squares = 0;
+  for (let known = start; known < series.length; known++) squares += rate(known, 0) ** 2;
+  return Math.sqrt(squares / (series.length - start));
 }
 
 /** Levels of simple exponential smoothing after each week: level + alpha x (use - level), from level `first`. */

@@ -1,8 +1,10 @@
 import {
   type Candidate,
   candidatesFor,
+  isSeasonal,
   naive,
   rollingError,
+  rollingLevel,
   sameWeeks,
   SEASON_WEEKS,
   weeklyRate,
@@ -25,7 +27,29 @@ export interface MethodError extends Candidate {
 /** How use comes (Syntetos, Boylan & Croston 2005): mean weeks between uses 1.32, squared variation of size 0.49. */
 export type Pattern = 'smooth' | 'erratic' | 'intermittent' | 'lumpy';
 
-export interface Forecast {
+export interface Shape {
+  pattern: Pattern;
+  /** Mean weeks between weeks with use. */
+  intervalWeeks: number;
+  /** Weeks with use that were seen. */
+  uses: number;
+  /** How far weeks with use stray from their mean, over it, squared. */
+  sizeVariation: number;
+  /** How far the mean of a week may be off, as a share of it. */
+  rateError: number;
+}
+
+/** What is said of an item, as far as it counts beside its own weeks. */
+export interface SaidShare {
+  /** `like`: use of another item. `estimate`: what somebody takes it to be. `planned`: orders and batches of the coming weeks. */
+  by: 'like' | 'estimate' | 'planned';
+  /** What it says of the coming week. */
+  weekly: number;
+  /** For how much the item's own weeks count beside it: 0 to 1. */
+  ownShare: number;
+}
+
+export interface Forecast extends Shape {
   chosen: Candidate;
   /** Every method judged, best first; empty where the history is too short to judge any. */
   errors: MethodError[];
@@ -40,10 +64,11 @@ export interface Forecast {
   /** Standard deviation of the error of one week, and of the sum of `horizonWeeks` weeks. */
   weekDeviation: number;
   horizonDeviation: number;
-  pattern: Pattern;
-  /** Mean weeks between weeks with use. */
-  intervalWeeks: number;
+  /** Expected use of a week at which that deviation was found, where use goes by the time of the year; else null. */
+  deviationAt: number | null;
   weeksOfHistory: number;
+  /** Null where only the item's own weeks speak. */
+  said: SaidShare | null;
 }
 
 /**
@@ -81,7 +106,7 @@ export function forecast(
   const errors = candidates
     .map((candidate) => ({ ...candidate, rmse: judge(weeklyRate(series, candidate, seasonWeeks), horizon) }))
     .sort((a, b) => a.rmse - b.rmse);
-  const chosen = steadiest(candidates, errors);
+  const chosen = steadiest(candidates, errors, isRare(shape) ? hardlyWorseOfRare(origins / horizon) : HARDLY_WORSE);
   const rmse = errors.find((row) => isSame(row, chosen))!.rmse;
   const rate = weeklyRate(series, chosen, seasonWeeks);
   const weekDeviation = judge(rate, 1);
@@ -97,8 +122,10 @@ export function forecast(
     weekly: Array.from({ length: weeks }, (_, k) => rate(series.length, k)),
     weekDeviation,
     horizonDeviation: blended(rmse, weekDeviation, horizon, origins),
+    deviationAt: isSeasonal(chosen) ? rollingLevel(series, rate, start) : null,
     ...shape,
     weeksOfHistory: series.length,
+    said: null,
   };
 }
 
@@ -113,12 +140,33 @@ export function deviationOver(
   return weekDeviation * weeks ** (Math.log(horizonDeviation / weekDeviation) / Math.log(horizonWeeks));
 }
 
+/** Where use goes by the time of the year it strays in proportion, but never less than this share of what was found. */
+const LEAST_OF_DEVIATION = 0.2;
+
+/** How far the use of the coming `weeks` weeks, whole or not and above zero, strays from what is expected of them. */
+export function deviationOfUse(expected: Forecast, weeks: number): number {
+  const { deviationAt } = expected;
+  const found = deviationOver(expected, weeks);
+  if (deviationAt === null || deviationAt <= 0) return found;
+  return found * Math.max(LEAST_OF_DEVIATION, useOver(expected, weeks) / weeks / deviationAt);
+}
+
+/** Expected use of the coming `weeks` weeks, whole or not. */
+export function useOver({ weekly }: { weekly: readonly number[] }, weeks: number): number {
+  let use = 0;
+  for (let week = 0; week < weeks; week++)
+    use += (weekly[Math.min(week, weekly.length - 1)] ?? 0) * Math.min(1, weeks - week);
+  return use;
+}
+
 /** Of the methods hardly worse than the best the one that changes least with every week: differences this small are chance. */
 const HARDLY_WORSE = 1.02;
+/** Of what comes rarely few uses are seen, and much more is chance: by the root of the windows that do not overlap. */
+const hardlyWorseOfRare = (windows: number): number => 1 + 1 / Math.sqrt(windows);
 
 /** `candidates` come steadiest first, `errors` best first. */
-function steadiest(candidates: readonly Candidate[], errors: readonly MethodError[]): Candidate {
-  const limit = errors[0]!.rmse * HARDLY_WORSE;
+function steadiest(candidates: readonly Candidate[], errors: readonly MethodError[], hardlyWorse: number): Candidate {
+  const limit = errors[0]!.rmse * hardlyWorse;
   return candidates.find((candidate) => errors.some((row) => isSame(row, candidate) && row.rmse <= limit))!;
 }
 
@@ -138,14 +186,15 @@ function blended(rmse: number, weekDeviation: number, horizon: number, origins: 
   return Math.sqrt(weight * rmse ** 2 + (1 - weight) * horizon * weekDeviation ** 2);
 }
 
-function plainMean(
+/** Forecast by the mean of the weeks alone, at least one of them, as uncertain as they are few. */
+export function plainMean(
   series: readonly number[],
   horizonWeeks: number,
   weeks: number,
-  shape: Pick<Forecast, 'pattern' | 'intervalWeeks'>,
+  shape: Shape = shapeOf(series),
 ): Forecast {
   const mean = series.reduce((sum, used) => sum + used, 0) / series.length;
-  const variance = series.reduce((sum, used) => sum + (used - mean) ** 2, 0) / (series.length - 1);
+  const variance = series.reduce((sum, used) => sum + (used - mean) ** 2, 0) / Math.max(1, series.length - 1);
   // the mean itself is uncertain: by the variance over the number of weeks it was taken from
   const weekDeviation = Math.sqrt(variance * (1 + 1 / series.length));
   return {
@@ -158,17 +207,30 @@ function plainMean(
     weekly: Array.from({ length: weeks }, () => mean),
     weekDeviation,
     horizonDeviation: Math.sqrt(variance * horizonWeeks * (1 + horizonWeeks / series.length)),
+    deviationAt: null,
     ...shape,
     weeksOfHistory: series.length,
+    said: null,
   };
 }
 
-function shapeOf(series: readonly number[]): Pick<Forecast, 'pattern' | 'intervalWeeks'> {
+const RARE_INTERVAL = 1.32;
+const UNEVEN_VARIATION = 0.49;
+
+export const isRare = ({ intervalWeeks }: Pick<Shape, 'intervalWeeks'>): boolean => intervalWeeks > RARE_INTERVAL;
+
+function shapeOf(series: readonly number[]): Shape {
   const sizes = series.filter((used) => used > 0);
   const mean = sizes.reduce((sum, size) => sum + size, 0) / sizes.length;
-  const variation = sizes.reduce((sum, size) => sum + (size / mean - 1) ** 2, 0) / sizes.length;
+  const sizeVariation = sizes.reduce((sum, size) => sum + (size / mean - 1) ** 2, 0) / sizes.length;
   const intervalWeeks = series.length / sizes.length;
-  const rare = intervalWeeks > 1.32;
-  const pattern = variation > 0.49 ? (rare ? 'lumpy' : 'erratic') : rare ? 'intermittent' : 'smooth';
-  return { pattern, intervalWeeks };
+  // a week strays, squared and over its mean squared, by (1 + variation) x interval - 1
+  const rateError = Math.sqrt(((1 + sizeVariation) * intervalWeeks - 1) / series.length);
+  const pattern = patternOf({ intervalWeeks, sizeVariation });
+  return { pattern, intervalWeeks, uses: sizes.length, sizeVariation, rateError };
+}
+
+export function patternOf(shape: Pick<Shape, 'intervalWeeks' | 'sizeVariation'>): Pattern {
+  if (shape.sizeVariation > UNEVEN_VARIATION) return isRare(shape) ? 'lumpy' : 'erratic';
+  return isRare(shape) ? 'intermittent' : 'smooth';
 }

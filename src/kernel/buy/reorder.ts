@@ -1,8 +1,9 @@
 import type { Day } from '../measure/day.js';
 import { type Outlook, project, type Projection } from './demand.js';
-import { deviationOver, type Forecast } from './forecast.js';
+import { deviationOfUse, type Forecast, isRare, useOver } from './forecast.js';
 import { type Offer, orderAmount } from './order-amount.js';
 import type { Way } from './order-groups.js';
+import { rareLevel } from './rare-use.js';
 import { wholeUp } from '../measure/ratio.js';
 import {
   coverDays,
@@ -10,7 +11,7 @@ import {
   type LeadTime,
   nextOrderDay,
   orderByDay,
-  safetyStock,
+  safetyOf,
   type Service,
 } from './reorder-point.js';
 
@@ -111,23 +112,46 @@ function safetyWith(known: ReorderCase, seller: Seller): SellerSafety {
   if (!forecast) return { seller, delayDays, safety: 0, deviation: 0, lastsDays: known.reviewDays };
   // what is not ordered now is ordered at the next look at the soonest
   const exposedDays = delayDays + known.reviewDays;
-  const perDay = useOver(forecast, exposedDays) / exposedDays;
+  const mean = useOver(forecast, exposedDays / WEEK_DAYS);
+  const perDay = mean / exposedDays;
   const deviation = leadTimeDemandDeviation({
     perDay,
-    useDeviation: deviationOver(forecast, exposedDays / WEEK_DAYS),
+    useDeviation: deviationOfUse(forecast, exposedDays / WEEK_DAYS),
     leadDeviationDays: seller.lead.deviationDays,
   });
   const smallest = Math.min(...seller.offers.map(({ size, leastPacks }) => size * leastPacks));
+  const onceUsed = perDayOnceUsed(forecast, exposedDays);
   const lastsDays = coverDays({
-    perDayE4: perDay * Math.min(...seller.offers.map(({ priceE4, size }) => priceE4 / size)),
+    perDayE4: onceUsed * Math.min(...seller.offers.map(({ priceE4, size }) => priceE4 / size)),
     orderCostE4: known.orderCostE4,
     reviewDays: known.reviewDays,
     mostDays: known.coverMostDays,
   });
-  const orderQuantity = Math.max(perDay * lastsDays, smallest);
-  const wanted = service ? safetyStock(service, { mean: perDay * exposedDays, deviation, orderQuantity }) : 0;
-  const safety = Math.min(wanted, turnedOver(known.shelfLifeDays, perDay, orderQuantity));
+  const orderQuantity = Math.max(onceUsed * lastsDays, smallest);
+  const wanted =
+    service && isRare(forecast) && perDay > 0
+      ? rareLevel(service, {
+          shape: forecast,
+          perDay,
+          delayDays,
+          leadDeviationDays: seller.lead.deviationDays,
+          reviewDays: known.reviewDays,
+          step: Math.max(0, lastsDays - known.reviewDays) * perDay + smallest,
+        }) - mean
+      : service
+        ? safetyOf(service, { mean, deviation, orderQuantity })
+        : 0;
+  const safety = Math.min(Math.max(0, wholeUp(wanted)), turnedOver(known.shelfLifeDays, perDay, orderQuantity));
   return { seller, delayDays, deviation, safety, lastsDays };
+}
+
+/** Expected use of a day over so many days from the week on in which it is used at all. */
+function perDayOnceUsed({ weekly }: Forecast, days: number): number {
+  const begins = Math.max(
+    0,
+    weekly.findIndex((used) => used > 0),
+  );
+  return useOver({ weekly: weekly.slice(begins) }, days / WEEK_DAYS) / days;
 }
 
 /** Share of its life in which what is there should be used on the mean: use that strays takes the rest. */
@@ -137,14 +161,6 @@ const LIFE_TO_USE = 0.5;
 function turnedOver(shelfLifeDays: number | null, perDay: number, orderQuantity: number): number {
   if (shelfLifeDays === null) return Infinity;
   return Math.max(0, Math.floor(perDay * shelfLifeDays * LIFE_TO_USE - orderQuantity));
-}
-
-/** Expected use of the next so many days. */
-function useOver({ weekly }: Forecast, days: number): number {
-  let use = 0;
-  for (let week = 0; week * WEEK_DAYS < days; week++)
-    use += (weekly[Math.min(week, weekly.length - 1)] ?? 0) * Math.min(1, (days - week * WEEK_DAYS) / WEEK_DAYS);
-  return use;
 }
 
 function projected(known: ReorderCase, keep: number, until: Day): Projection {

@@ -11,17 +11,20 @@ const BISECTIONS = 70;
 export function logGamma(x: number): number {
   if (x < 0.5) return Math.log(Math.PI / Math.sin(Math.PI * x)) - logGamma(1 - x);
   let sum = 0.9999999999998099;
-  for (const [i, coefficient] of LANCZOS.entries()) sum += coefficient / (x + i);
+  for (let i = 0; i < LANCZOS.length; i++) sum += LANCZOS[i]! / (x + i);
   const t = x + LANCZOS.length - 1.5;
   return 0.5 * Math.log(2 * Math.PI) + (x - 0.5) * Math.log(t) - t + Math.log(sum);
 }
 
 /** The probability of more than `x` for this shape and scale 1: series below the mean, continued fraction above it. */
 export function gammaAbove(x: number, shape: number): number {
-  if (x <= 0) return 1;
-  const front = Math.exp(shape * Math.log(x) - x - logGamma(shape));
-  return x < shape + 1 ? 1 - front * seriesBelow(x, shape) : front * fractionAbove(x, shape);
+  return x <= 0 ? 1 : aboveBy(frontOf(x, shape), x, shape);
 }
+
+const frontOf = (x: number, shape: number): number => Math.exp(shape * Math.log(x) - x - logGamma(shape));
+
+const aboveBy = (front: number, x: number, shape: number): number =>
+  x < shape + 1 ? 1 - front * seriesBelow(x, shape) : front * fractionAbove(x, shape);
 
 function seriesBelow(x: number, shape: number): number {
   let term = 1 / shape;
@@ -58,6 +61,21 @@ export function gammaLoss(level: number, mean: number, deviation: number): numbe
   const scale = deviation ** 2 / mean;
   if (level <= 0) return mean - level;
   return Math.max(0, mean * gammaAbove(level / scale, shape + 1) - level * gammaAbove(level / scale, shape));
+}
+
+/** Half the expected square of the amount by which a gamma of this mean and deviation exceeds `level`; both above zero. */
+export function gammaSecondLoss(level: number, mean: number, deviation: number): number {
+  const shape = (mean / deviation) ** 2;
+  const squares = mean ** 2 + deviation ** 2;
+  if (level <= 0) return (squares - 2 * level * mean + level ** 2) / 2;
+  const x = level / (deviation ** 2 / mean);
+  const front = frontOf(x, shape);
+  const above = aboveBy(front, x, shape);
+  // one more of shape adds x^shape e^-x / gamma(shape + 1) to what lies above
+  const more = front / shape;
+  const aboveOne = above + more;
+  const aboveTwo = aboveOne + (more * x) / (shape + 1);
+  return Math.max(0, squares * aboveTwo - 2 * level * mean * aboveOne + level ** 2 * above) / 2;
 }
 
 /** The level a gamma of this mean and deviation exceeds with probability `above`, between 0 and 1. */

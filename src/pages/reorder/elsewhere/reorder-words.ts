@@ -54,6 +54,7 @@ const METHOD_WORDS: Record<NonNullable<ReorderRow['forecast']>['method'], string
   mean: 'the mean of all weeks',
   smoothing: 'smoothing, recent weeks counting more',
   'rare-use': 'how much and how often it is used, taken apart',
+  'yearly-wave': 'one rise and fall a year',
   'same-weeks-last-year': 'the same weeks last year',
 };
 
