@@ -10,7 +10,7 @@ export default defineConfig({
     include: ['test/{kernel,published}/**/*.test.ts'],
     exclude: [
       'test/kernel/{bar-codes,photo-bytes}.test.ts',
-      'test/kernel/{optimum,optimum-by-trying,plan,plan-full,plan-steps,reorder-simulation}.test.ts',
+      'test/kernel/{optimum,optimum-by-trying,plan,plan-full,plan-steps,reorder-simulation,reorder-said}.test.ts',
       'test/published/{calendar-format,csv-format,public-addresses}.test.ts',
       'test/published/{first-expired,packs-exact,weighted-tardiness}.test.ts',
     ],

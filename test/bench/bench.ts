@@ -7,6 +7,7 @@ import { runParts } from './parts.js';
 import { planningRows } from './planning.js';
 import { queueRows } from './queue.js';
 import { reorderRows } from './reorder.js';
+import { saidRows } from './reorder-said.js';
 import { simulationRows } from './reorder-simulation.js';
 import { traceRows } from './trace.js';
 
@@ -35,6 +36,7 @@ async function main(): Promise<void> {
       ['ledger', ledgerRows],
       ['trace', traceRows],
       ['a year of reordering', simulationRows],
+      ['two years of what is new or uneven', async () => saidRows()],
     ],
     (line) => console.log(line),
   );

@@ -1,8 +1,9 @@
-import { forecast } from '../../src/kernel/buy/forecast.js';
+import { forecast, type Forecast } from '../../src/kernel/buy/forecast.js';
+import { alike, estimated, expectedUse } from '../../src/kernel/buy/expected-use.js';
 import { orderAmount } from '../../src/kernel/buy/order-amount.js';
 import { reorder } from '../../src/kernel/buy/reorder.js';
 import { coverDays, learnLeadTime, type Service } from '../../src/kernel/buy/reorder-point.js';
-import { HISTORY_DAYS, PLAYED_DAYS, type WorldItem } from './reorder-world.js';
+import type { WorldItem } from './reorder-world.js';
 
 /** What a policy sees of an item in the morning. Days count from the start of the history. */
 export interface Morning {
@@ -31,41 +32,45 @@ export interface Played {
   orders: number;
 }
 
-/** Plays one item through the year: what is asked for and not there waits until it comes. */
-export function play(item: WorldItem, policy: Policy): Played {
+/**
+ * Plays one item through the days that are not history: what is asked for and not there waits until it comes. The first
+ * `notCounted` days are played like the others and counted nowhere.
+ */
+export function play(item: WorldItem, policy: Policy, notCounted = 0): Played {
   const unitE4 = item.offers[0]!.priceE4 / item.offers[0]!.size;
   const result: Played = { used: 0, served: 0, askedWorth: 0, stockWorthDays: 0, expiredWorth: 0, orders: 0 };
   const took = [...item.tookDays];
   const keeps = item.shelfLifeDays ?? Infinity;
-  const first = item.use.slice(HISTORY_DAYS - 28, HISTORY_DAYS).reduce((sum, used) => sum + used, 0) / 28;
+  const firstDay = item.historyDays;
   // everybody starts with the same: enough for the lead time and three weeks
-  const start = Math.ceil(first * (item.statedLeadDays + 21));
-  let lots = start > 0 ? [{ quantity: start, expiresOn: HISTORY_DAYS + keeps }] : [];
+  const start = Math.ceil(item.firstPerDay * (item.statedLeadDays + 21));
+  let lots = start > 0 ? [{ quantity: start, expiresOn: firstDay + keeps }] : [];
   let coming: { day: number; quantity: number; ordered: number }[] = [];
   let owed = 0;
-  for (let day = HISTORY_DAYS; day < HISTORY_DAYS + PLAYED_DAYS; day++) {
+  for (let day = firstDay; day < item.use.length; day++) {
+    const counts = day >= firstDay + notCounted ? 1 : 0;
     for (const order of coming.filter((row) => row.day <= day)) {
       lots.push({ quantity: order.quantity, expiresOn: day + keeps });
       took.push(order.day - order.ordered);
     }
     coming = coming.filter((row) => row.day > day);
-    for (const lot of lots) if (lot.expiresOn < day) result.expiredWorth += lot.quantity * unitE4;
+    for (const lot of lots) if (lot.expiresOn < day) result.expiredWorth += counts * lot.quantity * unitE4;
     lots = lots.filter((lot) => lot.expiresOn >= day);
     owed -= take(lots, owed);
     const onHand = lots.reduce((sum, lot) => sum + lot.quantity, 0);
     const bought = policy({ day, onHand, owed, coming, lots, took });
     if (bought) {
       coming.push({ day: day + item.takesDays[day]!, quantity: bought.total, ordered: day });
-      result.orders++;
+      result.orders += counts;
     }
     const asked = item.use[day]!;
     const served = take(lots, asked);
     owed += asked - served;
     lots = lots.filter((lot) => lot.quantity > 0);
-    result.used += asked;
-    result.served += served;
-    result.askedWorth += asked * unitE4;
-    result.stockWorthDays += (onHand - served) * unitE4;
+    result.used += counts * asked;
+    result.served += counts * served;
+    result.askedWorth += counts * asked * unitE4;
+    result.stockWorthDays += counts * (onHand - served) * unitE4;
   }
   return result;
 }
@@ -97,10 +102,10 @@ export function ownPolicy(
       // what is owed goes first
       free: onHand - owed,
       coming,
-      needs: [],
+      needs: plannedAt(item, day).map((quantity, days) => ({ day: day + days, quantity })),
       reserved: [],
       expiring: lots.filter(({ expiresOn }) => expiresOn < Infinity).map((lot) => ({ day: lot.expiresOn, ...lot })),
-      forecast: forecast(weeklyUse(item.use, day), weeks, weeks + 60),
+      forecast: expectedOf(item, day, weeks),
       target: 0,
       service,
       reviewDays: WEEK_DAYS,
@@ -114,6 +119,33 @@ export function ownPolicy(
     return way && way.orderBy < day + WEEK_DAYS ? way.amount : null;
   };
 }
+
+/** What is expected by what is known in the morning. */
+function expectedOf({ said, use, historyDays }: WorldItem, day: number, weeks: number): Forecast | null {
+  const ahead = weeks + FORECAST_MORE_WEEKS;
+  const history = weeklyUse(use, day);
+  if (said?.by !== 'like') {
+    const estimate = said?.by === 'estimate' ? estimated([said.perWeek]) : null;
+    const planned = sumsOfWeeks(plannedAt({ said, use }, day));
+    return expectedUse({ history, said: estimate, planned }, weeks, ahead);
+  }
+  const other = forecast(weeklyUse(said.use, day - historyDays + OTHER_DAYS), weeks, ahead);
+  return expectedUse({ history, said: other && alike(other, said.times), planned: [] }, weeks, ahead);
+}
+
+const FORECAST_MORE_WEEKS = 60;
+/** History of the item another one is used like. */
+const OTHER_DAYS = 728;
+
+/** Orders known in the morning, from that day on. */
+function plannedAt({ said, use }: Pick<WorldItem, 'said' | 'use'>, day: number): number[] {
+  return said?.by === 'planned' ? use.slice(day, day + said.days) : [];
+}
+
+const sumsOfWeeks = (days: readonly number[]): number[] =>
+  Array.from({ length: Math.ceil(days.length / WEEK_DAYS) }, (_, week) =>
+    days.slice(week * WEEK_DAYS, (week + 1) * WEEK_DAYS).reduce((sum, used) => sum + used, 0),
+  );
 
 function weeklyUse(use: readonly number[], day: number): number[] {
   const weeks: number[] = [];
@@ -133,7 +165,7 @@ interface Fixed {
 
 /** What the year before says of an item, once and for all. */
 function fixedOf(item: WorldItem): Fixed {
-  const weeks = weeklyUse(item.use, HISTORY_DAYS).slice(-52);
+  const weeks = weeklyUse(item.use, item.historyDays).slice(-52);
   const mean = weeks.reduce((sum, used) => sum + used, 0) / weeks.length;
   const variance = weeks.reduce((sum, used) => sum + (used - mean) ** 2, 0) / weeks.length;
   const leadDays = item.tookDays.reduce((sum, days) => sum + days, 0) / item.tookDays.length;
@@ -172,5 +204,5 @@ export function fixedPointEconomic(item: WorldItem, factor: number, orderCostE4:
 export function periodicReview(item: WorldItem, factor: number, everyDays: number): Policy {
   const { perDay, leadDays, deviation } = fixedOf(item);
   const level = perDay * (leadDays + everyDays) + factor * deviation(everyDays);
-  return (seen) => ((seen.day - HISTORY_DAYS) % everyDays === 0 ? bought(item, level - position(seen)) : null);
+  return (seen) => ((seen.day - item.historyDays) % everyDays === 0 ? bought(item, level - position(seen)) : null);
 }

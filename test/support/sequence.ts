@@ -8,7 +8,7 @@ import type { TestSpecification } from 'vitest/node';
 const FOLDERS = [/\/faults\/|\/kernel\/plan\.test/, /\/browser\//, /\/api\//, /./];
 
 /** Small files that take long, which nothing shows before a first run. */
-const LONG = /\/(messages|ledger|reorder-simulation|plan-checked|plan-full)\.test\.ts$/;
+const LONG = /\/(messages|ledger|reorder-simulation|reorder-said|plan-checked|plan-full)\.test\.ts$/;
 
 export class LongestFirst extends BaseSequencer {
   override async sort(files: TestSpecification[]): Promise<TestSpecification[]> {
