@@ -145,7 +145,7 @@ describe('how far a sum of weeks strays', () => {
   });
 });
 
-describe('how far use strays that goes by the time of the year', () => {
+describe('how far use strays by what is expected', () => {
   /** A wave from 20 to 180 and back, and a little beside it that no year repeats. */
   const wave = weeks(104, (n) => 100 + 80 * Math.cos((2 * Math.PI * n) / 52) + 6 * ((n % 5) - 2));
 
@@ -162,6 +162,17 @@ describe('how far use strays that goes by the time of the year', () => {
     // where it does not go by the year, or nothing was forecast, it is what was found
     for (const deviationAt of [null, 0])
       expect(deviationOfUse({ ...low, deviationAt }, 4)).toBe(found.horizonDeviation);
+  });
+
+  it('is so for all that is not rare, and for that only by the time of the year', () => {
+    const found = (every: number) =>
+      forecast(
+        weeks(40, (n) => (n % every ? 0 : 10 + (n % 7))),
+        2,
+        1,
+      )!.deviationAt;
+    expect(found(1)).toBeGreaterThan(10);
+    expect(found(2)).toBeNull();
   });
 
   it('counts parts of weeks, and the last week on', () => {

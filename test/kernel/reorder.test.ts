@@ -113,7 +113,14 @@ describe('what to order of one item, by when', () => {
 
 describe('figures followed by hand', () => {
   /** Ten a day; a week strays by 10, a sum of four by 20, and so 18 days by 10 times the root of 18/7. */
-  const straying = { ...steady!, weekly: [70], weekDeviation: 10, horizonDeviation: 20, horizonWeeks: 4 };
+  const straying = {
+    ...steady!,
+    weekly: [70],
+    weekDeviation: 10,
+    horizonDeviation: 20,
+    horizonWeeks: 4,
+    deviationAt: null,
+  };
   const late = seller('S', { lead: { meanDays: 10, deviationDays: 2, deliveries: 9 } });
   const cycle = { kind: 'cycle', share: 0.95 } as const;
   const of = (rest: Partial<ReorderCase>) =>
@@ -133,6 +140,11 @@ describe('figures followed by hand', () => {
     expect(ways[0]!.deviation).toBeCloseTo(deviation, 9);
     expect(ways[0]!.safety).toBe(Math.ceil(1.644854 * deviation));
     expect(keep).toBe(43);
+  });
+
+  it('take use to stray in proportion to what is expected of all that time', () => {
+    const strays = of({ forecast: { ...straying, deviationAt: 35 } }).ways[0]!.deviation;
+    expect(strays).toBeCloseTo(Math.hypot(20 * Math.sqrt(18 / 7), 20), 9);
   });
 
   it('count the days of each week at its own use, and the last week on', () => {

@@ -64,7 +64,7 @@ export interface Forecast extends Shape {
   /** Standard deviation of the error of one week, and of the sum of `horizonWeeks` weeks. */
   weekDeviation: number;
   horizonDeviation: number;
-  /** Expected use of a week at which that deviation was found, where use goes by the time of the year; else null. */
+  /** Expected use of a week at which that deviation was found; null where use is rare, whatever time of the year it is, or too short to judge. */
   deviationAt: number | null;
   weeksOfHistory: number;
   /** Null where only the item's own weeks speak. */
@@ -122,7 +122,7 @@ export function forecast(
     weekly: Array.from({ length: weeks }, (_, k) => rate(series.length, k)),
     weekDeviation,
     horizonDeviation: blended(rmse, weekDeviation, horizon, origins),
-    deviationAt: isSeasonal(chosen) ? rollingLevel(series, rate, start) : null,
+    deviationAt: isSeasonal(chosen) || !isRare(shape) ? rollingLevel(series, rate, start) : null,
     ...shape,
     weeksOfHistory: series.length,
     said: null,
@@ -140,7 +140,7 @@ export function deviationOver(
   return weekDeviation * weeks ** (Math.log(horizonDeviation / weekDeviation) / Math.log(horizonWeeks));
 }
 
-/** Where use goes by the time of the year it strays in proportion, but never less than this share of what was found. */
+/** Use strays in proportion to what is expected, but never less than this share of what was found. */
 const LEAST_OF_DEVIATION = 0.2;
 
 /** How far the use of the coming `weeks` weeks, whole or not and above zero, strays from what is expected of them. */
