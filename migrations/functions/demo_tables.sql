@@ -8,7 +8,7 @@ create or replace function demo_tables() returns regclass[] language sql stable 
     'state_change', 'shelf_count', 'shelf_count_line', 'shipment', 'retest', 'price_difference', 'idempotency',
     'bench_entry', 'batch_finish', 'batch_output', 'rework', 'bench_rules', 'check_kind', 'check_result',
     'check_photo', 'kept_sample', 'item_label', 'allergen', 'label_sheet', 'pack_break', 'reorder_setting',
-    'reorder_rule', 'purchase_order', 'purchase_line', 'purchase_part', 'trace_setting', 'trade_item', 'complaint',
+    'reorder_rule', 'said_use', 'purchase_order', 'purchase_line', 'purchase_part', 'trace_setting', 'trade_item', 'complaint',
     'complaint_entry', 'complaint_photo', 'recall', 'recall_scope', 'recall_complaint', 'recall_hold',
     'recall_lift', 'recall_entry', 'recall_letter', 'recall_answer', 'recall_result', 'announced_lot', 'change',
     'sweep', 'reminder', 'message', 'message_reminder', 'message_file', 'notice_setting', 'muted_kind'

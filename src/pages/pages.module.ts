@@ -49,6 +49,7 @@ import { RecallLetterPage } from './complaints/recall-letter.page.js';
 import { RecallPage } from './complaints/recall.page.js';
 import { TracePage } from './complaints/trace.page.js';
 import { WeekPage } from './week/week.page.js';
+import { ExpectedUsePage } from './reorder/expected-use.page.js';
 import { SuppliersPage } from './reorder/suppliers.page.js';
 import { WhyPage } from './why/why.page.js';
 
@@ -75,6 +76,7 @@ import { WhyPage } from './why/why.page.js';
     FirstPage,
     WeekPage,
     ComparePage,
+    ExpectedUsePage,
     SuppliersPage,
     WhyPage,
     OrdersPage,

@@ -30,6 +30,7 @@ import { PromisesInWords1764000000026 } from '../../migrations/0026-promises-in-
 import { ErasureByReference1764000000027 } from '../../migrations/0027-erasure-by-reference.js';
 import { VesselHoldsOne1764000000028 } from '../../migrations/0028-vessel-holds-one.js';
 import { OrderPrecedence1764000000029 } from '../../migrations/0029-order-precedence.js';
+import { SaidUse1764000000030 } from '../../migrations/0030-said-use.js';
 import { holdsData } from './backup/backup-contents.js';
 import { applyFunctions, forgetFunctions } from './database-functions.js';
 import { holdSchema } from './migration-lock.js';
@@ -70,6 +71,7 @@ export const MIGRATIONS = [
   ErasureByReference1764000000027,
   VesselHoldsOne1764000000028,
   OrderPrecedence1764000000029,
+  SaidUse1764000000030,
 ];
 
 export interface MigrateOptions {

@@ -30,6 +30,18 @@ export interface Rule {
   trialDays: number;
 }
 
+/** What is said of an item's use: that it is used like another, or how much of it. */
+export interface SaidOf {
+  like: string | null;
+  /** Of what the other uses. */
+  likePpb: number | null;
+  /** In the item's base unit. */
+  quantity: number | null;
+  per: 'week' | 'month' | null;
+  /** Null: all of its own use counts. */
+  from: string | null;
+}
+
 /** Packs of one item that one supplier sells, with what is known of the supplier. */
 export interface Sold {
   supplier: string;
@@ -50,6 +62,7 @@ export interface SupplierTerms extends Terms {
 export interface Known {
   settings: Settings;
   rules: Map<string, Rule>;
+  said: Map<string, SaidOf>;
   names: Map<string, { name: string; family: string; measure: 'weighed' | 'counted' }>;
   sold: Map<string, Sold[]>;
   suppliers: SupplierTerms[];
@@ -70,6 +83,9 @@ export async function readKnown(tx: EntityManager, today: string): Promise<Known
   const rules = await tx.query<(Rule & { item: string })[]>(`
     select i.code as item, r.service_kind as "serviceKind", r.service_ppb as "servicePpb", r.trial_days as "trialDays"
     from reorder_rule r join item i on i.id = r.item_id`);
+  const said = await tx.query<(SaidOf & { item: string })[]>(`
+    select i.code as item, o.code as like, s.like_ppb as "likePpb", s.quantity, s.per, s.from_day::text as "from"
+    from said_use s join item i on i.id = s.item_id left join item o on o.id = s.like_id`);
   const names = await tx.query<{ code: string; name: string; family: string; measure: 'weighed' | 'counted' }[]>(
     `select code, name, family, measure from item where kind = 'material'`,
   );
@@ -79,6 +95,7 @@ export async function readKnown(tx: EntityManager, today: string): Promise<Known
   return {
     settings: settings ?? DEFAULTS,
     rules: new Map(rules.map(({ item, ...rule }) => [item, rule])),
+    said: new Map(said.map(({ item, ...row }) => [item, row])),
     names: new Map(names.map(({ code, ...named }) => [code, named])),
     sold: await readSold(tx, suppliers),
     suppliers,

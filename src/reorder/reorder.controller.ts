@@ -16,6 +16,8 @@ import {
   settingsView,
 } from './reorder.schema.js';
 import { ReorderService } from './reorder.service.js';
+import { type SaidPut, saidPut, saidView } from './said-use.schema.js';
+import { SaidUseService } from './said-use.service.js';
 import { ReorderSettingsService } from './settings.service.js';
 
 @ApiTags('reorder')
@@ -24,6 +26,7 @@ export class ReorderController {
   constructor(
     private readonly reorder: ReorderService,
     private readonly settings: ReorderSettingsService,
+    private readonly said: SaidUseService,
   ) {}
 
   @Get()
@@ -79,5 +82,23 @@ export class ReorderController {
     @Body({ schema: rulePut }) body: RulePut,
   ) {
     return this.settings.putRule(who, code, body);
+  }
+
+  @Get('items/:code/said')
+  @ApiOperation({ summary: "What is said of one item's use until its own says enough" })
+  @ApiOkResponse({ standardSchema: saidView })
+  getSaid(@Param('code', { schema: itemCode }) code: string) {
+    return this.said.get(code);
+  }
+
+  @Put('items/:code/said')
+  @ApiOperation({ summary: 'Say that an item is used like another, how much is used of it, or nothing any more' })
+  @ApiOkResponse({ standardSchema: saidView })
+  putSaid(
+    @Who() who: string,
+    @Param('code', { schema: itemCode }) code: string,
+    @Body({ schema: saidPut }) body: SaidPut,
+  ) {
+    return this.said.put(who, code, body);
   }
 }

@@ -18,11 +18,28 @@ const method = z
   })
   .meta({ id: 'ForecastMethod' });
 
+export const SAID_BY = ['like', 'estimate', 'planned'] as const;
+
+const saidShare = z
+  .object({
+    by: z
+      .enum(SAID_BY)
+      .describe(
+        'like: use of another item; estimate: what somebody takes it to be; planned: what orders and batches take',
+      )
+      .meta({ id: 'SaidBy' }),
+    like: itemCode.nullable(),
+    weekly: expected.describe('What it says of the coming week'),
+    ownShare: z.number().min(0).max(1).describe("For how much the item's own weeks count beside it"),
+  })
+  .meta({ id: 'SaidShare' });
+
 export const forecastSchema = method
   .extend({
     weekly: expected.describe('Expected use of the coming week'),
     pattern: z.enum(['smooth', 'erratic', 'intermittent', 'lumpy']),
     weeksOfHistory: z.int(),
+    said: saidShare.nullable().describe("Null where only the item's own weeks speak"),
     horizonWeeks: z.int().describe('Weeks whose sum was forecast when the methods were judged'),
     origins: z.int().describe('How many times; 0 where the history is too short to judge any'),
     rmse: expected.nullable().describe('Root mean square error of these sums'),
@@ -68,7 +85,7 @@ export const reorderRowSchema = z
     limitedBy: z.enum(['shelf-life', 'smallest-pack']).nullable().describe('Why it is not simply what is wanted'),
     wasted: amount.describe('What of it is expected to be left when it expires'),
     wasteE4: moneyE4,
-    forecast: forecastSchema.nullable().describe('Null without enough history'),
+    forecast: forecastSchema.nullable().describe('Null without enough history, and where nothing else speaks'),
     ifNot: z.object({
       needOn: dayOrNull.describe('First day something planned would be missing'),
       orders: z.array(z.object({ key: z.string(), shipBy: isoDay })),
@@ -114,6 +131,7 @@ export const itemOutlookSchema = z
     today: z.string(),
     row: reorderRowSchema.nullable().describe('Null where nothing has to be ordered'),
     history: z.array(amount).describe('Use of whole weeks, oldest first'),
+    forecast: forecastSchema.nullable(),
     errors: z.array(method.extend({ rmse: expected })).describe('Every method judged, best first'),
     weekly: z.array(expected).describe('Expected use of each of the next 13 weeks'),
   })

@@ -13,7 +13,7 @@ import { PurchaseOrdersService } from '../purchasing/purchase-orders.service.js'
 import { supplierByCode } from '../purchasing/suppliers.service.js';
 import { type Known, readKnown } from './known.js';
 import type { ItemOutlook, ReorderDraft, ReorderList, ReorderRow, SupplierOrderView } from './reorder.schema.js';
-import { isBought, type Judged, judge, rowOf, type World, worldOf } from './rows.js';
+import { isBought, type Judged, judge, rowOf, toldForecast, type World, worldOf } from './rows.js';
 import { byText } from '../kernel/measure/text-order.js';
 
 const OUTLOOK_WEEKS = 13;
@@ -61,6 +61,7 @@ export class ReorderService {
         today,
         row: rows.find((row) => row.item === code) ?? null,
         history: world.known.history.get(code) ?? [],
+        forecast: toldForecast(forecast, world.known.said.get(code)?.like ?? null),
         errors: forecast?.errors ?? [],
         weekly: forecast?.weekly.slice(0, OUTLOOK_WEEKS) ?? [],
       };

@@ -1,5 +1,5 @@
 import { type Day, dayOf, isoOf } from '../kernel/measure/day.js';
-import { deviationOver, forecast, type Forecast } from '../kernel/buy/forecast.js';
+import { deviationOfUse, type Forecast } from '../kernel/buy/forecast.js';
 import type { Proposal } from '../kernel/plan/proposal.js';
 import {
   LOOK_AHEAD_DAYS,
@@ -11,6 +11,7 @@ import {
 import { learnLeadTime } from '../kernel/buy/reorder-point.js';
 import type { Snapshot, SnapshotItem } from '../kernel/plan/snapshot.js';
 import { type Known, serviceOf } from './known.js';
+import { expectedOf } from './expected.js';
 import type { ReorderRow } from './reorder.schema.js';
 
 /** The snapshot, what is planned from it, and what else is known, by item. */
@@ -75,13 +76,15 @@ export function judge(item: SnapshotItem, world: World): Judged {
   const delayDays = Math.max(0, ...sellers.map(({ lead }) => lead.meanDays)) + receivingDays + trialDays;
   const weeks = (days: number): number => Math.ceil(days / WEEK_DAYS);
   const ahead = delayDays + settings.reviewDays + LOOK_AHEAD_DAYS + settings.coverMostDays + (item.shelfLifeDays ?? 0);
+  const shelf = onShelf(item, world, receivingDays + trialDays);
   const asked: ReorderCase = {
-    ...onShelf(item, world, receivingDays + trialDays),
-    forecast: forecast(
-      known.history.get(item.code) ?? [],
-      weeks(delayDays + settings.reviewDays),
-      Math.min(FORECAST_WEEKS_MAX, weeks(ahead)),
-    ),
+    ...shelf,
+    forecast: expectedOf(item.code, known, {
+      today: shelf.today,
+      takes: [...shelf.needs, ...shelf.reserved],
+      horizonWeeks: weeks(delayDays + settings.reviewDays),
+      weeks: Math.min(FORECAST_WEEKS_MAX, weeks(ahead)),
+    }),
     target: item.policy === 'to-stock' ? item.target : 0,
     service: serviceOf(known, item.code),
     reviewDays: settings.reviewDays,
@@ -135,7 +138,7 @@ export function rowOf(
   const named = world.known.names.get(item.code)!;
   const iso = (day: Day | null): string | null => (day === null ? null : isoOf(day));
   const spread = projection.freeByDay.map((_, days) =>
-    asked.forecast ? Math.round(BAND_DEVIATIONS * deviationOver(asked.forecast, days / WEEK_DAYS)) : 0,
+    asked.forecast && days > 0 ? Math.round(BAND_DEVIATIONS * deviationOfUse(asked.forecast, days / WEEK_DAYS)) : 0,
   );
   return {
     item: item.code,
@@ -169,12 +172,13 @@ export function rowOf(
     limitedBy: way?.amount.limitedBy ?? null,
     wasted: way?.amount.wasted ?? 0,
     wasteE4: way?.amount.wasteE4 ?? 0,
-    forecast: toldForecast(asked.forecast),
+    forecast: toldForecast(asked.forecast, world.known.said.get(item.code)?.like ?? null),
     ifNot: ifNotOrdered(item.code, world),
   };
 }
 
-function toldForecast(known: Forecast | null): ReorderRow['forecast'] {
+/** What is expected, as it is answered; `like` is the item it is used like. */
+export function toldForecast(known: Forecast | null, like: string | null): ReorderRow['forecast'] {
   if (!known) return null;
   const { chosen, pattern, weeksOfHistory, horizonWeeks, origins, naiveRmse, seasonalNaiveRmse } = known;
   const judged = known.errors.find(
@@ -186,6 +190,7 @@ function toldForecast(known: Forecast | null): ReorderRow['forecast'] {
     weekly: known.weekly[0] ?? 0,
     pattern,
     weeksOfHistory,
+    said: known.said && { ...known.said, like: known.said.by === 'like' ? like : null },
     horizonWeeks,
     origins,
     rmse: judged?.rmse ?? null,

@@ -1,5 +1,6 @@
 import { beforeEach, describe, expect, it } from 'vitest';
 import type { ItemOutlook, ReorderList, ReorderRow } from '../../src/reorder/reorder.schema.js';
+import type { SaidView } from '../../src/reorder/said-use.schema.js';
 import type { PurchaseOrderView } from '../../src/purchasing/purchase-orders.schema.js';
 import { startTestApp, type TestApp } from '../support/app.js';
 import { faultsOnBadInput } from '../support/bad-input.js';
@@ -193,6 +194,8 @@ describe('GET /api/reorder', () => {
   });
 
   it('answers bad input and unknown items as problems', async () => {
+    expect((await app.request('GET', '/api/reorder/items/NOTHING/said')).status).toBe(404);
+    expect((await app.request('GET', '/api/reorder/items/CEDAR-BULK/said')).status).toBe(404);
     expect((await app.request('GET', '/api/reorder/items/NOTHING')).status).toBe(404);
     expect((await app.request('GET', '/api/reorder/items/NOTHING/rule')).status).toBe(404);
     const rule = { serviceKind: 'cycle', service: '95 %', trialDays: 2 };
@@ -201,5 +204,102 @@ describe('GET /api/reorder', () => {
     const settings = { serviceKind: 'cycle', service: 900_000_000, reviewDays: 7, orderCostE4: 0, coverMostDays: 9 };
     expect(await faultsOnBadInput(app, 'PUT', '/api/reorder/settings', settings)).toEqual([]);
     expect((await app.request('PUT', '/api/reorder/settings', { ...settings, service: '40 %' })).status).toBe(422);
+  });
+});
+
+describe('what is said of an item', () => {
+  const SAID = '/api/reorder/items/CEDAR/said';
+  const say = (body: unknown) => done<SaidView>('PUT', SAID, body);
+  const expected = async () => (await app.request<ItemOutlook>('GET', '/api/reorder/items/CEDAR')).body.forecast;
+
+  it('speaks until its own use says enough, from a day on or beside all of it', async () => {
+    expect(await expected()).toBeNull();
+    expect(await rowOf('CEDAR')).toBeUndefined();
+    expect(await say({ by: 'estimate', quantity: '70 g', per: 'week' })).toEqual({
+      item: 'CEDAR',
+      by: 'estimate',
+      like: null,
+      likePpb: null,
+      quantity: 70_000,
+      per: 'week',
+      from: null,
+      saidBy: 'workshop',
+    });
+    expect(await expected()).toMatchObject({
+      weekly: 70_000,
+      weeksOfHistory: 0,
+      said: { by: 'estimate', like: null, weekly: 70_000, ownShare: 0 },
+    });
+    const row = (await rowOf('CEDAR'))!;
+    expect(row).toMatchObject({ supplier: 'OILS', forecast: { said: { by: 'estimate' } } });
+    expect(row.safety).toBeGreaterThan(0);
+    // two weeks of its own: two of ten
+    await used('CEDAR', [20_000, 40_000]);
+    const both = (await expected())!;
+    expect(both.said).toMatchObject({ weekly: 70_000, ownShare: 0.2 });
+    expect(both.weekly).toBeCloseTo(0.2 * 30_000 + 0.8 * 70_000, 6);
+    // from Monday a week ago only the last one counts; from the day after no whole week does
+    await say({ by: 'estimate', quantity: '70 g', per: 'week', from: '2026-02-23' });
+    expect((await expected())!.said!.ownShare).toBeCloseTo(1 / 9, 12);
+    await say({ by: 'estimate', quantity: '70 g', per: 'week', from: '2026-02-24' });
+    expect((await expected())!.said!.ownShare).toBe(0);
+    // from before its first use on, the weeks without any count as well
+    await say({ by: 'estimate', quantity: '70 g', per: 'week', from: '2026-02-02' });
+    expect(await expected()).toMatchObject({
+      weeksOfHistory: 4,
+      weekly: expect.closeTo((2 / 3) * 70_000 + (1 / 3) * 15_000, 6) as number,
+    });
+    // in ten days: nothing this week, and four sevenths of the next
+    await say({ by: 'estimate', quantity: '365 g', per: 'month', from: '2026-03-12' });
+    const { weekly } = (await app.request<ItemOutlook>('GET', '/api/reorder/items/CEDAR')).body;
+    expect(weekly[0]).toBe(0);
+    expect(weekly[1]).toBeCloseTo((4 / 7) * 84_000, 6);
+    expect(weekly[2]).toBeCloseTo(84_000, 6);
+    expect(await say({ by: 'nothing' })).toMatchObject({ by: 'nothing', quantity: null, saidBy: null });
+    // its two weeks and one that is planned are three
+    expect((await expected())!.said).toMatchObject({ by: 'planned', ownShare: 0.5 });
+  });
+
+  it('is that it goes like another one, by its use', async () => {
+    const other = { code: 'FIG', name: 'Fig', kind: 'material', family: 'fragrance', measure: 'weighed' };
+    await done('POST', '/api/items', other);
+    expect(await say({ by: 'like', like: 'FIG', percent: '80 %' })).toMatchObject({
+      like: 'FIG',
+      likePpb: 800_000_000,
+    });
+    // it is not used itself yet
+    expect(await expected()).toBeNull();
+    await used(
+      'FIG',
+      Array.from({ length: 20 }, () => 50_000),
+    );
+    expect(await expected()).toMatchObject({ said: { by: 'like', like: 'FIG', weekly: 40_000, ownShare: 0 } });
+    expect((await app.request(`GET`, '/api/reorder')).status).toBe(200);
+    const measure = await app.request<{ code: string }>('PATCH', '/api/items/CEDAR', { measure: 'counted' });
+    expect(measure.status).toBe(409);
+  });
+
+  it('is planned orders, where there are some and nothing else is known', async () => {
+    await order(app, '1002', 30, '2026-03-13');
+    await order(app, '1003', 30, '2026-03-20');
+    await order(app, '1004', 30, '2026-03-27');
+    const found = (await expected())!;
+    expect(found.said).toMatchObject({ by: 'planned', like: null, ownShare: 0 });
+    expect(found.weekly).toBeGreaterThan(0);
+  });
+
+  it('is refused where it is of itself, of something made, of another measure, or nothing', async () => {
+    const pointers = async (body: unknown) => {
+      const answer = await app.request<{ errors: { pointer: string }[] }>('PUT', SAID, body);
+      return [answer.status, ...answer.body.errors.map(({ pointer }) => pointer)];
+    };
+    const like = (code: string) => ({ by: 'like', like: code, percent: '80 %' });
+    for (const code of ['CEDAR', 'CEDAR-BULK', 'BOTTLE', 'NOTHING'])
+      expect(await pointers(like(code))).toEqual([422, '/like']);
+    expect(await pointers({ ...like('CEDAR'), percent: '0.05 %' })).toEqual([422, '/percent']);
+    const estimate = { by: 'estimate', quantity: '0 g', per: 'week' };
+    expect(await pointers(estimate)).toEqual([422, '/quantity']);
+    expect(await faultsOnBadInput(app, 'PUT', SAID, { ...estimate, quantity: '1 g' })).toEqual([]);
+    expect((await app.request('PUT', '/api/reorder/items/CEDAR-BULK/said', { by: 'nothing' })).status).toBe(404);
   });
 });

@@ -21,18 +21,19 @@ describe('what to reorder', () => {
     expect(await page.locator('h2').allTextContents()).toEqual([
       'Fragrances',
       'Containers',
+      'Labels',
       'Everything else',
       'Order together',
     ]);
     // which fragrances, how many packs, by which day
     expect(await page.locator('h1 + p').textContent()).toMatch(
-      /^Order \d fragrances, \d+ packs: .*Moss Wall fragrance by Wed 18 Nov, which is past; .+ \d more come along, .+ In all \d+ items before the next look in 7 days, €[\d.,]+ without freight/,
+      /^Order \d fragrances, \d+ packs: .*Moss Wall fragrance by Tue 17 Nov, which is past; .+ \d more come along, .+ In all \d+ items before the next look in 7 days, €[\d.,]+ without freight/,
     );
     const moss = page.getByRole('row', { name: /^Moss Wall fragrance/ });
     expect(await moss.textContent()).toContain('which is past');
-    expect(await moss.textContent()).toContain('2 × MOSS-4OZ');
+    expect(await moss.textContent()).toContain('3 × MOSS-4OZ');
     // what happens if it is not ordered, and the band around the line
-    expect(await moss.textContent()).toContain('85 g free; 77.9 g to be kept, 1109.8 g wanted');
+    expect(await moss.textContent()).toContain('85 g free; 127.9 g to be kept, 1159.8 g wanted');
     expect(await moss.textContent()).toContain('From Tue 15 Dec it is missing for 1 order line (wholesale W-2302');
     expect(await moss.locator('svg path.band').count()).toBe(1);
     expect(await moss.locator('svg title').textContent()).toBe(
@@ -46,7 +47,7 @@ describe('what to reorder', () => {
     // beside the jars on the way
     const jars = await page.getByRole('row', { name: /^Candle jar/ }).textContent();
     expect(jars).toContain('10 free, 96 on the way');
-    expect(jars).toContain('4 × J220-24');
+    expect(jars).toContain('5 × J220-24');
     await expectSound(page);
   });
 
@@ -59,7 +60,7 @@ describe('what to reorder', () => {
       text,
     );
     expect(order, text).not.toBeNull();
-    expect(text).toContain('2 × MOSS-4OZ, Moss Wall fragrance, 117.4 g each');
+    expect(text).toContain('3 × MOSS-4OZ, Moss Wall fragrance, 117.4 g each');
     expect(await page.getByRole('button', { name: 'Copy it' }).isVisible()).toBe(true);
     expect(await page.textContent('tfoot')).toContain(order![1]!);
     await app.app.request('POST', '/api/suppliers', { code: 'IDLE', name: 'Idle Hands Labels' });
@@ -69,9 +70,55 @@ describe('what to reorder', () => {
     expect((await app.app.request('GET', '/reorder?supplier=NOBODY')).status).toBe(404);
   });
 
+  it('asks what is known of an item, and goes by it until its own use says enough', async () => {
+    await app.app.request('POST', '/api/items', {
+      code: 'RM-FIG',
+      name: 'Fig Wood fragrance',
+      kind: 'material',
+      family: 'fragrance',
+      measure: 'weighed',
+    });
+    const pack = {
+      supplier: 'BRINDLE',
+      item: 'RM-FIG',
+      code: 'FIGW-4OZ',
+      size: '4 oz',
+      priceE4: 190_000,
+      leadDays: 14,
+    };
+    expect((await app.app.request('POST', '/api/packs', pack)).status).toBe(201);
+    const page = await app.open('/shelf/items/RM-FIG', { width: 390 });
+    await page.getByRole('link', { name: 'How fast it goes' }).click();
+    expect(await page.textContent('main')).toContain('There is too little past use to go by and nothing is said of it');
+    await page.getByLabel('What speaks for it').selectOption('My estimate');
+    await page.getByLabel('So much is used').fill('none');
+    await page.getByRole('button', { name: 'Write it down' }).click();
+    // the fault stands beside its field, and what was written is still there
+    expect(await page.getByLabel('So much is used').getAttribute('aria-invalid')).toBe('true');
+    expect(await page.getByLabel('So much is used').inputValue()).toBe('none');
+    await page.getByLabel('So much is used').fill('120');
+    await page.getByRole('button', { name: 'Write it down' }).click();
+    await page.waitForURL('**/reorder/items/RM-FIG?said=written');
+    expect(await page.textContent('h1 ~ p:not(.note)')).toBe(
+      'From the estimate: 120 g next week; no week of its own counts yet.',
+    );
+    expect(await page.getByLabel('So much is used').inputValue()).toBe('120 g');
+    await page.getByRole('link', { name: 'Why so much is to be ordered' }).click();
+    expect(await page.textContent('h1')).toMatch(/^Why order [\d.,]+ g of Fig Wood fragrance\?$/);
+    expect(await page.textContent('main')).toContain('From the estimate: 120 g next week');
+    await page.goto(page.url().replace(/\/why.*/, '/reorder/items/RM-FIG'));
+    await page.getByLabel('What speaks for it').selectOption('It goes like another one');
+    await page.getByLabel('Goes like').fill('FO-MOSS');
+    await page.getByLabel('As much as that, in percent').fill('80');
+    await page.getByRole('button', { name: 'Write it down' }).click();
+    await page.waitForURL('**/reorder/items/RM-FIG?said=written');
+    expect(await page.textContent('main')).toMatch(/From what is used of FO-MOSS: [\d.]+ g next week/);
+  });
+
   it('is sound at both widths, by day and by night', async () => {
     expect.hasAssertions();
     await expectSoundEverywhere(app, '/reorder');
     await expectSoundEverywhere(app, '/reorder?supplier=BRINDLE');
+    await expectSoundEverywhere(app, '/reorder/items/RM-SOLUB');
   });
 });

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { alike, estimated, expectedUse, type Said, weeklyFrom } from '../../src/kernel/buy/expected-use.js';
+import { alike, beginning, estimated, expectedUse, type Said } from '../../src/kernel/buy/expected-use.js';
 import { forecast } from '../../src/kernel/buy/forecast.js';
 
 const of = (history: readonly number[], said: Said | null, planned: readonly number[] = [], horizon = 4, weeks = 3) =>
@@ -7,7 +7,7 @@ const of = (history: readonly number[], said: Said | null, planned: readonly num
 const times = (count: number, used: number): number[] => Array.from({ length: count }, () => used);
 
 describe('an estimate', () => {
-  const twelve = estimated(weeklyFrom(12, 0, 3));
+  const twelve = estimated([12, 12, 12]);
 
   it('speaks alone while nothing was used', () => {
     const found = of([], twelve)!;
@@ -67,9 +67,13 @@ describe('an estimate', () => {
   });
 
   it('begins on its day', () => {
-    expect(weeklyFrom(70, 0, 2)).toEqual([70, 70]);
-    expect(weeklyFrom(70, -30, 2)).toEqual([70, 70]);
-    expect(weeklyFrom(70, 10, 3)).toEqual([0, (4 / 7) * 70, 70].map((used) => expect.closeTo(used, 9) as number));
+    const rates = [70, 70, 70];
+    expect(beginning(rates, 0, [7, 7, 7])).toEqual(rates);
+    expect(beginning(rates, -30, [7, 7, 7])).toEqual(rates);
+    expect(beginning(rates, 10, [7, 14])).toEqual(
+      [7, (4 / 7) * 70 + (3 / 7) * 14, 70].map((used) => expect.closeTo(used, 9) as number),
+    );
+    expect(beginning(rates, 14, [])).toEqual([0, 0, 70]);
     const later = of([], estimated([0, 40]), [], 1, 3)!;
     expect(later.weekly).toEqual([0, 40, 40]);
     expect(later).toMatchObject({ weekDeviation: 0, said: { weekly: 0 } });
@@ -102,7 +106,8 @@ describe('what is used like another', () => {
   });
 
   it('strays as the other does at the level it was found at, or by half where nothing was expected', () => {
-    const other = { ...forecast(times(20, 10), 2, 3)!, weekDeviation: 6 };
+    const other = { ...forecast(times(20, 10), 2, 3)!, weekDeviation: 6, deviationAt: null };
+    expect(alike(other, 1).weekVariation).toBe(0.6);
     expect(alike({ ...other, deviationAt: 30 }, 1).weekVariation).toBe(0.2);
     expect(alike({ ...other, weekly: [0] }, 1).weekVariation).toBe(0.5);
     expect(alike({ ...other, weekly: [] }, 1).weekVariation).toBe(0.5);

@@ -71,6 +71,7 @@ export const TABLE_OWNERS: Readonly<Record<string, string>> = {
 
   reorder_rule: 'reorder',
   reorder_setting: 'reorder',
+  said_use: 'reorder',
 
   bench_entry: 'bench',
   rework: 'bench',
@@ -140,6 +141,7 @@ export const FUNCTION_OWNERS: Readonly<Record<string, string>> = {
   post_line: 'orders',
 
   guard_measure_in_purchasing: 'purchasing',
+  guard_measure_in_reorder: 'reorder',
   guard_purchase_line: 'purchasing',
   post_delivery: 'purchasing',
 

@@ -42,12 +42,12 @@ export function alike(other: Forecast, times: number): Said {
   };
 }
 
-/** Estimate of a steady rate that begins on a day: by week from today on. Days count from today; a past one is below zero. */
-export function weeklyFrom(perWeek: number, startsInDays: number, weeks: number): number[] {
-  return Array.from(
-    { length: weeks },
-    (_, week) => perWeek * Math.min(1, Math.max(0, week + 1 - startsInDays / WEEK_DAYS)),
-  );
+/** What is said, from a day on: by week from today, before that day what was usual. Days count from today; a past one is below zero. */
+export function beginning(weekly: readonly number[], startsInDays: number, before: readonly number[]): number[] {
+  return weekly.map((used, week) => {
+    const share = Math.min(1, Math.max(0, week + 1 - startsInDays / WEEK_DAYS));
+    return share * used + (1 - share) * (before[week] ?? 0);
+  });
 }
 
 const WEEK_DAYS = 7;

@@ -45,9 +45,16 @@ export function ItemView(props: ItemViewProps): JSX.Element {
       </dl>
       <nav class="row no-print" aria-label="About this item">
         {item.kind === 'material' ? (
-          <a class="button" href="/reorder">
-            What to reorder
-          </a>
+          <>
+            <a class="button" href="/reorder">
+              What to reorder
+            </a>
+            {item.stocked && (
+              <a class="button" href={`/reorder/items/${item.code}`}>
+                How fast it goes
+              </a>
+            )}
+          </>
         ) : (
           <a class="button" href={`/formulas/${item.code}`}>
             How it is made

@@ -46,6 +46,11 @@ export function WhyReorderView(props: WhyReorderProps): JSX.Element {
         <a class="button" href="/reorder">
           To the reorder list
         </a>
+        {item.kind === 'material' && (
+          <a class="button" href={`/reorder/items/${item.code}`}>
+            How fast it goes
+          </a>
+        )}
         <a class="button" href={`/why/need/${item.code}`}>
           What takes it
         </a>
@@ -69,7 +74,7 @@ function arithmeticOf({ item, today, packs, currency }: WhyReorderProps, row: Re
   const arriving = (row.freeByDay.at(-1) ?? row.free) + row.expectedUse + row.lost - row.free;
   return [
     forecastWords(row),
-    `Looked at until ${longDay(until)}. Free today: ${amount(row.free)}. Comes by then: ${amount(arriving)}${row.onTheWay > arriving ? ` (of ${amount(row.onTheWay)} on the way)` : ''}. Will be used by then: ${amount(row.expectedUse)}, the larger of what is planned and what past use leads one to expect.${row.lost > 0 ? ` ${amount(row.lost)} expire unused.` : ''}`,
+    `Looked at until ${longDay(until)}. Free today: ${amount(row.free)}. Comes by then: ${amount(arriving)}${row.onTheWay > arriving ? ` (of ${amount(row.onTheWay)} on the way)` : ''}. Will be used by then: ${amount(row.expectedUse)}, the larger of what is planned and what ${row.forecast?.said ? 'is expected' : 'past use leads one to expect'}.${row.lost > 0 ? ` ${amount(row.lost)} expire unused.` : ''}`,
     row.safety > 0 && row.safety >= row.keep
       ? `Should be left over: ${amount(row.keep)}, since use and lead times stray.`
       : `Should be left over: ${amount(row.keep)}.`,

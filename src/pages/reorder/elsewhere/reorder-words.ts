@@ -27,7 +27,9 @@ export function ifNotOrdered(row: ReorderRow, today: string): string[] {
     ];
     told.push(`From ${shortDay(needOn)} it is missing${hit.length > 0 ? ` for ${hit.join(' and ')}` : ''}.`);
   } else if (row.shortOn !== null)
-    told.push(`Going by past use it is short from ${shortDay(row.shortOn)}; no order waits for it yet.`);
+    told.push(
+      `${row.forecast?.said ? 'Going by what is expected' : 'Going by past use'} it is short from ${shortDay(row.shortOn)}; no order waits for it yet.`,
+    );
   else if (row.runsOutOn !== null) told.push(underKeptWords(row, row.runsOutOn, today));
   if (row.lost > 0) told.push(`${amountText(row.lost, row.measure)} of it expire unused.`);
   return told;
@@ -58,21 +60,44 @@ const METHOD_WORDS: Record<NonNullable<ReorderRow['forecast']>['method'], string
   'same-weeks-last-year': 'the same weeks last year',
 };
 
-/** By which method past use is carried on, and how far it was wrong beside the simplest ones. */
-export function forecastWords(row: ReorderRow): string {
-  const { forecast, measure } = row;
+type Expected = Pick<ReorderRow, 'forecast' | 'measure'>;
+
+/** What speaks for what is expected and how far, or by which method past use is carried on; and how far that was wrong. */
+export function forecastWords({ forecast, measure }: Expected): string {
   if (!forecast)
-    return 'There is too little past use to go by, so only what is planned counts, and nothing is kept for what strays.';
+    return 'There is too little past use to go by and nothing is said of it, so only what is planned counts, and nothing is kept for what strays.';
   const amount = (quantity: number): string => amountText(Math.round(quantity), measure);
-  const told = `Past use of ${count(forecast.weeksOfHistory, 'week')} leads one to expect ${amount(forecast.weekly)} next week, by ${METHOD_WORDS[forecast.method]}.`;
+  const { said, weeksOfHistory } = forecast;
+  const told = said
+    ? saidWords(said, weeksOfHistory, amount, amount(forecast.weekly))
+    : `Past use of ${count(weeksOfHistory, 'week')} leads one to expect ${amount(forecast.weekly)} next week, by ${METHOD_WORDS[forecast.method]}.`;
   if (forecast.rmse === null || forecast.naiveRmse === null)
-    return `${told} That is too short to try which method fits.`;
+    return said ? told : `${told} That is too short to try which method fits.`;
   const sums = forecast.horizonWeeks === 1 ? 'a week' : `${forecast.horizonWeeks} weeks together`;
   const yearAgo =
     forecast.seasonalNaiveRmse === null
       ? ''
       : `, by the same weeks a year before ${amount(forecast.seasonalNaiveRmse)}`;
-  return `${told} Tried on the past ${count(forecast.origins, 'time')}, it missed the use of ${sums} by ${amount(forecast.rmse)}; going by the last week alone by ${amount(forecast.naiveRmse)}${yearAgo}.`;
+  const method = said ? `Its own use, by ${METHOD_WORDS[forecast.method]}, was tried` : 'Tried';
+  return `${told} ${method} on the past ${count(forecast.origins, 'time')}${said ? ' and' : ', it'} missed the use of ${sums} by ${amount(forecast.rmse)}; going by the last week alone by ${amount(forecast.naiveRmse)}${yearAgo}.`;
+}
+
+/** `From the estimate: 12 g a week; its own 3 weeks count for 27 %. Together that is 11.2 g next week.` */
+function saidWords(
+  said: NonNullable<NonNullable<ReorderRow['forecast']>['said']>,
+  ownWeeks: number,
+  amount: (quantity: number) => string,
+  together: string,
+): string {
+  const by = {
+    like: `From what is used of ${said.like}`,
+    estimate: 'From the estimate',
+    planned: 'From what is planned, since nothing else is known of it',
+  }[said.by];
+  const one = `${by}: ${amount(said.weekly)} ${said.by === 'planned' ? 'a week' : 'next week'}`;
+  if (ownWeeks === 0) return `${one}; no week of its own counts yet.`;
+  const own = ownWeeks === 1 ? 'its own week counts' : `its own ${ownWeeks} weeks count`;
+  return `${one}; ${own} for ${Math.round(said.ownShare * 100)}\u00a0%. Together that is ${together}.`;
 }
 
 /** Why the amount is not simply what is wanted. */
