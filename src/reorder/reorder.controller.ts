@@ -1,4 +1,4 @@
-import { Body, Controller, Get, Param, Post, Put } from '@nestjs/common';
+import { Body, Controller, Delete, Get, Param, Post, Put } from '@nestjs/common';
 import { ApiCreatedResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import { Who } from '../platform/person.js';
 import { itemCode } from '../platform/schema.js';
@@ -92,7 +92,7 @@ export class ReorderController {
   }
 
   @Put('items/:code/said')
-  @ApiOperation({ summary: 'Say that an item is used like another, how much is used of it, or nothing any more' })
+  @ApiOperation({ summary: 'Say that an item is used like another, or how much is used of it' })
   @ApiOkResponse({ standardSchema: saidView })
   putSaid(
     @Who() who: string,
@@ -100,5 +100,12 @@ export class ReorderController {
     @Body({ schema: saidPut }) body: SaidPut,
   ) {
     return this.said.put(who, code, body);
+  }
+
+  @Delete('items/:code/said')
+  @ApiOperation({ summary: 'Take back what is said: only its own use speaks' })
+  @ApiOkResponse({ standardSchema: saidView })
+  takeSaidBack(@Who() who: string, @Param('code', { schema: itemCode }) code: string) {
+    return this.said.takeBack(who, code);
   }
 }

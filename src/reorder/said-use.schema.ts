@@ -35,9 +35,7 @@ const estimateSaid = z
   })
   .meta({ id: 'EstimateSaid' });
 
-const nothingSaid = z.strictObject({ by: z.literal('nothing') }).meta({ id: 'NothingSaid' });
-
-export const saidPut = z.discriminatedUnion('by', [likeSaid, estimateSaid, nothingSaid]).meta({ id: 'SaidUsePut' });
+export const saidPut = z.discriminatedUnion('by', [likeSaid, estimateSaid]).meta({ id: 'SaidUsePut' });
 export type SaidPut = z.infer<typeof saidPut>;
 
 export const saidView = z

@@ -53,6 +53,15 @@ export class SaidUseService {
       return viewOf(tx, item);
     });
   }
+
+  /** From now on only its own use speaks. Throws 404 for what is not bought. */
+  takeBack(who: string, code: string): Promise<SaidView> {
+    return this.database.act({ who }, async (tx) => {
+      const item = await boughtItem(tx, code);
+      await tx.query('delete from said_use where item_id = $1', [item.id]);
+      return viewOf(tx, item);
+    });
+  }
 }
 
 async function viewOf(tx: EntityManager, { id, code }: Item): Promise<SaidView> {

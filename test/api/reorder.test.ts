@@ -14,7 +14,7 @@ beforeEach(async () => {
   return () => app.close();
 });
 
-async function done<Body>(method: 'POST' | 'PUT' | 'PATCH', url: string, body: unknown): Promise<Body> {
+async function done<Body>(method: 'POST' | 'PUT' | 'PATCH' | 'DELETE', url: string, body: unknown): Promise<Body> {
   const answer = await app.request<Body>(method, url, body);
   expect([200, 201], `${url} ${answer.text}`).toContain(answer.status);
   return answer.body;
@@ -255,7 +255,7 @@ describe('what is said of an item', () => {
     expect(weekly[0]).toBe(0);
     expect(weekly[1]).toBeCloseTo((4 / 7) * 84_000, 6);
     expect(weekly[2]).toBeCloseTo(84_000, 6);
-    expect(await say({ by: 'nothing' })).toMatchObject({ by: 'nothing', quantity: null, saidBy: null });
+    expect(await done('DELETE', SAID, undefined)).toMatchObject({ by: 'nothing', quantity: null, saidBy: null });
     // its two weeks and one that is planned are three
     expect((await expected())!.said).toMatchObject({ by: 'planned', ownShare: 0.5 });
   });
@@ -300,6 +300,9 @@ describe('what is said of an item', () => {
     const estimate = { by: 'estimate', quantity: '0 g', per: 'week' };
     expect(await pointers(estimate)).toEqual([422, '/quantity']);
     expect(await faultsOnBadInput(app, 'PUT', SAID, { ...estimate, quantity: '1 g' })).toEqual([]);
-    expect((await app.request('PUT', '/api/reorder/items/CEDAR-BULK/said', { by: 'nothing' })).status).toBe(404);
+    expect((await app.request('DELETE', '/api/reorder/items/CEDAR-BULK/said')).status).toBe(404);
+    expect(
+      (await app.request('PUT', '/api/reorder/items/CEDAR-BULK/said', { ...estimate, quantity: '1 g' })).status,
+    ).toBe(404);
   });
 });

@@ -113,6 +113,10 @@ describe('what to reorder', () => {
     await page.getByRole('button', { name: 'Write it down' }).click();
     await page.waitForURL('**/reorder/items/RM-FIG?said=written');
     expect(await page.textContent('main')).toMatch(/From what is used of FO-MOSS: [\d.]+ g next week/);
+    await page.getByLabel('What speaks for it').selectOption('Nothing but its own use');
+    await page.getByRole('button', { name: 'Write it down' }).click();
+    await page.getByText('nothing is said of it').waitFor();
+    expect(await page.getByLabel('Goes like').inputValue()).toBe('');
   });
 
   it('is sound at both widths, by day and by night', async () => {

@@ -34,7 +34,8 @@ export class ExpectedUsePage {
   async say(@Filled(itemPath) { who, path: { code }, sent, reply }: Filled<typeof itemPath>) {
     try {
       const item = await this.items.get(code);
-      await this.said.put(who, code, bodyOf(saidPut, saidIn(sent, item.measure === 'weighed')));
+      if (sent['by'] === 'nothing') await this.said.takeBack(who, code);
+      else await this.said.put(who, code, bodyOf(saidPut, saidIn(sent, item.measure === 'weighed')));
       return goTo(reply, `/reorder/items/${code}`, { said: 'written' });
     } catch (error) {
       return this.view(code, { sent, fault: faultOf(error, reply) });
@@ -54,14 +55,8 @@ export class ExpectedUsePage {
 /** What the form says, as the API takes it: only the fields of what was chosen. */
 function saidIn(sent: Sent, isWeighed: boolean): unknown {
   const from = written(sent, 'from') ?? null;
-  switch (sent['by']) {
-    case 'like':
-      return { by: 'like', like: written(sent, 'like') ?? '', percent: written(sent, 'percent') ?? '', from };
-    case 'estimate': {
-      const quantity = writtenAmount(written(sent, 'quantity'), isWeighed);
-      return { by: 'estimate', quantity, per: sent['per'], from };
-    }
-    default:
-      return { by: sent['by'] };
-  }
+  if (sent['by'] === 'like')
+    return { by: 'like', like: written(sent, 'like') ?? '', percent: written(sent, 'percent') ?? '', from };
+  const quantity = writtenAmount(written(sent, 'quantity'), isWeighed);
+  return { by: sent['by'], quantity, per: sent['per'], from };
 }
