@@ -60,7 +60,9 @@ async function changeAndSend(page: Page, code: string, { pack, name }: Line): Pr
   await page.getByLabel('Note to the supplier').fill('Leave it at the back door');
   await press(page, 'Keep the changes', 'changed');
   expect((await fileOf(page, 'As a PDF')).subarray(0, 5).toString()).toBe('%PDF-');
-  expect((await fileOf(page, 'As a table (CSV)')).toString()).toContain(`${code},1,${pack},${name},`);
+  // a name with a comma in it stands in quotes
+  const cell = name.includes(',') ? `"${name}"` : name;
+  expect((await fileOf(page, 'As a table (CSV)')).toString()).toContain(`${code},1,${pack},${cell},`);
   await page.getByLabel('How').selectOption('download');
   await press(page, 'It is sent', 'sent');
 }
