@@ -15,6 +15,8 @@ import { randomWorkshop, seeded } from '../support/workshop.js';
  */
 const seeds = (count: number): number[] => Array.from({ length: count }, (_, n) => n + 1);
 
+const workshop = (seed: number): Snapshot => randomWorkshop(seed, { products: 3 + (seed % 5), lines: 3 * (seed % 8) });
+
 /** A week in which some lines count for more or are urgent. */
 function weighed(shop: Snapshot, seed: number): Snapshot {
   const pick = seeded(seed);
@@ -41,9 +43,10 @@ const KEPT: Record<string, Snapshot[]> = {
   late: seeds(5).map(smallWeek),
   shortage: seeds(8).map(shortage),
   expiry: seeds(10).map(expiryWeek),
-  workshops: seeds(28).map((seed) => randomWorkshop(seed, { products: 3 + (seed % 5), lines: 3 * (seed % 8) })),
-  // each shows something that no other does
-  scarce: [29, 156, 194, 327, 532, 590].map((seed) => weighed(scarce(smallWeek(seed), seed), seed)),
+  workshops: seeds(28).map(workshop),
+  // each of these shows something that no other does
+  others: [...[106, 190, 221].map(workshop), weighed(shortage(98), 98)],
+  scarce: [29, 71, 156, 194, 327, 532, 590].map((seed) => weighed(scarce(smallWeek(seed), seed), seed)),
 };
 
 /** What a person would ask first, and a digest of all the rest. */

@@ -90,6 +90,7 @@ function attemptKept(model: Model, chosen: Chosen, rounds: Rounds): KeptAttempt 
     const isSpent = n === ROUNDS || rounds.work.stepsLeft <= 0;
     // Stryker disable next-line BooleanLiteral: as in bestAttempt
     const found = { attempt, proposal, isKept: !isNew };
+    // Stryker disable next-line LogicalOperator: by the same it is the same again
     if (!isNew || isSpent) return found;
     attempt = attemptFor(model, learned, rounds);
   }
@@ -215,8 +216,8 @@ function batchesThatOutlive(model: Model, { netted, placed, shelf }: Attempt): M
   const begin = new Map<string, Day>();
   for (const job of netted.jobs) {
     const { day, roomOn } = placed.get(job)!;
-    const begins = roomOn ?? day;
-    if (begins === null || begins <= dueDay(model, job)) continue;
+    const begins = roomOn ?? day ?? Number.NEGATIVE_INFINITY;
+    if (begins <= dueDay(model, job)) continue;
     const lacksMade = job.inputs.some(
       (input) => input.item.row.kind !== 'material' && (shelf.inputs.get(input)?.missing ?? 0) > 0,
     );

@@ -159,8 +159,8 @@ function costOf(
   let [eaten, early] = [0, 0];
   for (let i = 0; i < jobOf.length; i++) {
     const { latest, tier } = jobs[i]!;
-    const { day } = placings[i]!;
-    if (tier !== 0 || day === null) continue;
+    if (tier !== 0) continue;
+    const day = placings[i]!.day ?? latest;
     // Stryker disable next-line EqualityOperator: on the day itself nothing is added
     if (day > latest) eaten += day - latest;
     else early += latest - day;

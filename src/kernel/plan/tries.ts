@@ -207,6 +207,7 @@ function tryPlan(model: Model, netted: Netted, rounds: Rounds): Attempt {
       if (isNoWorse(before, best)) break;
       continue;
     }
+    // Stryker disable next-line ConditionalExpression: it bounds the work
     if (!hasSteps()) break;
     // where that takes the room of others: only what waits for what it was not given, or lacks what still comes
     const isWrong = (job: Job): boolean => waits(job) || best.shelf.short.has(job);
