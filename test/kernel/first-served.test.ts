@@ -4,7 +4,7 @@ import { attemptAsDue } from '../../src/kernel/plan/attempt.js';
 import { linesToServeFirst } from '../../src/kernel/plan/first-served.js';
 import type { SnapshotLine } from '../../src/kernel/plan/snapshot.js';
 import { plan } from '../../src/kernel/plan/plan.js';
-import { counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
+import { beingMade, counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
 import { faultsOf } from '../support/plan-checker.js';
 import { formula, line } from '../support/workshop.js';
 
@@ -46,19 +46,7 @@ it('serves an urgent line from what is being made, also where a batch then lacks
     items: [counted('CAP'), product('SPRAY')],
     formulas: [formula('SPRAY', [line(1, 'CAP', 'each', 1), line(2, 'CAP', 'each', 1)])],
     lots: [lot('C', 'CAP', 15)],
-    making: [
-      {
-        code: 'M',
-        item: 'SPRAY',
-        free: 10,
-        day: day(0),
-        readyOn: day(0),
-        emptiedOn: day(0),
-        vessel: null,
-        minutes: 0,
-        expiresOn: null,
-      },
-    ],
+    making: [beingMade('SPRAY', 10, 0, { day: day(0) })],
     lines: [ordered('plain', 'SPRAY', 10, 3), { ...ordered('urgent', 'SPRAY', 10, 5), urgent: true }],
   });
   const answer = plan(shop);

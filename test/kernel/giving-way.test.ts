@@ -2,7 +2,7 @@ import { expect, it } from 'vitest';
 import { whatGivesWay } from '../../src/kernel/plan/giving-way.js';
 import { plan } from '../../src/kernel/plan/plan.js';
 import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
-import { bulk, comes, counted, day, lot, openShop, ordered, product } from '../support/open-shop.js';
+import { beingMade, bulk, comes, counted, day, lot, openShop, ordered, product } from '../support/open-shop.js';
 import { faultsOf } from '../support/plan-checker.js';
 import { patience, runs } from '../support/scale.js';
 import { formula, line, randomWorkshop } from '../support/workshop.js';
@@ -61,17 +61,7 @@ it('tells the least hours that help, and only the days they are worked on', asyn
 });
 
 it('counts what is in the making on a day that is worked longer', async () => {
-  const making = {
-    code: 'M',
-    item: 'MINT',
-    free: 0,
-    day: day(0),
-    readyOn: day(0),
-    emptiedOn: day(0),
-    vessel: null,
-    minutes: 470,
-    expiresOn: null,
-  };
+  const making = beingMade('MINT', 0, 0, { day: day(0), minutes: 470 });
   const shop = soaps({ lots: PAPER, making: [making], lines: [ordered('A', 'ROSE', 5, 0)] }, 40);
   expect(await ask(shop, 'A')).toMatchObject({
     now: { lateDays: 1 },

@@ -4,7 +4,7 @@ import { attemptBy, attemptAsDue } from '../../src/kernel/plan/attempt.js';
 import { beforeLotsEnd } from '../../src/kernel/plan/lot-ends.js';
 import type { Guide } from '../../src/kernel/plan/schedule-job.js';
 import type { Snapshot, SnapshotLot } from '../../src/kernel/plan/snapshot.js';
-import { bulk, counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
+import { beingMade, bulk, counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
 import { formula, line } from '../support/workshop.js';
 
 const ALL_DAY = { minutesBatch: 480 };
@@ -113,17 +113,7 @@ describe('what would use a lot that ends', () => {
 });
 
 describe('where there is no room before a lot ends', () => {
-  const full = [0, 1].map((n) => ({
-    code: `M-${n}`,
-    item: 'TIN',
-    free: 0,
-    day: day(n),
-    readyOn: day(n),
-    emptiedOn: day(n),
-    vessel: null,
-    minutes: 480,
-    expiresOn: null,
-  }));
+  const full = [0, 1].map((n) => beingMade('TIN', 0, n, { code: `M-${n}`, day: day(n), minutes: 480 }));
   const of = shop({
     lots: [ends('OLD', 1, 4), ...plenty],
     lines: [ordered('a', 'A', 4, 20), ordered('tin', 'TIN', 4, 30)],

@@ -1,8 +1,8 @@
 import { describe, expect, it } from 'vitest';
 import { PPB_ONE } from '../../src/kernel/measure/quantity.js';
 import type { Netted } from '../../src/kernel/plan/netting.js';
-import type { Snapshot, SnapshotFormula, SnapshotItem, SnapshotMaking } from '../../src/kernel/plan/snapshot.js';
-import { bulk, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
+import type { Snapshot, SnapshotFormula, SnapshotItem } from '../../src/kernel/plan/snapshot.js';
+import { beingMade, bulk, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
 import { formula, item, line } from '../support/workshop.js';
 
 /** Two products that are filled from one bulk, a gram each. */
@@ -23,17 +23,7 @@ const shop = (
   });
 const batches = ({ jobs }: Netted, of: string) =>
   jobs.filter(({ item: made }) => made.code === of).map(({ output }) => output);
-const making = (of: string, free: number): SnapshotMaking => ({
-  code: 'M',
-  item: of,
-  free,
-  day: day(-5),
-  readyOn: day(1),
-  emptiedOn: day(1),
-  vessel: null,
-  minutes: 0,
-  expiresOn: null,
-});
+const making = (of: string, free: number) => beingMade(of, free, 1);
 
 describe('what batches draw of one bulk', () => {
   it('goes to the one that is due first, though both are due sooner than it could be made again', () => {

@@ -4,7 +4,7 @@ import { PPB_ONE } from '../../src/kernel/measure/quantity.js';
 import type { Job } from '../../src/kernel/plan/job.js';
 import type { Netted } from '../../src/kernel/plan/netting.js';
 import type { Snapshot, SnapshotItem } from '../../src/kernel/plan/snapshot.js';
-import { bulk, counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
+import { beingMade, bulk, counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
 import { formula, item, line } from '../support/workshop.js';
 
 const batches = ({ jobs }: Netted) => jobs.map((job) => `${job.key} ${job.output} on ${isoOf(job.latest)}`);
@@ -23,17 +23,7 @@ describe('what covers an order line', () => {
         workshop,
       ),
     ).netted;
-  const making = (code: string, free: number, ready: number) => ({
-    code,
-    item: 'SOAP',
-    free,
-    day: day(-5),
-    readyOn: day(ready),
-    emptiedOn: day(ready),
-    vessel: null,
-    minutes: 0,
-    expiresOn: null,
-  });
+  const making = (code: string, free: number, ready: number) => beingMade('SOAP', free, ready, { code });
   const taken = ({ lines }: Netted) =>
     lines.map((row) => [row.row.key, ...row.taken.map((t) => `${t.from} ${t.key} ${t.quantity}`)].join(': '));
 
@@ -253,19 +243,7 @@ describe('how a batch draws from another', () => {
   });
 
   it('draws on a batch in the making, or on lots once its day is settled', () => {
-    const making = [
-      {
-        code: 'M',
-        item: 'MIX',
-        free: 3_000,
-        day: day(-5),
-        readyOn: day(1),
-        emptiedOn: day(1),
-        vessel: null,
-        minutes: 0,
-        expiresOn: null,
-      },
-    ];
+    const making = [beingMade('MIX', 3_000, 1)];
     const { jobs } = drawn({}, {}, { making, lots: [lot('L', 'MIX', 5_000)] });
     const [input] = jobs[0]!.inputs;
     expect(input).toMatchObject({ quantity: 20_000, fromShelf: 5_000, missing: 0 });

@@ -3,7 +3,7 @@ import { dayOf } from '../../src/kernel/measure/day.js';
 import { buildModel } from '../../src/kernel/plan/model.js';
 import { buildPool, push } from '../../src/kernel/plan/pool.js';
 import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
-import { counted, day, lot, openShop } from '../support/open-shop.js';
+import { beingMade, counted, day, lot, openShop } from '../support/open-shop.js';
 
 const pool = (rest: Partial<Snapshot>, receivingDays = 0) =>
   buildPool(buildModel(openShop({ items: [counted('CAP'), counted('BOX')], ...rest }, { receivingDays })));
@@ -14,17 +14,8 @@ const delivery = (key: string, free: number, on: number, expires: number | null 
   day: day(on),
   expiresOn: expires === null ? null : day(expires),
 });
-const making = (code: string, free: number, ready: number) => ({
-  code,
-  item: 'CAP',
-  free,
-  day: day(-3),
-  readyOn: day(ready),
-  emptiedOn: day(ready),
-  vessel: null,
-  minutes: 0,
-  expiresOn: day(60),
-});
+const making = (code: string, free: number, ready: number) =>
+  beingMade('CAP', free, ready, { code, day: day(-3), expiresOn: day(60) });
 
 it('holds what lies there, what comes and what is in the making, each with its days', () => {
   const shop = {

@@ -5,7 +5,7 @@ import { type Cut, net, NOTHING_LEARNED, UNCUT } from '../../src/kernel/plan/net
 import { arrivals } from '../../src/kernel/plan/arrival.js';
 import type { Snapshot, SnapshotFormula, SnapshotItem, SnapshotMaking } from '../../src/kernel/plan/snapshot.js';
 import { toProposal } from '../../src/kernel/plan/to-proposal.js';
-import { bulk, counted, day, lot, openShop, ordered, product } from '../support/open-shop.js';
+import { beingMade, bulk, counted, day, lot, openShop, ordered, product } from '../support/open-shop.js';
 import { formula, item, line } from '../support/workshop.js';
 
 /** A spray filled from a bulk that rests five days in a pot, and packed in a box a day later. */
@@ -29,18 +29,7 @@ const spray = (
     ...rest,
   });
 const enough = [lot('OIL-1', 'OIL', 90_000), lot('BOX-1', 'BOX', 50)];
-const making = (rest: Partial<SnapshotMaking>): SnapshotMaking => ({
-  code: 'M',
-  item: 'SPRAY',
-  free: 0,
-  day: day(-3),
-  readyOn: day(2),
-  emptiedOn: day(2),
-  vessel: null,
-  minutes: 0,
-  expiresOn: null,
-  ...rest,
-});
+const making = (rest: Partial<SnapshotMaking>) => beingMade('SPRAY', 0, 2, { day: day(-3), ...rest });
 const busy = (...on: number[]) => on.map((n) => making({ code: `BUSY-${n}`, day: day(n), minutes: 480 }));
 
 /** As it is placed when each batch is due, written down. */

@@ -12,7 +12,7 @@ import {
 } from '../../src/kernel/plan/service.js';
 import { drawOnShelf } from '../../src/kernel/plan/shelf.js';
 import type { Snapshot, SnapshotLine } from '../../src/kernel/plan/snapshot.js';
-import { counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
+import { beingMade, counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
 import { formula, line } from '../support/workshop.js';
 
 const DUE = 100;
@@ -78,17 +78,7 @@ describe('what a line waits for', () => {
       (wait) => wait && { ready: wait.ready - dayOf(day(0)), jobs: wait.jobs.map(({ key }) => key) },
     );
   };
-  const making = {
-    code: 'M',
-    item: 'BOX',
-    free: 1,
-    day: day(-1),
-    readyOn: day(9),
-    emptiedOn: day(9),
-    vessel: null,
-    minutes: 0,
-    expiresOn: null,
-  };
+  const making = beingMade('BOX', 1, 9, { day: day(-1) });
   const caps = lot('C', 'CAP', 99);
 
   it('is today at the soonest, the day the customer takes it, and its batches', () => {

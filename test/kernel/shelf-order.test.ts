@@ -6,26 +6,11 @@ import { net, NOTHING_LEARNED } from '../../src/kernel/plan/netting.js';
 import { arrivals, arrivalsAsGiven } from '../../src/kernel/plan/arrival.js';
 import { drawOnShelf, wantedOn } from '../../src/kernel/plan/shelf.js';
 import type { Snapshot, SnapshotMaking } from '../../src/kernel/plan/snapshot.js';
-import { comes, counted, day, lot, openShop, ordered, product } from '../support/open-shop.js';
+import { beingMade, comes, counted, day, lot, openShop, ordered, product } from '../support/open-shop.js';
 import { formula, item, line } from '../support/workshop.js';
 
-const making = (
-  code: string,
-  of: string,
-  free: number,
-  ready: number,
-  expires: number | null = null,
-): SnapshotMaking => ({
-  code,
-  item: of,
-  free,
-  day: day(0),
-  readyOn: day(ready),
-  emptiedOn: day(ready),
-  vessel: null,
-  minutes: 0,
-  expiresOn: expires === null ? null : day(expires),
-});
+const making = (code: string, of: string, free: number, ready: number, expires: number | null = null): SnapshotMaking =>
+  beingMade(of, free, ready, { code, day: day(0), expiresOn: expires === null ? null : day(expires) });
 const today = dayOf(day(0));
 
 /** A takes a bottle, B a bottle and a cap, C a cap and, packed after three days, a box; the set packs an A and a box. */

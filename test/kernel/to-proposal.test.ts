@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { plan } from '../../src/kernel/plan/plan.js';
 import type { LineCover, Proposal } from '../../src/kernel/plan/proposal.js';
 import type { Snapshot, SnapshotItem, SnapshotMaking } from '../../src/kernel/plan/snapshot.js';
-import { bulk, counted, day, lot, openShop, ordered, product } from '../support/open-shop.js';
+import { beingMade, bulk, counted, day, lot, openShop, ordered, product } from '../support/open-shop.js';
 import { formula, item, line } from '../support/workshop.js';
 
 /** A spray filled from a bulk that rests five days in a pot, and packed in a box a day later. */
@@ -24,18 +24,7 @@ const spray = (rest: Partial<Snapshot>, about: Partial<SnapshotItem> = {}, works
     workshop,
   );
 const enough = [lot('OIL-1', 'OIL', 90_000), lot('BOX-1', 'BOX', 50)];
-const making = (rest: Partial<SnapshotMaking>): SnapshotMaking => ({
-  code: 'M',
-  item: 'SPRAY',
-  free: 0,
-  day: day(-3),
-  readyOn: day(2),
-  emptiedOn: day(2),
-  vessel: null,
-  minutes: 0,
-  expiresOn: null,
-  ...rest,
-});
+const making = (rest: Partial<SnapshotMaking>) => beingMade('SPRAY', 0, 2, { day: day(-3), ...rest });
 const batch = (proposal: Proposal, key: string) => proposal.batches.find((row) => row.key === key)!;
 const cover = (snapshot: Snapshot, key = 'o'): LineCover => plan(snapshot).lines.find((row) => row.key === key)!;
 

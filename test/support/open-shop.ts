@@ -1,7 +1,13 @@
 import { addDays } from '../../src/kernel/measure/day.js';
 import { buildModel } from '../../src/kernel/plan/model.js';
 import { net } from '../../src/kernel/plan/netting.js';
-import type { Snapshot, SnapshotItem, SnapshotLine, SnapshotLot } from '../../src/kernel/plan/snapshot.js';
+import type {
+  Snapshot,
+  SnapshotItem,
+  SnapshotLine,
+  SnapshotLot,
+  SnapshotMaking,
+} from '../../src/kernel/plan/snapshot.js';
 import { emptyWorkshop, item } from './workshop.js';
 
 /** The day a number of days from the workshop's today, a Monday. */
@@ -42,6 +48,25 @@ export const comes = (key: string, of: string, free: number, on: number, expires
   free,
   day: day(on),
   expiresOn: expires === null ? null : day(expires),
+});
+
+/** A batch in the making that is ready, and its vessel empty, on a day counted from today. */
+export const beingMade = (
+  of: string,
+  free: number,
+  ready: number,
+  rest: Partial<SnapshotMaking> = {},
+): SnapshotMaking => ({
+  code: 'M',
+  item: of,
+  free,
+  day: day(-5),
+  readyOn: day(ready),
+  emptiedOn: day(ready),
+  vessel: null,
+  minutes: 0,
+  expiresOn: null,
+  ...rest,
 });
 
 export const ordered = (key: string, of: string, quantity: number, due: number): SnapshotLine => ({
