@@ -1,12 +1,12 @@
 import { alike, beginning, estimated, expectedUse, type Said } from '../kernel/buy/expected-use.js';
 import { forecast, type Forecast } from '../kernel/buy/forecast.js';
 import { type Day, dayOf, weekdayOf } from '../kernel/measure/day.js';
+import { PPB_ONE } from '../kernel/measure/quantity.js';
 import type { Known, SaidOf } from './known.js';
 
 const WEEK_DAYS = 7;
 const DAYS_A_YEAR = 365;
 const MONTHS_A_YEAR = 12;
-const PPB_ONE = 1_000_000_000;
 
 interface Asked {
   today: Day;
@@ -21,20 +21,17 @@ export function expectedOf(item: string, known: Known, asked: Asked): Forecast |
   const history = known.history.get(item) ?? [];
   const told = known.said.get(item);
   const said = told ? saidOf(told, known, asked) : null;
-  const planned = plannedByWeek(asked);
-  if (!told || !said) return expectedUse({ history, said: null, planned }, asked.horizonWeeks, asked.weeks);
-  if (told.from === null) return expectedUse({ history, said, planned }, asked.horizonWeeks, asked.weeks);
-  const startsInDays = dayOf(told.from) - asked.today;
+  const spoken = said && told?.from ? beginningOn(dayOf(told.from), { history, said }, asked) : { history, said };
+  return expectedUse({ ...spoken, planned: plannedByWeek(asked) }, asked.horizonWeeks, asked.weeks);
+}
+
+/** What is said, from a day on, and the weeks of its own that count beside it. */
+function beginningOn(day: Day, { history, said }: { history: readonly number[]; said: Said }, asked: Asked) {
   const before = forecast(history, asked.horizonWeeks, asked.weeks)?.weekly ?? [];
-  return expectedUse(
-    {
-      history: lastWeeks(history, wholeWeeksSince(dayOf(told.from), asked.today)),
-      said: { ...said, weekly: beginning(said.weekly, startsInDays, before) },
-      planned,
-    },
-    asked.horizonWeeks,
-    asked.weeks,
-  );
+  return {
+    history: lastWeeks(history, wholeWeeksSince(day, asked.today)),
+    said: { ...said, weekly: beginning(said.weekly, day - asked.today, before) },
+  };
 }
 
 /** Null where the other item itself is used too little to say anything. */

@@ -32,24 +32,19 @@ export class SaidUseService {
     return this.database.act({ who }, async (tx) => {
       const item = await boughtItem(tx, code);
       await tx.query('delete from said_use where item_id = $1', [item.id]);
-      if (body.by === 'like') {
-        const other = await otherItem(tx, item, body.like);
-        await tx.query('insert into said_use (item_id, like_id, like_ppb, from_day) values ($1, $2, $3, $4)', [
+      const other = body.by === 'like' ? await otherItem(tx, item, body.like) : null;
+      const quantity = body.by === 'estimate' ? positiveAmountOf(body.quantity, item, '/quantity') : null;
+      await tx.query(
+        'insert into said_use (item_id, like_id, like_ppb, quantity, per, from_day) values ($1, $2, $3, $4, $5, $6)',
+        [
           item.id,
-          other.id,
-          body.percent,
-          body.from,
-        ]);
-      }
-      if (body.by === 'estimate') {
-        const quantity = positiveAmountOf(body.quantity, item, '/quantity');
-        await tx.query('insert into said_use (item_id, quantity, per, from_day) values ($1, $2, $3, $4)', [
-          item.id,
+          other?.id,
+          body.by === 'like' ? body.percent : null,
           quantity,
-          body.per,
+          body.by === 'estimate' ? body.per : null,
           body.from,
-        ]);
-      }
+        ],
+      );
       return viewOf(tx, item);
     });
   }

@@ -1,5 +1,6 @@
 import type { Shape } from './forecast.js';
 import type { Service } from './reorder-point.js';
+import { crossing } from '../statistics/crossing.js';
 import { gammaAbove, gammaSecondLoss } from '../statistics/gamma.js';
 
 /** How an item that is used now and then is bought. Days are from ordering. */
@@ -44,11 +45,12 @@ export function rareLevel(service: Service, known: RareUse): number {
   const before = usesWithin(known, delayDays);
   const until = usesWithin(known, delayDays + reviewDays);
   const mean = perDay * (delayDays + reviewDays);
-  if (service.kind === 'cycle') return crossing(mean, (level) => 1 - service.share - aboveOf(until, level));
+  if (service.kind === 'cycle')
+    return crossing(mean, BISECTIONS, (level) => 1 - service.share - aboveOf(until, level)).high;
   const most = (1 - service.share) * perDay * reviewDays;
   const lost = (uses: readonly Uses[], level: number): number =>
     secondLoss(uses, level) - secondLoss(uses, level + step);
-  return crossing(mean, (level) => most - (lost(until, level) - lost(before, level)) / step);
+  return crossing(mean, BISECTIONS, (level) => most - (lost(until, level) - lost(before, level)) / step).high;
 }
 
 /** Chances and amounts of one, two, three ... uses within so many days; what is left to 1 is the chance of none. */
@@ -87,17 +89,4 @@ function secondLoss(uses: readonly Uses[], level: number): number {
   let sum = 0;
   for (const { chance, mean, deviation } of uses) sum += chance * gammaSecondLoss(level, mean, deviation);
   return sum;
-}
-
-/** Where a function that rises with the level crosses zero, looked for from `guess` up. */
-function crossing(guess: number, rising: (level: number) => number): number {
-  let high = guess;
-  while (rising(high) < 0) high *= 2;
-  let low = 0;
-  for (let i = 0; i < BISECTIONS; i++) {
-    const middle = (low + high) / 2;
-    if (rising(middle) < 0) low = middle;
-    else high = middle;
-  }
-  return high;
 }

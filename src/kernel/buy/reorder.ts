@@ -11,7 +11,7 @@ import {
   type LeadTime,
   nextOrderDay,
   orderByDay,
-  safetyOf,
+  safetyStock,
   type Service,
 } from './reorder-point.js';
 
@@ -128,20 +128,20 @@ function safetyWith(known: ReorderCase, seller: Seller): SellerSafety {
     mostDays: known.coverMostDays,
   });
   const orderQuantity = Math.max(onceUsed * lastsDays, smallest);
-  const wanted =
-    service && isRare(forecast) && perDay > 0
-      ? rareLevel(service, {
-          shape: forecast,
-          perDay,
-          delayDays,
-          leadDeviationDays: seller.lead.deviationDays,
-          reviewDays: known.reviewDays,
-          step: Math.max(0, lastsDays - known.reviewDays) * perDay + smallest,
-        }) - mean
-      : service
-        ? safetyOf(service, { mean, deviation, orderQuantity })
-        : 0;
-  const safety = Math.min(Math.max(0, wholeUp(wanted)), turnedOver(known.shelfLifeDays, perDay, orderQuantity));
+  const wanted = (): number => {
+    if (!service) return 0;
+    if (!isRare(forecast) || perDay <= 0) return safetyStock(service, { mean, deviation, orderQuantity });
+    const level = rareLevel(service, {
+      shape: forecast,
+      perDay,
+      delayDays,
+      leadDeviationDays: seller.lead.deviationDays,
+      reviewDays: known.reviewDays,
+      step: Math.max(0, lastsDays - known.reviewDays) * perDay + smallest,
+    });
+    return Math.max(0, wholeUp(level - mean));
+  };
+  const safety = Math.min(wanted(), turnedOver(known.shelfLifeDays, perDay, orderQuantity));
   return { seller, delayDays, deviation, safety, lastsDays };
 }
 

@@ -42,8 +42,8 @@ export interface Help {
   standing: Standing;
 }
 
-/** Tried in turn, the least that helps is told. */
-const MORE_MINUTES = [30, 60, 120, 240, 480];
+/** Tried in turn where the most helps; the least that does is told. */
+const MORE_MINUTES = { less: [30, 60, 120, 240], most: 480 };
 
 /** A name that no vessel, lot or delivery of a workshop can have: it begins with a blank. */
 const ONE_MORE = ' one more';
@@ -89,7 +89,7 @@ interface Asked {
   planOf: PlanOf;
 }
 
-const isInTime = ({ lateDays, missing }: Standing): boolean => lateDays === 0 && missing === 0;
+export const isInTime = ({ lateDays, missing }: Standing): boolean => lateDays === 0 && missing === 0;
 
 /** What is not covered is worse than what is late. */
 const isWorse = (one: Standing, than: Standing): boolean =>
@@ -144,14 +144,16 @@ async function ifItHelps(ask: Asked, change: Partial<Snapshot>): Promise<Helped 
   return helps ? { proposal, standing } : undefined;
 }
 
-/** On days that are open anyway. More is not tried where the most does not help. */
+/** On days that are open anyway. */
 async function moreHours(ask: Asked): Promise<Help | undefined> {
-  if (!(await withMinutes(ask, MORE_MINUTES.at(-1)!))) return undefined;
-  for (const more of MORE_MINUTES) {
-    const then = await withMinutes(ask, more);
-    if (then) return { hours: overHours(ask.before, then.proposal), standing: then.standing };
+  const told = ({ proposal, standing }: Helped): Help => ({ hours: overHours(ask.before, proposal), standing });
+  const most = await withMinutes(ask, MORE_MINUTES.most);
+  if (!most) return undefined;
+  for (const less of MORE_MINUTES.less) {
+    const then = await withMinutes(ask, less);
+    if (then) return told(then);
   }
-  return undefined;
+  return told(most);
 }
 
 async function withMinutes(ask: Asked, more: number): Promise<Helped | undefined> {

@@ -1,3 +1,4 @@
+import { crossing } from './crossing.js';
 /** The gamma distribution, for use that is never below zero and often far above its mean. Relative error below 1e-10. */
 const LANCZOS = [
   676.5203681218851, -1259.1392167224028, 771.3234287776531, -176.6150291621406, 12.507343278686905,
@@ -82,24 +83,16 @@ export function gammaSecondLoss(level: number, mean: number, deviation: number):
 export function gammaLevel(above: number, mean: number, deviation: number): number {
   const shape = (mean / deviation) ** 2;
   const scale = deviation ** 2 / mean;
-  return crossing(mean, deviation, (level) => above - gammaAbove(level / scale, shape));
+  return crossed(mean, deviation, (level) => above - gammaAbove(level / scale, shape));
 }
 
 /** The level from which on the expected excess is no more than `loss`, above zero. */
 export function gammaLossLevel(loss: number, mean: number, deviation: number): number {
   if (loss >= mean) return 0;
-  return crossing(mean, deviation, (level) => loss - gammaLoss(level, mean, deviation));
+  return crossed(mean, deviation, (level) => loss - gammaLoss(level, mean, deviation));
 }
 
-/** Where a rising function of the level crosses zero; looked for up to as far as it takes. */
-function crossing(mean: number, deviation: number, rising: (level: number) => number): number {
-  let high = mean + 2 * deviation;
-  while (rising(high) < 0) high *= 2;
-  let low = 0;
-  for (let i = 0; i < BISECTIONS; i++) {
-    const middle = (low + high) / 2;
-    if (rising(middle) < 0) low = middle;
-    else high = middle;
-  }
+function crossed(mean: number, deviation: number, rising: (level: number) => number): number {
+  const { low, high } = crossing(mean + 2 * deviation, BISECTIONS, rising);
   return (low + high) / 2;
 }

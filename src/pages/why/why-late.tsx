@@ -1,4 +1,4 @@
-import type { Help, ServedWorse, Standing } from '../../kernel/plan/giving-way.js';
+import { type Help, isInTime, type ServedWorse, type Standing } from '../../kernel/plan/giving-way.js';
 import type { NamedLateLine } from '../../planning/late-line.service.js';
 import { lineAddress } from '../../ui/addresses.js';
 import { amountText } from '../../ui/amounts.js';
@@ -133,8 +133,6 @@ const LIST = new Intl.ListFormat('en-GB');
 
 const isSame = (one: Standing, other: Standing): boolean =>
   one.readyOn === other.readyOn && one.missing === other.missing && one.because === other.because;
-
-const isInTime = ({ lateDays, missing }: Standing): boolean => lateDays === 0 && missing === 0;
 
 function standingText(late: NamedLateLine, item: string, standing: Standing): string {
   const { readyOn, lateDays, missing, because } = standing;
