@@ -57,7 +57,7 @@ describe('a plan as it is made at first', () => {
     expect(begun(shop({ lots: [caps(4)], deliveries, lines })).days).toMatchObject({ 'SPRAY/1': 2 });
   });
 
-  it('tries by what was given as long as that betters anything, and else only for what is wrong', () => {
+  it('tries by what was given as long as that betters anything, and else once more by what that gave', () => {
     // one cap too few for all: the kits lack it, and the spray keeps its day
     const lines = [
       { ...ordered('a', 'KIT', 2, 2), weight: 4 },

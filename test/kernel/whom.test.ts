@@ -125,40 +125,62 @@ describe('who goes without', () => {
     ).toEqual(['a']);
   });
 
+  /** What one line weighs, and how many bottles and caps it takes. */
+  type Row = [weight: number, bottles: number, caps: number];
+
   /** The most that lines can weigh which take no more bottles and caps than there are, by trying all of them. */
-  function mostServed(bottles: number, caps: number, lines: readonly SnapshotLine[]): number {
-    const [first, ...others] = lines;
+  function mostServed(bottles: number, caps: number, rows: readonly Row[]): number {
+    const [first, ...others] = rows;
     if (!first) return 0;
     const without = mostServed(bottles, caps, others);
-    const bottlesLeft = bottles - (first.item === 'STICK' ? 0 : first.quantity);
-    const capsLeft = caps - (first.item === 'SPRAY' ? 0 : first.quantity);
-    if (bottlesLeft < 0 || capsLeft < 0) return without;
-    return Math.max(without, (first.weight ?? 1) + mostServed(bottlesLeft, capsLeft, others));
+    const [weight, ofBottles, ofCaps] = first;
+    if (ofBottles > bottles || ofCaps > caps) return without;
+    return Math.max(without, weight + mostServed(bottles - ofBottles, caps - ofCaps, others));
   }
 
-  it.each<[bottles: number, caps: number, lines: [of: string, quantity: number, weight: number][], without: string[]]>([
-    // caps for ten of fifteen are left over where the second mist goes without, so that they cost too much at first
+  /** Each line asks for one piece of its own, made of so many bottles and caps. */
+  function pieces(bottles: number, caps: number, rows: readonly Row[]): Snapshot {
+    const of = shop(
+      bottles,
+      caps,
+      rows.map(([weight], n) => order(`${n}`, `PIECE${n}`, 1, 9, { weight })),
+    );
+    for (const [n, [, ofBottles, ofCaps]] of rows.entries()) {
+      of.items.push(product(`PIECE${n}`));
+      const lines = [line(1, 'BOTTLE', 'each', ofBottles), line(2, 'CAP', 'each', ofCaps)];
+      of.formulas.push(
+        formula(
+          `PIECE${n}`,
+          lines.filter(({ amount }) => amount > 0),
+        ),
+      );
+    }
+    return of;
+  }
+
+  it.each<[bottles: number, caps: number, rows: Row[], without: string[]]>([
+    // caps for ten of fifteen are left over where the second of both goes without, so that they cost too much at first
     [
       10,
       15,
       [
-        ['MIST', 6, 1],
-        ['STICK', 3, 2],
-        ['MIST', 9, 3],
-        ['STICK', 1, 1],
-        ['STICK', 5, 1],
+        [1, 6, 6],
+        [2, 0, 3],
+        [3, 9, 9],
+        [1, 0, 1],
+        [1, 0, 5],
       ],
       ['0', '4'],
     ],
-    // the mist is cheap, and leaves too little for the sprays or the second sticks
+    // what takes one of both is cheap, and leaves too little for the bottles or the second caps
     [
       3,
       6,
       [
-        ['STICK', 3, 1],
-        ['SPRAY', 3, 3],
-        ['MIST', 1, 2],
-        ['STICK', 3, 3],
+        [1, 0, 3],
+        [3, 3, 0],
+        [2, 1, 1],
+        [3, 0, 3],
       ],
       ['2'],
     ],
@@ -167,9 +189,9 @@ describe('who goes without', () => {
       5,
       2,
       [
-        ['MIST', 2, 4],
-        ['STICK', 1, 1],
-        ['SPRAY', 5, 1],
+        [4, 2, 2],
+        [1, 0, 1],
+        [1, 5, 0],
       ],
       ['1', '2'],
     ],
@@ -177,18 +199,40 @@ describe('who goes without', () => {
       4,
       1,
       [
-        ['MIST', 1, 1],
-        ['MIST', 1, 1],
-        ['SPRAY', 4, 2],
-        ['SPRAY', 7, 1],
+        [1, 1, 1],
+        [1, 1, 1],
+        [2, 4, 0],
+        [1, 7, 0],
       ],
       ['0', '1', '3'],
     ],
+    // of the bottles just as many are left over as are wanted on average: they still cost more next time
+    [
+      2,
+      6,
+      [
+        [1, 0, 6],
+        [3, 2, 3],
+        [2, 1, 2],
+      ],
+      ['0', '2'],
+    ],
+    // only after one exchange another one serves more
+    [
+      7,
+      9,
+      [
+        [4, 7, 0],
+        [4, 0, 3],
+        [5, 0, 8],
+        [3, 3, 2],
+      ],
+      ['1', '3'],
+    ],
   ])('weighs as little as can be: of %i bottles and %i caps', (bottles, caps, rows, without) => {
-    const lines = rows.map(([of, quantity, weight], n) => order(`${n}`, of, quantity, 9, { weight }));
-    const served = lines.filter(({ key }) => !without.includes(key));
-    expect(served.reduce((sum, { weight }) => sum + weight!, 0)).toBe(mostServed(bottles, caps, lines));
-    expect(left(shop(bottles, caps, lines))).toEqual(without);
+    const served = rows.filter((_, n) => !without.includes(`${n}`));
+    expect(served.reduce((sum, [weight]) => sum + weight, 0)).toBe(mostServed(bottles, caps, rows));
+    expect(left(pieces(bottles, caps, rows))).toEqual(without);
   });
 
   it('is who is exchanged for others among 200 lines, and not among more', () => {
