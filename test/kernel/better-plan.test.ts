@@ -290,3 +290,49 @@ it('pours as many candles at once as the mould holds, and the rest on another da
   expect(answer.batches.map(({ output }) => output).sort()).toEqual([10, 30]);
   expect(answer.lines).toMatchObject({ A: { lateDays: 0, missing: 0 } });
 });
+
+describe('a product is made in two batches', () => {
+  it('that fit into what two days have left, where one batch fits into neither', () => {
+    // 22 minutes and two for each: of 52 at once there is room on Wednesday only, of 26 on each day before
+    const shop = emptyWorkshop({
+      items: [item('CAP', { measure: 'counted' }), counted('PLAIN')],
+      formulas: [formula('PLAIN', [line(1, 'CAP', 'each', 1)], { minutesBatch: 22, secondsUnit: 120 })],
+      lots: [lot('CAPS', 'CAP', 99)],
+      lines: [order('A', 'PLAIN', 52, '2027-01-05')],
+    });
+    shop.workshop.benchMinutes = [75, 75, 300, 300, 300, 0, 0];
+    shop.workshop.slackDays = 0;
+    const answer = planned(shop);
+    expect(answer.lines).toMatchObject({ A: { lateDays: 0, readyOn: '2027-01-05' } });
+    expect(answer.batches.map(({ output, day }) => [output, day])).toEqual([
+      [26, '2027-01-04'],
+      [26, '2027-01-05'],
+    ]);
+  });
+
+  it('the first of which fills up the jug that another is filled from', () => {
+    // ten litres stand for two days; eight are for A, and so are eight for C: B takes two of each, and C need not wait for it
+    const of = ['A', 'B', 'C'];
+    const shop = emptyWorkshop({
+      items: [item('WATER', { stocked: false }), item('BASE', { kind: 'bulk' }), ...of.map(counted)],
+      formulas: [
+        formula('BASE', [line(1, 'WATER', 'part', 1_000_000_000)], {
+          vesselKind: 'jug',
+          restDays: 2,
+          minutesBatch: 10,
+        }),
+        ...of.map((code) => formula(code, [line(1, 'BASE', 'each', 1_000_000, 'fill')], { minutesBatch: 10 })),
+      ],
+      vessels: [{ code: 'JUG', kind: 'jug', capacityMg: 10_000_000 }],
+      lines: [order('a', 'A', 8, '2027-01-06'), order('b', 'B', 4, '2027-01-06'), order('c', 'C', 8, '2027-01-07')],
+    });
+    shop.workshop.benchMinutes = [480, 480, 480, 480, 480, 480, 480];
+    shop.workshop.slackDays = 0;
+    const { lines, batches } = planned(shop);
+    expect(lines).toMatchObject({ a: { lateDays: 0 }, b: { lateDays: 3 }, c: { lateDays: 2 } });
+    expect(batches.filter((batch) => batch.item === 'B').map(({ output, day }) => [output, day])).toEqual([
+      [2, '2027-01-06'],
+      [2, '2027-01-09'],
+    ]);
+  });
+});

@@ -76,18 +76,16 @@ describe.each(FAMILIES)('%s: the best of a week', (family) => {
 
 /* What plans reach; the best there is would be all lines and nothing more. LOTWRIGHT_GAPS=1 prints how far it is. */
 describe('a plan', () => {
-  it('has a twentieth more late lines than must be at most, as few as can be in 85 % of weeks, and never more than one more', () => {
+  it('has as few late lines as can be in 95 % of weeks, and never more than one more', () => {
     const late = (week: Measured): number => week.found.lateLines - week.best.lateLines;
-    const fewest = sum(plans.late, (week) => week.best.lateLines);
-    expect(sum(plans.late, (week) => week.found.lateLines)).toBeLessThanOrEqual(1.05 * fewest);
-    expect(share(plans.late, (week) => late(week) === 0)).toBeGreaterThanOrEqual(0.85);
+    expect(share(plans.late, (week) => late(week) === 0)).toBeGreaterThanOrEqual(0.95);
     expect(plans.late.filter((week) => late(week) > 1).map(({ seed }) => seed)).toEqual([]);
   });
 
-  it('is within 8 % of the fewest days late, where it has the fewest late lines', () => {
+  it('is within 5 % of the fewest days late, where it has the fewest late lines', () => {
     const fewest = plans.late.filter(hasFewestLate);
     const days = sum(fewest, (week) => week.found.lateDays);
-    expect(days).toBeLessThanOrEqual(1.08 * sum(fewest, (week) => week.best.lateDays));
+    expect(days).toBeLessThanOrEqual(1.05 * sum(fewest, (week) => week.best.lateDays));
   });
 
   it('covers within 1 % of the most lines there is material for, and never more than one less', () => {

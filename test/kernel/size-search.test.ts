@@ -11,14 +11,18 @@ function tried(of: Snapshot, take = 0, most = Infinity, taken: string | null = n
   const { model, netted } = netOf(of);
   const first = attemptAsDue(model, { netted, last: new Set(), arrived: arrivals(model, netted) });
   const all: string[] = [];
-  const found = searchSizes(model, first, {
-    mayTry: () => all.length < most,
-    tryWith: (sizes) => {
-      all.push([...sizes].map(([code, one]) => [code, one.windowDays, one.most, one.mix].join(' ')).join('; '));
-      return { ...first };
+  const found = searchSizes(
+    model,
+    { attempt: first, sizes: new Map() },
+    {
+      mayTry: () => all.length < most,
+      tryWith: (sizes) => {
+        all.push([...sizes].map(([code, one]) => [code, one.windowDays, one.most, one.mix].join(' ')).join('; '));
+        return { ...first };
+      },
+      isTaken: () => all.length <= take || (all.at(-1) === taken && !all.slice(0, -1).includes(taken)),
     },
-    isTaken: () => all.length <= take || (all.at(-1) === taken && !all.slice(0, -1).includes(taken)),
-  });
+  );
   return { all, items: [...new Set(all.map((one) => one.split(' ')[0]))], taken: found.sizes };
 }
 

@@ -25,6 +25,15 @@ export interface Attempt extends Planned, Attempted {
   service: Service;
 }
 
+/** How plans that are made by something else are tried. */
+export interface Trial<What> {
+  mayTry(): boolean;
+  /** Null where the batches stay the same. */
+  tryWith(what: What): Attempt | null;
+  /** Whether it serves better than the best so far, and all that it says is so. */
+  isTaken(attempt: Attempt, best: Attempt): boolean;
+}
+
 /** Batches as they are due, and what each then takes off the shelf. */
 export function attemptAsDue(model: Model, attempted: Attempted): Attempt {
   const scheduler = new Scheduler(scheduleJobs(attempted), settingOf(model));
@@ -62,7 +71,7 @@ function scheduleJobs({ netted, last, arrived }: Attempted): ScheduleJob[] {
   const parts = forPartsOfLines(netted);
   return netted.jobs.map((job) => ({
     key: job.key,
-    tier: last.has(job) || parts.has(job) ? 2 : job.tier,
+    tier: last.has(job) || parts.has(job) || job.isLater ? 2 : job.tier,
     minutes: job.minutes,
     restDays: job.formula.restDays,
     vesselKind: job.formula.vesselKind,
@@ -104,4 +113,16 @@ function vesselsWithStays(model: Model): ScheduleSetting['vessels'] {
       // what should have been emptied by now and is not closed still stands in its vessel today
       .map((row) => ({ from: dayOf(row.day), to: Math.max(dayOf(row.emptiedOn), model.today) })),
   }));
+}
+
+/** Batches that late lines are filled from, and what these are made of, each once. */
+export function jobsOfLate({ netted, placed }: Planned): Job[] {
+  const jobs = new Set<Job>();
+  for (const job of netted.jobs) {
+    const ready = placed.get(job)!.ready ?? Number.POSITIVE_INFINITY;
+    if (!job.pegs.some(({ line }) => line && ready > line.shipBy)) continue;
+    jobs.add(job);
+    for (const { job: source } of job.sources) jobs.add(source);
+  }
+  return [...jobs];
 }

@@ -19,6 +19,8 @@ export interface Job {
   latest: Day;
   /** Only for order lines that others are not to lack anything for: it takes what all others leave. */
   isApart: boolean;
+  /** Only for order lines that are late anyway: it takes the room that all others leave. */
+  isLater: boolean;
   /** It is for a line that takes of what is there before others. */
   isFirst: boolean;
   /** Known to begin no sooner; null where nothing is known. */
@@ -108,6 +110,7 @@ export function newJob(
     tier,
     latest,
     isApart: false,
+    isLater: false,
     isFirst: false,
     begins: null,
     forOrders: 0,
@@ -136,7 +139,10 @@ export function newJob(
 
 /** Customers' batches first, those that are due first before others. */
 export const byDue = (a: Job, b: Job): number =>
-  a.tier - b.tier || Number(a.isApart) - Number(b.isApart) || a.latest - b.latest || byText(a.key, b.key);
+  a.tier - b.tier || turnOf(a) - turnOf(b) || a.latest - b.latest || byText(a.key, b.key);
+
+/** Those that others need not wait for come after these. */
+const turnOf = ({ isApart, isLater }: Job): number => Number(isLater) + 2 * Number(isApart);
 
 /** The day a batch should be made: not before the plan begins, or is known to allow. */
 export const dueDay = (model: Model, job: Job): Day => Math.max(job.latest, model.start, job.begins ?? model.start);

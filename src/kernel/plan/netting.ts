@@ -55,6 +55,7 @@ interface Need {
   input: JobInput | null;
   job: Job | null;
   isApart: boolean;
+  isLater: boolean;
   isFirst: boolean;
 }
 
@@ -126,6 +127,8 @@ export interface Learned {
   sizes: ReadonlyMap<string, SizeChoice>;
   /** Order lines for which batches of their own are made: others are not to lack what these lack. */
   apart: ReadonlySet<string>;
+  /** Order lines that are late anyway: batches of their own take the room that all others leave. */
+  later: ReadonlySet<string>;
   /** Order lines that take of what is made already, or being made, before others do, whatever their day. */
   first: ReadonlySet<string>;
 }
@@ -144,10 +147,11 @@ export const NOTHING_LEARNED: Learned = {
   begins: new Map(),
   sizes: new Map(),
   apart: new Set(),
+  later: new Set(),
   first: new Set(),
 };
 
-const lineNeed = (line: LineState, { apart, first }: Learned): Need => ({
+const lineNeed = (line: LineState, { apart, later, first }: Learned): Need => ({
   quantity: line.row.quantity,
   day: line.goes,
   until: line.until,
@@ -157,6 +161,7 @@ const lineNeed = (line: LineState, { apart, first }: Learned): Need => ({
   input: null,
   job: null,
   isApart: apart.has(line.row.key),
+  isLater: later.has(line.row.key),
   isFirst: first.has(line.row.key),
 });
 
@@ -170,6 +175,7 @@ const inputNeed = (model: Model, job: Job, input: JobInput): Need => ({
   input,
   job,
   isApart: job.isApart,
+  isLater: job.isLater,
   isFirst: job.isFirst,
 });
 
@@ -183,6 +189,7 @@ const stockNeed = (model: Model, quantity: number): Need => ({
   input: null,
   job: null,
   isApart: false,
+  isLater: false,
   isFirst: false,
 });
 
@@ -276,13 +283,13 @@ function batchesFor(
     windowDays: choice?.windowDays ?? WINDOW_DAYS,
   };
   const made: Job[] = [];
-  for (const isApart of [false, true]) {
-    const wanted = sizing.filter(({ need }) => need.isApart === isApart);
+  for (const { isApart, isLater } of GROUPS) {
+    const wanted = sizing.filter(({ need }) => need.isApart === isApart && need.isLater === isLater);
     const batches = sizeBatches(wanted, limits, atMost - made.length);
     if (batches.length > atMost - made.length) return null;
     for (const batch of batches) {
       const job = newJob(model, item, formula, batch.output, batch.latest, batch.tier, made.length + 1);
-      job.isApart = isApart;
+      Object.assign(job, { isApart, isLater });
       job.begins = learned.begins.get(batchAt(job)) ?? null;
       for (const share of batch.shares) peg(job, wanted[share.need]!.need, share.quantity, share.leftover);
       const surplus = batch.output - job.pegs.reduce((sum, p) => sum + p.quantity, 0);
@@ -293,6 +300,9 @@ function batchesFor(
   }
   return made;
 }
+
+/** Whose needs never share a batch. */
+const GROUPS = [false, true].flatMap((isApart) => [false, true].map((isLater) => ({ isApart, isLater })));
 
 /** In another order, of those of one tier. */
 function mix(sizing: SizingNeed[], seed: number): void {

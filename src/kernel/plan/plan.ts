@@ -1,5 +1,5 @@
 import { type Day, dayOf } from '../measure/day.js';
-import { type Attempt, isBetter } from './attempt.js';
+import { type Attempt, isBetter, type Trial } from './attempt.js';
 import { addShort, keepsOrdersBack, withBought } from './bought.js';
 import { batchAt, dueDay } from './job.js';
 import { linesToServeFirst } from './first-served.js';
@@ -7,6 +7,7 @@ import { buildModel, type Model } from './model.js';
 import { type Learned, NOTHING_LEARNED, UNCUT } from './netting.js';
 import type { Proposal, Shortfall, Taken } from './proposal.js';
 import { goSoonest, isBestPossible } from './search.js';
+import { searchLater } from './later-search.js';
 import { searchSizes } from './size-search.js';
 import type { Snapshot } from './snapshot.js';
 import { toProposal } from './to-proposal.js';
@@ -32,7 +33,10 @@ const FIRST_TRIED = 3;
  * Other sizes are tried so often at most, for lines that are late or only for lots that end, with so many batches in all: in
  * plans of hundreds they are not.
  */
-const SIZES_TRIED = { late: 15, waste: 8, batches: 240 };
+const SIZES_TRIED = { late: 60, waste: 8, batches: 960 };
+
+/** The same of lines that are made last. */
+const LATER_TRIED = { late: 40, batches: 640 };
 
 /**
  * The whole question: from open orders, stock and formulas to batches with their day, vessel and lots, what is short, and
@@ -59,7 +63,10 @@ function bestAttempt(model: Model, work: Work): KeptAttempt {
   if (isBestPossible(model, plain.attempt)) return plain;
   const searching = { ...rounds, isSearched: true, first: served.attempt };
   const found = { ...served, attempt: attemptFor(model, served.learned, searching) };
-  const searched = attemptKept(model, withBestSizes(model, found, searching), searching);
+  const sized = withBestSizes(model, found, searching);
+  const later = withLaterLines(model, sized, searching);
+  const best = later === sized ? sized : withBestSizes(model, later, searching);
+  const searched = attemptKept(model, best, searching);
   // Stryker disable next-line ConditionalExpression,LogicalOperator: no plan is known that is worse for being searched
   const isPlainBetter = isBetter(plain.attempt, searched.attempt) || !lacksNoMore(searched.attempt, plain.attempt);
   // Stryker disable next-line ConditionalExpression: as above
@@ -135,25 +142,57 @@ const isTaken = (model: Model, other: Attempt, than: Attempt): boolean =>
 
 /** Batches of other sizes, where orders are served better by them. */
 function withBestSizes(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
-  const { attempt: first } = chosen;
+  const { attempt: first, learned } = chosen;
   const { late, waste, batches } = SIZES_TRIED;
   // Stryker disable next-line ArithmeticOperator: it bounds the work
   const most = Math.min(goSoonest(model, first) ? waste : late, Math.floor(batches / first.netted.jobs.length));
+  const trial = trialFor(model, chosen, most, (sizes: Learned['sizes'], tried) =>
+    quickAttemptFor(model, { ...learned, sizes }, rounds, tried),
+  );
+  const { attempt, sizes } = searchSizes(model, { attempt: first, sizes: learned.sizes }, trial);
+  // Stryker disable next-line ConditionalExpression: as usual it is the same again
+  if (attempt === first) return chosen;
+  return inFull(model, { attempt, learned: { ...learned, sizes } }, rounds, trial);
+}
+
+/** Lines that are late anyway made last, where that serves others better. */
+function withLaterLines(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
+  const { attempt: first, learned } = chosen;
+  // Stryker disable next-line ConditionalExpression: nothing better is found
+  if (goSoonest(model, first)) return chosen;
+  const { late, batches } = LATER_TRIED;
+  // Stryker disable next-line ArithmeticOperator: it bounds the work
+  const most = Math.min(late, Math.floor(batches / first.netted.jobs.length));
+  const trial = trialFor(model, chosen, most, (later: Learned['later'], tried) =>
+    quickAttemptFor(model, { ...learned, later }, rounds, tried),
+  );
+  const { attempt, later } = searchLater({ attempt: first, later: learned.later }, trial);
+  // Stryker disable next-line ConditionalExpression: as usual it is the same again
+  if (attempt === first) return chosen;
+  return inFull(model, { attempt, learned: { ...learned, later } }, rounds, trial);
+}
+
+/** Plans that are tried so often at most, each only once, and taken only where no more is lacking than at first. */
+function trialFor<What>(
+  model: Model,
+  { attempt: first }: Chosen,
+  most: number,
+  planWith: (what: What, tried: Set<string>) => Attempt | null,
+): Trial<What> {
   // Stryker disable next-line ArrayDeclaration: made again it is no better
   const tried = new Set([nameOf(first.netted)]);
-  const isTakenHere = (other: Attempt, than: Attempt): boolean =>
-    isTaken(model, other, than) && lacksNoMore(other, first);
-  const { attempt, sizes } = searchSizes(model, first, {
+  return {
     // Stryker disable next-line EqualityOperator: it bounds the work
     mayTry: () => tried.size <= most,
-    tryWith: (other) => quickAttemptFor(model, { ...chosen.learned, sizes: other }, rounds, tried),
-    isTaken: isTakenHere,
-  });
-  // Stryker disable next-line ConditionalExpression: as usual it is the same again
-  if (sizes.size === 0) return chosen;
-  const learned = { ...chosen.learned, sizes };
+    tryWith: (what) => planWith(what, tried),
+    isTaken: (other, than) => isTaken(model, other, than) && lacksNoMore(other, first),
+  };
+}
+
+/** What was only tried with few steps, with as many as a plan has. */
+function inFull<What>(model: Model, { attempt, learned }: Chosen, rounds: Rounds, trial: Trial<What>): Chosen {
   const other = attemptFor(model, learned, rounds);
-  return { learned, attempt: isTakenHere(other, attempt) ? other : attempt };
+  return { learned, attempt: trial.isTaken(other, attempt) ? other : attempt };
 }
 
 /** Answers whether any day is new, or later than the one known. */

@@ -1,6 +1,9 @@
-import type { Attempt } from './attempt.js';
+import type { Day } from '../measure/day.js';
+import { roundDownTo } from '../measure/ratio.js';
+import { type Attempt, jobsOfLate, type Trial } from './attempt.js';
+import type { Job } from './job.js';
 import { WINDOW_DAYS } from './lot-sizing.js';
-import { type ItemModel, largestIn, type Model, smallestBatch } from './model.js';
+import { type ItemModel, largestIn, minutesTaken, type Model, smallestBatch } from './model.js';
 import type { SizeChoice } from './netting.js';
 import { goSoonest } from './search.js';
 import { endingLots } from './waste.js';
@@ -8,6 +11,9 @@ import { endingLots } from './waste.js';
 /** For how many days one batch may be made: each need alone, some days, or weeks at once. */
 const LONGEST_WINDOW = 28;
 const WINDOWS = [0, 3, WINDOW_DAYS, 14, LONGEST_WINDOW];
+
+/** So many at most of the sizes that fit into what is left of days and vessels. */
+const FITTING_MOST = 6;
 
 /** In other orders than that in which they are due. */
 const MIXES = [1, 2, 3, 4, 5, 6];
@@ -20,23 +26,15 @@ export interface Sized {
   sizes: Sizes;
 }
 
-/** How other sizes are tried. */
-export interface SizeTrial {
-  mayTry(): boolean;
-  /** Null where the batches stay the same. */
-  tryWith(sizes: Sizes): Attempt | null;
-  /** Whether it serves better than the best so far, and all that it says is so. */
-  isTaken(attempt: Attempt, best: Attempt): boolean;
-}
-
 /**
  * Tries other sizes of the batches of one item after the other, as long as that serves orders better: made for fewer days or
- * for more at once, in two, for other needs together, or so small that a smaller vessel holds them.
+ * for more at once, in two, for other needs together, or so small that a smaller vessel holds them, or what is left
+ * of a day or of a vessel.
  */
-export function searchSizes(model: Model, first: Attempt, trial: SizeTrial): Sized {
-  let best: Sized = { attempt: first, sizes: new Map() };
+export function searchSizes(model: Model, first: Sized, trial: Trial<Sizes>): Sized {
+  let best = first;
   // nothing late could go sooner: only a lot that ends is at stake
-  let isForLots = goSoonest(model, first);
+  let isForLots = goSoonest(model, first.attempt);
   for (let isFound = true; isFound;) {
     isFound = false;
     for (const item of isForLots ? usersOfEndingLots(model, best.attempt) : itemsOf(model, best.attempt))
@@ -62,36 +60,84 @@ function usersOfEndingLots(model: Model, attempt: Attempt): Iterable<ItemModel> 
 }
 
 /** What is made, those first that late lines wait for. */
-function itemsOf(model: Model, { netted, placed }: Attempt): ItemModel[] {
-  const late = new Set<ItemModel>();
-  const made = new Set<ItemModel>();
-  for (const job of netted.jobs) {
-    made.add(job.item);
-    const isLate = job.pegs.some(({ line }) => line && (placed.get(job)!.ready ?? Infinity) > line.shipBy);
-    if (!isLate) continue;
-    late.add(job.item);
-    for (const { job: source } of job.sources) late.add(source.item);
-  }
+const itemsOf = (model: Model, attempt: Attempt): ItemModel[] => {
+  const late = new Set(jobsOfLate(attempt).map(({ item }) => item));
+  const made = new Set(attempt.netted.jobs.map(({ item }) => item));
   return [...late, ...model.made.filter((item) => made.has(item) && !late.has(item))];
-}
+};
 
-function choicesFor(model: Model, item: ItemModel, { netted }: Attempt, isForLots: boolean): SizeChoice[] {
+function choicesFor(model: Model, item: ItemModel, attempt: Attempt, isForLots: boolean): SizeChoice[] {
   const { largestBatch: usual } = item;
   const formula = item.formula!;
   const mosts = new Set<number>();
   for (const { kind, capacityMg } of model.snapshot.vessels)
     if (kind === formula.vesselKind) mosts.add(largestIn(model, formula, capacityMg));
   // what is made at once in two, one of which may fit into the days before its lot ends
-  if (isForLots) {
-    const outputs = netted.jobs.filter((job) => job.item === item).map(({ output }) => output);
-    mosts.add(Math.ceil(Math.max(0, ...outputs) / 2));
-  }
+  if (isForLots) mosts.add(Math.ceil(largestOf(attempt, item) / 2));
+  else for (const most of fittingSizes(model, item, attempt)) mosts.add(most);
   const smaller = [...mosts].filter((most) => most >= smallestBatch(item) && most < usual);
   return [
     ...WINDOWS.map((windowDays) => ({ windowDays, most: usual, mix: 0 })),
     ...smaller.flatMap((most) => WINDOWS.map((windowDays) => ({ windowDays, most, mix: 0 }))),
     ...(formula.vesselKind === null ? [] : MIXES).map((mix) => ({ windowDays: LONGEST_WINDOW, most: usual, mix })),
   ];
+}
+
+const largestOf = ({ netted }: Attempt, item: ItemModel): number =>
+  netted.jobs.reduce((most, job) => (job.item === item ? Math.max(most, job.output) : most), 0);
+
+/** What fits into what a day, or a vessel it is filled from, has left; and what its largest batch is without that. */
+function fittingSizes(model: Model, item: ItemModel, attempt: Attempt): number[] {
+  const { minutesBatch, secondsUnit, batchMultiple } = item.formula!;
+  const largest = largestOf(attempt, item);
+  const withinDays = minutesLeftFor(model, item, attempt).map(
+    (minutes) => (60 * (minutes - minutesBatch)) / secondsUnit,
+  );
+  const sizes = new Set<number>();
+  for (const amount of [...withinVessels(model, item, attempt), ...withinDays]) {
+    const size = roundDownTo(Math.floor(amount), batchMultiple);
+    if (size > 0 && size < largest) sizes.add(size).add(largest - size);
+  }
+  return [...sizes].sort((a, b) => b - a).slice(0, FITTING_MOST);
+}
+
+/** How much of an item can be filled from one pour, in each vessel, beside what others draw from it; or beside all of it. */
+function withinVessels(model: Model, item: ItemModel, { netted }: Attempt): number[] {
+  const amounts: number[] = [];
+  for (const { pour, each } of poursFor(item, netted.jobs)) {
+    const drawn = pour.pegs.reduce((sum, peg) => sum + (peg.job?.item === item ? peg.quantity : 0), 0);
+    for (const { kind, capacityMg } of model.snapshot.vessels) {
+      if (kind !== pour.formula.vesselKind) continue;
+      const left = largestIn(model, pour.formula, capacityMg) - pour.output;
+      amounts.push((left + drawn) / each, left / each);
+    }
+  }
+  return amounts;
+}
+
+/** Pours of what batches of an item are filled from, and how much of it each of these takes for one unit. */
+function* poursFor(item: ItemModel, jobs: readonly Job[]): Generator<{ pour: Job; each: number }> {
+  for (const job of jobs)
+    if (job.item === item)
+      for (const input of job.inputs)
+        for (const pour of jobs)
+          if (pour.item === input.item && pour.formula.vesselKind !== null)
+            yield { pour, each: input.quantity / job.output };
+}
+
+/** What each day has left at the bench, until the last on which the item is due. */
+function minutesLeftFor(model: Model, item: ItemModel, { netted, placed }: Attempt): number[] {
+  const taken = minutesTaken(model);
+  let last: Day = model.start;
+  for (const job of netted.jobs) {
+    const { day } = placed.get(job)!;
+    if (day !== null) taken.set(day, (taken.get(day) ?? 0) + job.minutes);
+    if (job.item === item) last = Math.max(last, job.latest);
+  }
+  return Array.from({ length: last + 1 - model.start }, (_, n) => {
+    const day = model.start + n;
+    return model.openMinutes(day) - (taken.get(day) ?? 0);
+  });
 }
 
 const isSame = (one: SizeChoice | undefined, { windowDays, most, mix }: SizeChoice): boolean =>

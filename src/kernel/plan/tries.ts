@@ -20,7 +20,7 @@ const TRIES = 4;
 const STEPS_TO_BETTER = { least: 8_000, aBatch: 6 };
 const STEPS_IN_ALL = { least: 120_000, aBatch: 40 };
 const STEPS_TO_SEARCH = { least: 4_000, aBatch: 20 };
-const STEPS_TO_SHOW = { least: 1_200, aBatch: 4 };
+const STEPS_TO_SHOW = { least: 2_400, aBatch: 4 };
 
 const stepsFor = ({ least, aBatch }: typeof STEPS_IN_ALL, { jobs }: Netted): number =>
   Math.max(least, aBatch * jobs.length);
@@ -71,10 +71,13 @@ export function quickAttemptFor(model: Model, learned: Learned, rounds: Rounds, 
   return bettered(model, learned, { ...apart, first: tryPlan(model, first, apart) }, STEPS_TO_SHOW);
 }
 
-/** The same for the same batches for the same needs. */
+/** The same for the same batches for the same needs, placed in the same order. */
 export const nameOf = ({ jobs }: Netted): string =>
   jobs
-    .map(({ key, output, latest, pegs }) => `${key} ${output} ${latest} ${pegs.map(({ quantity }) => quantity).join()}`)
+    .map(({ key, output, latest, isApart, isLater, pegs }) => {
+      const shares = pegs.map(({ quantity }) => quantity).join();
+      return `${key} ${output} ${latest} ${isApart} ${isLater} ${shares}`;
+    })
     .join();
 
 function netAgain(model: Model, noRefill: ReadonlySet<string>, learned: Learned, rounds: Rounds): Netted {

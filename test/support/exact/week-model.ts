@@ -77,7 +77,7 @@ export function weekModel(shop: Snapshot, lastDay: number, isWhole: boolean): We
   for (const formula of shop.formulas) {
     const wanted = shop.lines.filter(({ item }) => item === formula.item).length;
     const used = cells.filter((cell) => cell.formula === formula).map(({ used: one }): Term => [1, one]);
-    if (used.length > 0) mip.row(used, '<=', Math.max(2, wanted));
+    if (used.length > 0) mip.row(used, '<=', Math.max(4, 2 * wanted));
   }
   const pours = addPours(model, lastDay);
   addBench(model, lastDay, pours.minutes);

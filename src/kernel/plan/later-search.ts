@@ -1,0 +1,59 @@
+import { type Attempt, jobsOfLate, type Trial } from './attempt.js';
+import type { Job } from './job.js';
+
+/** A plan, and the lines whose batches take the room that all others leave. */
+export interface Later {
+  attempt: Attempt;
+  later: ReadonlySet<string>;
+}
+
+/**
+ * Where not all lines can be in time, one after the other is made last, as long as that serves orders better: others then
+ * neither share its batches nor wait for them. (So J. M. Moore, 1968, for one machine: of those that are due by a day that
+ * is full, the longest is left for the end.)
+ */
+export function searchLater(first: Later, trial: Trial<Later['later']>): Later {
+  let best = first;
+  for (let isFound = true; isFound;) {
+    isFound = false;
+    for (const later of othersThan(best)) {
+      if (!trial.mayTry()) return best;
+      const attempt = trial.tryWith(later);
+      if (attempt === null || !trial.isTaken(attempt, best.attempt)) continue;
+      best = { attempt, later };
+      isFound = true;
+      break;
+    }
+  }
+  return best;
+}
+
+/** One line more; or all that are late but one. */
+function othersThan({ attempt, later }: Later): ReadonlySet<string>[] {
+  const late = lateLines(attempt);
+  return [
+    ...late.map((line) => new Set([...later, ...late].filter((other) => other !== line))),
+    ...[...linesBesideLate(attempt)].filter((line) => !later.has(line)).map((line) => new Set(later).add(line)),
+  ];
+}
+
+const lateLines = ({ netted, placed }: Attempt): string[] =>
+  netted.lines
+    .filter(({ fromJobs, shipBy }) => fromJobs.some(({ job }) => (placed.get(job)!.ready ?? Infinity) > shipBy))
+    .map(({ row }) => row.key);
+
+/** Lines that are made for, those first that share a batch with a late one. */
+function linesBesideLate(attempt: Attempt): Set<string> {
+  const lines = new Set<string>();
+  const seen = new Set<Job>();
+  const visit = (job: Job): void => {
+    if (seen.has(job)) return;
+    seen.add(job);
+    for (const { line, job: user } of job.pegs) {
+      if (line) lines.add(line.row.key);
+      if (user) visit(user);
+    }
+  };
+  for (const job of [...jobsOfLate(attempt), ...attempt.netted.jobs]) visit(job);
+  return lines;
+}

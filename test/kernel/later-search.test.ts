@@ -1,0 +1,81 @@
+import { describe, expect, it } from 'vitest';
+import { arrivals } from '../../src/kernel/plan/arrival.js';
+import { attemptAsDue } from '../../src/kernel/plan/attempt.js';
+import { searchLater } from '../../src/kernel/plan/later-search.js';
+import { plan } from '../../src/kernel/plan/plan.js';
+import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
+import { faultsOf } from '../support/plan-checker.js';
+import { counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
+import { formula, line } from '../support/workshop.js';
+
+/** A minute for each unit, of eight hours a day. */
+const shop = (lines: Snapshot['lines']): Snapshot =>
+  openShop({
+    items: [counted('CAP'), product('A'), product('B')],
+    formulas: ['A', 'B'].map((code) => formula(code, [line(1, 'CAP', 'each', 1)], { secondsUnit: 60 })),
+    lots: [lot('CAPS', 'CAP', 9_999)],
+    lines,
+  });
+
+describe('a line that is late anyway', () => {
+  it('does not share the batch of one that can be in time', () => {
+    // together they are 500 minutes, of which 20 are left for Tuesday, so that neither is there on Monday
+    const of = shop([ordered('late', 'A', 400, -2), ordered('soon', 'A', 100, 0)]);
+    const { lines, batches } = plan(of);
+    expect(faultsOf(of, plan(of))).toEqual([]);
+    expect(lines.map(({ key, readyOn }) => [key, readyOn])).toEqual([
+      ['late', day(1)],
+      ['soon', day(0)],
+    ]);
+    expect(batches.map(({ output, day: on }) => [output, on])).toEqual([
+      [100, day(0)],
+      [400, day(1)],
+    ]);
+  });
+
+  it('is the one that takes most, where only one can wait', () => {
+    // on Monday there is room for two of the three
+    const of = shop([ordered('a', 'A', 200, 0), ordered('b', 'A', 300, 0), ordered('c', 'B', 250, 0)]);
+    const late = plan(of).lines.filter(({ lateDays }) => lateDays > 0);
+    expect(late.map(({ key, lateDays }) => [key, lateDays])).toEqual([['b', 1]]);
+  });
+});
+
+describe('which lines are tried last', () => {
+  /** What is tried of a plan as it is due. `taken`: which of these are taken to serve better. */
+  function tried(of: Snapshot, most = Infinity, taken: string[] = []) {
+    const { model, netted } = netOf(of);
+    const first = attemptAsDue(model, { netted, last: new Set(), arrived: arrivals(model, netted) });
+    const all: string[] = [];
+    const found = searchLater(
+      { attempt: first, later: new Set() },
+      {
+        mayTry: () => all.length < most,
+        tryWith: (later) => {
+          all.push([...later].sort().join());
+          return { ...first };
+        },
+        isTaken: () => taken.includes(all.at(-1)!) && all.indexOf(all.at(-1)!) === all.length - 1,
+      },
+    );
+    return { all, found: [...found.later].sort(), first, attempt: found.attempt };
+  }
+  /** Of A there is more than a day, and the rest of it and b are late. */
+  const lines = [ordered('a', 'A', 480, 0), ordered('a2', 'A', 100, 0), ordered('b', 'B', 100, 0)];
+
+  it('are all that are late but one, then each one, those first that share a batch with a late one', () => {
+    // a2 and b have Tuesday
+    expect(tried(shop(lines)).all).toEqual(['b', 'a2', 'a2', 'b', 'a']);
+    const apart = [ordered('a', 'A', 480, 0), ordered('b', 'B', 100, 0), ordered('b2', 'B', 9, 5)];
+    // b2 shares the batch of b
+    expect(tried(shop(apart)).all).toEqual(['', 'b', 'b2', 'a']);
+  });
+
+  it('are tried as long as that is allowed, and beside those that are taken', () => {
+    expect(tried(shop(lines), 2)).toMatchObject({ all: ['b', 'a2'], found: [] });
+    const taken = tried(shop(lines), Infinity, ['a2']);
+    expect(taken.all).toEqual(['b', 'a2', 'b', 'a2', 'a2,b', 'a,a2']);
+    expect(taken.found).toEqual(['a2']);
+    expect(taken.attempt).not.toBe(taken.first);
+  });
+});
