@@ -23,7 +23,7 @@ export const washingBy = (
   scents: Record<string, string | null>,
   rest: Partial<SnapshotWashing> = {},
 ): SnapshotWashing => ({
-  rows,
+  rows: [...rows],
   items: Object.entries(scents).map(([code, scent]) => ({ code, family: 'spray', scent })),
   held: [],
   making: [],
