@@ -5,7 +5,7 @@ import { shortDay } from './dates.js';
 export const REASONS: Record<NonNullable<LineCover['because']>, string> = {
   'bench-full': 'the bench is full',
   'no-vessel': 'no vessel is free',
-  washing: 'the day has no minutes left to wash a vessel',
+  washing: 'washing vessels leaves the bench no minutes for it',
   delivery: 'waits for a delivery',
   rest: 'cannot rest long enough',
   source: 'waits for its bulk',

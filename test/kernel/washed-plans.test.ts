@@ -137,9 +137,13 @@ describe('a week in which a light spray is poured after a heavy one', () => {
     expect(SMOKE!.minutes).toBe(60);
     expect(MINT).toMatchObject({ minutes: 105, wash: { minutes: 45, after: 'SMOKE' } });
     expect(answer.days.find(({ day }) => day === MINT!.day)!.minutesUsed).toBe(105);
+    const dayOrNull = (day: string | null) => (day === null ? null : dayOf(day));
     const poured = answer.batches.map(({ key, item: of, vessel, day, emptiedOn }) => ({
-      ...{ key, item: of, vessel },
-      ...{ day: day === null ? null : dayOf(day), emptied: emptiedOn === null ? null : dayOf(emptiedOn) },
+      key,
+      item: of,
+      vessel,
+      day: dayOrNull(day),
+      emptied: dayOrNull(emptiedOn),
     }));
     expect(washingMinutes(buildModel(shop), poured)).toBe(45);
   });

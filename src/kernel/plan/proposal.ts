@@ -82,7 +82,7 @@ export interface ProposedBatch {
 
 /**
  * Why a batch is later than it should be, or has no day: `washing` where a vessel was free and the day had no minutes left to
- * wash it too, `too-long` for any day, `too-large` for any vessel, `expires`
+ * wash it too, or washing others left it none, `too-long` for any day, `too-large` for any vessel, `expires`
  * where what it is made of is over before there is room for it.
  */
 export type HeldUpBy =

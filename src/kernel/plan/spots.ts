@@ -1,5 +1,6 @@
 import type { Day } from '../measure/day.js';
 import type { HeldUpBy } from './proposal.js';
+import type { Placed } from './schedule-job.js';
 import type { Spot, Timetable, TimetableJob } from './timetable.js';
 import type { VesselDays } from './vessel-days.js';
 
@@ -17,9 +18,8 @@ export function findSpot(
   goodUntil = lastDayGood(table, job),
 ): Spot | null {
   const row = table.jobs[job]!;
-  const ready = sourcesReady(table, job);
-  if (ready === null) return null;
-  const first = Math.max(table.setting.start, table.guide.comes[job]!.earliest, row.freshFrom, ready);
+  const first = firstDay(table, job);
+  if (first === null) return null;
   const last = Math.min(table.end - 1, lastDayWhileHeld(table, job), goodUntil);
   const vessels = vesselsFor(table, job);
   const lastFilled = lastFilledOf(table, row);
@@ -50,6 +50,23 @@ export function findSpot(
     if (spot) return { ...spot, heldUpBy: late(day) };
   }
   return null;
+}
+
+/** The first day everything is there that a batch is made of, and it keeps until it goes; null where a source has no day. */
+function firstDay(table: Timetable, job: number): Day | null {
+  const ready = sourcesReady(table, job);
+  if (ready === null) return null;
+  return Math.max(table.setting.start, table.guide.comes[job]!.earliest, table.jobs[job]!.freshFrom, ready);
+}
+
+/**
+ * What kept a batch from its day once all have theirs: where a full bench did and has room now, that was for washing which
+ * another pour in between made needless.
+ */
+export function heldUpInAll(table: Timetable, job: number, { day, heldUpBy }: Placed): HeldUpBy | null {
+  if (heldUpBy !== 'bench-full' || day === null || !table.setting.washing) return heldUpBy;
+  const hasRoom = hasMinutesWithin(table, table.jobs[job]!.minutes, firstDay(table, job)!, day - 1);
+  return hasRoom ? 'washing' : heldUpBy;
 }
 
 /** What kept a batch from its latest safe day. */

@@ -109,3 +109,18 @@ export function washingMinutes(model: Model, poured: Iterable<Poured>): number {
   const { planned, making } = washedInAll(model, poured);
   return [...planned.values(), ...making.values()].reduce((sum, { more }) => sum + more, 0);
 }
+
+/** What stands in one vessel, in the order of its days, which are ISO 8601 text: minutes of washing before each, and after what. */
+export function washedInTurn(
+  washing: Washing,
+  vessel: Vessel,
+  held: string | null,
+  stays: readonly { item: string; emptiedOn: string }[],
+): { minutes: number; after: string | null }[] {
+  let [stood, until] = [held, ''];
+  return stays.map(({ item, emptiedOn }) => {
+    const after = stood;
+    if (emptiedOn >= until) [stood, until] = [item, emptiedOn];
+    return { minutes: washing.minutes(vessel, after, item), after };
+  });
+}
