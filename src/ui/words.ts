@@ -33,6 +33,10 @@ export function decantText({ on, for: next }: { on: string; for: string | null }
   return `Decant into another container on ${shortDay(on)}: ${why}.`;
 }
 
+/** What to do before a batch is poured; `after`: the name of what stood there. */
+export const washText = ({ minutes, after }: { minutes: number; after: string }, vessel: string): string =>
+  `Wash ${vessel} first: ${count(minutes, 'minute')}, after ${after}.`;
+
 /** What resting is called: a spray matures, a candle cures, soap sets in its mould and then cures. */
 export function restWord(family: string | undefined, inVessel: boolean): 'matures' | 'cures' | 'sets' {
   if (family === 'soap' && inVessel) return 'sets';

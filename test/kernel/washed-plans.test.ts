@@ -70,6 +70,20 @@ describe('a day of 120 minutes', () => {
   });
 });
 
+describe('what was late for washing that another pour made needless', () => {
+  it('says so, for the bench has room on its day now', () => {
+    // MINT needs 45 minutes on day 5 after SMOKE, so that PACK goes on day 6; FERN then comes between
+    const rows = [pour('MINT', 5), job('PACK', 5, { earliest: 5 }), pour('FERN', 9, { tier: 1 })];
+    const by = { vessels: [{ ...pot('P', 1_000), held: 'SMOKE' }], washing: washing(...HEAVY_FIRST) };
+    expect(placed(rows, by)).toMatchObject({
+      MINT: { day: 5 },
+      FERN: { day: 0 },
+      PACK: { day: 6, heldUpBy: 'washing' },
+    });
+    expect(placed(rows.slice(0, 2), by)).toMatchObject({ PACK: { day: 6, heldUpBy: 'bench-full' } });
+  });
+});
+
 describe('a pour in between', () => {
   const making = (minutes: number, on: number) => ({ from: on, to: on, key: 'B1', item: 'FERN', washing: minutes });
 
