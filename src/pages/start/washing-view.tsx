@@ -70,14 +70,14 @@ function Rows({ washing, tried }: WashingProps): JSX.Element {
     <section>
       <h2>What you said</h2>
       {tried?.form === 'gone' && <FaultNote fault={tried.fault} />}
-      <ul class="plain">
+      <ul>
         {washing.map((row) => (
           <li>
             <form class="row" method="post" action="/start/washing/gone">
               <FormKey />
               <input type="hidden" name="id" value={String(row.id)} />
               <span safe>{rowText(row)}</span>
-              <button type="submit" class="no-print" aria-label={`Take away: ${rowText(row)}`}>
+              <button type="submit" class="no-print" aria-label={`Take it away: ${rowText(row)}`}>
                 Take it away
               </button>
             </form>
@@ -141,6 +141,9 @@ function RowForm(props: WashingProps): JSX.Element {
   return (
     <form method="post" action="/start/washing">
       <h2>Say how long</h2>
+      {!things.some(([value]) => value.startsWith('scent:')) && (
+        <p class="hint">Once you said below what smells of what, you can choose scents here too.</p>
+      )}
       <FormKey />
       <FaultNote fault={fault} />
       <div class="fields">
@@ -150,7 +153,7 @@ function RowForm(props: WashingProps): JSX.Element {
         <TextField
           {...field('minutes')}
           label="Minutes"
-          hint="0: no washing, whatever else is said"
+          hint="0: no washing"
           inputmode="numeric"
           maxlength={4}
           required
