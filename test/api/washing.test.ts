@@ -26,6 +26,11 @@ const WEEK = '2026-03-09';
 const draft = async (): Promise<RunView> => (await app.request<RunView>('POST', '/api/runs', { weekStart: WEEK })).body;
 const commit = (id: number) =>
   app.request<Committed & { changed: { what: string }[] }>('POST', `/api/runs/${id}/commit`);
+const committed = async (): Promise<Committed> => {
+  const answer = await commit((await draft()).id);
+  expect(answer.status, answer.text).toBe(200);
+  return answer.body;
+};
 const change = (run: number, code: string, body: unknown) =>
   app.request<ChangedBatch>('POST', `/api/runs/${run}/batches/${code}/change`, body);
 
@@ -189,9 +194,7 @@ describe('a committed week', () => {
       update order_line set ship_by = '2026-03-12'
         where order_id = (select id from customer_order where number = '1001');
       update order_line set ship_by = '2026-03-14' where order_id = (select id from customer_order where number = 'M1')`);
-    const answer = await commit((await draft()).id);
-    expect(answer.status, answer.text).toBe(200);
-    run = answer.body;
+    run = await committed();
   });
 
   const CEDAR = { item: 'CEDAR-BULK', minutes: 40, washing: 0, after: null };
@@ -200,7 +203,7 @@ describe('a committed week', () => {
   it('keeps the minutes of washing with the batch they are for', async () => {
     expect(await kept()).toMatchObject([CEDAR, MINT]);
     const { day } = batchOf('MINT-BULK');
-    const [used] = await app.database.query<{ minutes: number }[]>(
+    const [used] = await app.database.query<{ minutes: number }>(
       'select sum(minutes)::int as minutes from batch where day = $1',
       [day],
     );
@@ -209,7 +212,7 @@ describe('a committed week', () => {
     expect(week).toContain(`${used!.minutes} of 480 bench minutes</a><span>, 30 of them for washing`);
     expect(await pageText(app, `/why/bench/${day}`)).toContain('Wash JUG first: 30 minutes, after Cedar spray.');
     // the next plan counts them, and promises none of these minutes to others
-    const [making] = await app.database.query<{ washing: unknown; minutes: number }[]>(
+    const [making] = await app.database.query<{ washing: unknown; minutes: number }>(
       `select snapshot -> 'washing' -> 'making' as washing,
          (select (m ->> 'minutes')::int from jsonb_array_elements(snapshot -> 'making') m
           where m ->> 'item' = 'MINT-BULK') as minutes from run where id = $1`,

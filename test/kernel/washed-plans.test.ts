@@ -1,8 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { buildModel } from '../../src/kernel/plan/model.js';
+import { whatGivesWay } from '../../src/kernel/plan/giving-way.js';
 import { plan } from '../../src/kernel/plan/plan.js';
 import type { Snapshot, SnapshotFormula, SnapshotMaking } from '../../src/kernel/plan/snapshot.js';
-import { washingMinutes } from '../../src/kernel/plan/washed.js';
+import { washedInTurn, washingMinutes } from '../../src/kernel/plan/washed.js';
 import { Washing } from '../../src/kernel/plan/washing.js';
 import { dayOf } from '../../src/kernel/measure/day.js';
 import { faultsOf } from '../support/plan-checker.js';
@@ -141,6 +142,20 @@ describe('a pour in between', () => {
   });
 });
 
+describe('what stands in a vessel one after the other', () => {
+  it('is washed for after what was emptied last', () => {
+    const until = (of: string, day: number) => ({ item: of, emptiedOn: `2027-01-${day}` });
+    const washed = (held: string | null, ...stays: { item: string; emptiedOn: string }[]) =>
+      washedInTurn(washing(...HEAVY_FIRST), { code: 'P', kind: 'pot' }, held, stays).map(({ minutes }) => minutes);
+    expect(washed('SMOKE', until('MINT', 14), until('FERN', 15), until('EMBER', 16), until('MINT', 17))).toEqual([
+      45, 0, 10, 45,
+    ]);
+    expect(washed(null, until('MINT', 14))).toEqual([0]);
+    // SMOKE lay over MINT, as it happened, and was emptied after it
+    expect(washed(null, until('SMOKE', 19), until('MINT', 16), until('FERN', 20))).toEqual([0, 45, 45]);
+  });
+});
+
 describe('a week in which a light spray is poured after a heavy one', () => {
   it('has the minutes on the day of the pour, and says after what', () => {
     const shop = twoSprays();
@@ -195,6 +210,20 @@ describe('a week in which a light spray is poured after a heavy one', () => {
     expect(faultsOf(shop, answer)).toEqual([]);
     expect(answer.rewashed).toEqual([{ batch: 'B1', day: '2027-01-07', minutes: 45, more: 40, after: 'SMOKE' }]);
     expect(answer.days.find(({ day }) => day === '2027-01-07')!.minutesUsed).toBe(80);
+  });
+
+  it('says how many more minutes a day would need for washing, so that a line is in time', async () => {
+    const shop = twoSprays();
+    shop.workshop.benchMinutes = [70, 70, 70, 70, 70, 0, 0];
+    shop.lines = shop.lines.filter(({ item: of }) => of === 'SMOKE');
+    const on = '2027-01-07';
+    shop.making = [inMaking({ item: 'FERN', day: on, readyOn: on, emptiedOn: on, minutes: 60 })];
+    const answer = plan(shop);
+    expect(faultsOf(shop, answer)).toEqual([]);
+    // before the light one there are 45 minutes too few on its day
+    expect(answer.lines).toMatchObject([{ readyOn: '2027-01-08', because: 'washing' }]);
+    const { help } = (await whatGivesWay(shop, 'A', plan))!;
+    expect(help).toMatchObject([{ hours: [{ day: on, minutes: 35 }], standing: { lateDays: 0 } }, { vessel: {} }]);
   });
 
   it('makes a batch no larger than leaves its day the minutes to wash', () => {
