@@ -33,16 +33,29 @@ export async function putInto(tx: EntityManager, batchId: number, vessel: string
   ]);
 }
 
-/** What is to come out, in the item's unit, what goes in for it, and how long that takes. */
+/** What is to come out, in the item's unit, what goes in for it, and how long that takes without washing. */
 export async function setSize(
   tx: EntityManager,
   batchId: number,
   { output, putInMg, minutes }: { output: number; putInMg: number; minutes: number },
 ): Promise<void> {
-  await tx.query('update batch set output = $2, put_in_mg = $3, minutes = $4 where id = $1', [
+  await tx.query('update batch set output = $2, put_in_mg = $3, minutes = $4 + wash_minutes where id = $1', [
     batchId,
     output,
     putInMg,
     minutes,
   ]);
+}
+
+/** How many minutes of its day a batch has for washing its vessel first, beside those it takes itself; `after`: an item. */
+export async function setWashing(
+  tx: EntityManager,
+  batchId: number,
+  { minutes, after }: { minutes: number; after: string | null },
+): Promise<void> {
+  await tx.query(
+    `update batch set minutes = minutes - wash_minutes + $2, wash_minutes = $2,
+       wash_after_id = case when $2 > 0 then (select id from item where code = $3) end where id = $1`,
+    [batchId, minutes, after],
+  );
 }

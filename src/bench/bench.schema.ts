@@ -24,6 +24,10 @@ const batchHead = {
   day: isoDay,
   readyOn: isoDay,
   vessel: z.string().nullable(),
+  wash: z
+    .object({ minutes: z.int(), after: z.string().describe('The name of what stood in its vessel') })
+    .meta({ id: 'WashFirst' })
+    .nullable(),
   output: amount.describe('What is meant to come out'),
   made: amount.nullable().describe('What came out; null until it is closed'),
   isPaused: z.boolean(),

@@ -80,8 +80,9 @@ const READY = `
   group by b.ready_on order by b.ready_on`;
 
 const HEAD = `b.code, i.code as item, b.status, b.day, b.ready_on as "readyOn", v.code as vessel, b.output, b.made,
-  ${PAUSED} as "isPaused"`;
-const FROM = `from batch b join item i on i.id = b.item_id left join vessel v on v.id = b.vessel_id`;
+  case when wi.id is not null then json_build_object('minutes', b.wash_minutes, 'after', wi.name) end as wash, ${PAUSED} as "isPaused"`;
+const FROM = `from batch b join item i on i.id = b.item_id left join vessel v on v.id = b.vessel_id
+  left join item wi on wi.id = b.wash_after_id`;
 
 /** Throws a 404 problem. */
 export async function batchViewByCode(tx: EntityManager, code: string): Promise<BatchView> {

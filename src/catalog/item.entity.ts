@@ -45,6 +45,10 @@ export class Item {
   @Column({ type: 'text' })
   family!: Family;
 
+  /** In the maker's own words, in small letters: light, heavy, citrus. */
+  @Column({ type: 'text', nullable: true })
+  scent!: string | null;
+
   @Column({ type: 'bigint', name: 'density_ug_per_ml', nullable: true })
   densityUgPerMl!: number | null;
 

@@ -12,11 +12,21 @@ export const itemKind = z.enum(ITEM_KINDS).meta({ id: 'ItemKind' });
 
 export const measure = z.enum(MEASURES).meta({ id: 'Measure' });
 
+/** What things smell of, or how strongly, in the maker's own words. */
+export const scent = z
+  .string()
+  .trim()
+  .toLowerCase()
+  .max(40)
+  .regex(/^[\p{L}\p{N}][\p{L}\p{N} '&-]*$/u, 'must be 1 to 40 letters, digits or blanks, such as "heavy"')
+  .meta({ id: 'Scent' });
+
 const densityUgPerMl = z.int().min(100_000).max(25_000_000);
 
 /** What a person may state and later change about an item. */
 const stated = {
   family: family.optional(),
+  scent: scent.nullable().optional().meta({ description: 'What vessels are washed by: "light", "heavy", "citrus"' }),
   density: lineOfText(40)
     .nullable()
     .optional()
@@ -70,6 +80,7 @@ export const itemView = z
     kind: itemKind,
     measure: measure,
     family: family,
+    scent: scent.nullable(),
     densityUgPerMl: densityUgPerMl.nullable(),
     policy: policy,
     target: amount,

@@ -36,6 +36,7 @@ import { RemindersPage } from './reminders/reminders.page.js';
 import { ReorderPage } from './reorder/reorder.page.js';
 import { ShelfPage } from './shelf/shelf.page.js';
 import { StartPage } from './start/start.page.js';
+import { WashingPage } from './start/washing.page.js';
 import { ChecksPage } from './bench/checks.page.js';
 import { EmptiesPage } from './pack/empties.page.js';
 import { FairsPage } from './pack/fairs.page.js';
@@ -93,6 +94,7 @@ import { WhyPage } from './why/why.page.js';
     LabelsPage,
     FindPage,
     StartPage,
+    WashingPage,
     ShelfPage,
     CountPage,
     FormulaNewPage,

@@ -15,6 +15,7 @@ import { BatchStock, type LotAmount } from './batch-stock.service.js';
 import { releasePegs, repeg } from './pegs.js';
 import { lockPlan } from './planning.service.js';
 import type { ChangeBatch, ChangedBatch } from './planning.schema.js';
+import { rewash } from './rewash.js';
 import { SnapshotService } from './snapshot.service.js';
 import { freeAll } from './undo.service.js';
 import { amountText } from '../ui/amounts.js';
@@ -33,6 +34,7 @@ interface BatchRow {
   promised: number;
   putInMg: number;
   minutes: number;
+  wash: ChangedBatch['wash'];
 }
 
 /** Carries the answer of a preview out of the transaction, which is then rolled back. */
@@ -87,6 +89,7 @@ export class ChangeService {
     if (body.output !== undefined)
       merge(await this.resize(tx, batch, outputOf(body.output, batch, snapshot), snapshot));
     await refuseTakenVessel(tx, [batch.id]);
+    await rewash(tx, [batch.vessel, body.vessel ?? null]);
     return this.answer(tx, batch.id, snapshot, { taken: changes[0]!, freed: changes[1]!, broken: [] });
   }
 
@@ -97,6 +100,7 @@ export class ChangeService {
       batch.id,
     ]);
     await decide(tx, batch.id, 'cancelled');
+    await rewash(tx, [batch.vessel]);
     await releasePegs(tx, batch.id);
     const today = await this.clock.today();
     const { snapshot } = await this.snapshots.take(tx, today, today);
@@ -187,7 +191,7 @@ export class ChangeService {
       [id],
     );
     const closed = snapshot.workshop.closedDays.includes(batch.day);
-    const { code, status, day, readyOn, emptiedOn, vessel, output, putInMg } = batch;
+    const { code, status, day, readyOn, emptiedOn, vessel, output, putInMg, wash } = batch;
     return {
       code,
       status,
@@ -197,6 +201,7 @@ export class ChangeService {
       vessel,
       output,
       putInMg,
+      wash,
       minutesUsed: load!.used,
       minutesOpen: closed ? 0 : (snapshot.workshop.benchMinutes[weekdayOf(dayOf(batch.day))] ?? 0),
       late,
@@ -206,9 +211,10 @@ export class ChangeService {
 }
 
 const BATCH = `select b.id, b.code, b.status, i.code as item, f.version as "formulaVersion", b.day, b.ready_on as "readyOn",
-  b.emptied_on as "emptiedOn", v.code as vessel, b.output, b.promised, b.put_in_mg as "putInMg", b.minutes
+  b.emptied_on as "emptiedOn", v.code as vessel, b.output, b.promised, b.put_in_mg as "putInMg", b.minutes,
+  case when b.wash_after_id is not null then json_build_object('minutes', b.wash_minutes, 'after', wi.code) end as wash
   from batch b join item i on i.id = b.item_id join formula f on f.id = b.formula_id
-  left join vessel v on v.id = b.vessel_id`;
+  left join vessel v on v.id = b.vessel_id left join item wi on wi.id = b.wash_after_id`;
 
 async function findBatch(tx: EntityManager, runId: number, code: string): Promise<BatchRow> {
   const rows = await tx.query<BatchRow[]>(`${BATCH} where b.run_id = $1 and b.code = $2 for update of b`, [

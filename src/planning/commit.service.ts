@@ -11,6 +11,7 @@ import { type NewReservation, StockService } from '../stock/stock.service.js';
 import { keepCovers } from './line-covers.js';
 import { findRun, lockPlan, proposalFrom, snapshotOf } from './planning.service.js';
 import type { Committed } from './planning.schema.js';
+import { rewash } from './rewash.js';
 import { SnapshotService, type TakenSnapshot } from './snapshot.service.js';
 import { type Change, whatChanged } from './what-changed.js';
 
@@ -79,7 +80,10 @@ export class CommitService {
     const week = proposal.batches.filter((batch) => batch.inWeek);
     const ready = week.filter((batch): batch is ReadyBatch => !batch.short && batch.day !== null);
     const created = new Map<string, CreatedBatch>();
-    for (const batch of ready) created.set(batch.key, await this.batches.create(tx, { ...batch, runId }));
+    for (const batch of ready) {
+      const minutes = batch.minutes - (batch.wash?.minutes ?? 0);
+      created.set(batch.key, await this.batches.create(tx, { ...batch, minutes, runId }));
+    }
     for (const batch of ready) await pegBatch(tx, created.get(batch.key)!.id, pegsOf(batch, created, ids));
     const reservations = [
       ...ready.flatMap((batch) => inputReservations(batch, runId, created, ids)),
@@ -89,6 +93,10 @@ export class CommitService {
     await this.stock.reserve(tx, reservations);
     const createdIds = [...created.values()].map((batch) => batch.id);
     await refuseTakenVessel(tx, createdIds);
+    await rewash(
+      tx,
+      ready.map(({ vessel }) => vessel),
+    );
     await this.batches.setStatus(tx, createdIds, 'reserved');
     await tx.query(`update run set status = 'committed', committed_at = now() where id = $1`, [runId]);
     return {

@@ -2,7 +2,17 @@ import { z } from 'zod';
 import { phase } from '../catalog/formulas.schema.js';
 import type { Proposal } from '../kernel/plan/proposal.js';
 import { problemWith } from '../platform/problem-schema.js';
-import { amount, amountInput, flagText, idParam, isoDay, longText, moneyE4, readableCode } from '../platform/schema.js';
+import {
+  amount,
+  amountInput,
+  flagText,
+  idParam,
+  isoDay,
+  itemCode,
+  longText,
+  moneyE4,
+  readableCode,
+} from '../platform/schema.js';
 import { changeSchema } from './what-changed.js';
 
 export const createRunSchema = z
@@ -16,7 +26,7 @@ export type CreateRun = z.infer<typeof createRunSchema>;
 
 const dayOrNull = isoDay.nullable();
 const heldUpBy = z
-  .enum(['bench-full', 'no-vessel', 'delivery', 'rest', 'source', 'too-long', 'too-large', 'expires'])
+  .enum(['bench-full', 'no-vessel', 'washing', 'delivery', 'rest', 'source', 'too-long', 'too-large', 'expires'])
   .meta({ id: 'HeldUpBy' });
 const decant = z
   .object({ on: isoDay, for: z.string().nullable().describe('The batch that needs its vessel next, if one does') })
@@ -26,6 +36,8 @@ const sizeLimit = z
   .enum(['formula', 'vessel', 'bench', 'source'])
   .meta({ id: 'SizeLimit' })
   .describe("What allows no more where a batch is smaller than its formula's least");
+const washFields = { minutes: z.int(), after: itemCode.describe('The item that stood in its vessel') };
+const wash = z.object(washFields).meta({ id: 'Wash' });
 const taken = z
   .object({
     from: z.enum(['lot', 'delivery', 'batch', 'making']),
@@ -47,7 +59,8 @@ const batch = z
     emptiedOn: dayOrNull,
     vessel: z.string().nullable(),
     decant: decant.nullable(),
-    minutes: z.int(),
+    minutes: z.int().describe('Those for washing its vessel first included'),
+    wash: wash.optional(),
     restDays: z.int(),
     expiresOn: dayOrNull,
     inWeek: z.boolean(),
@@ -145,6 +158,10 @@ const proposal: z.ZodType<Proposal> = z
     shortfalls: z.array(shortfallSchema),
     atRisk: z.array(atRiskSchema),
     days: z.array(z.object({ day: isoDay, minutesOpen: z.int(), minutesUsed: z.int() })),
+    rewashed: z
+      .array(z.object({ batch: z.string(), day: isoDay, more: z.int(), ...washFields }))
+      .optional()
+      .describe('Batches in the making that need more washing, for what the plan puts before them'),
     full: z
       .object({
         batchesMost: z.int(),
@@ -246,6 +263,7 @@ export const changedBatchSchema = z
     vessel: z.string().nullable(),
     output: amount,
     putInMg: amount,
+    wash: wash.nullable(),
     minutesUsed: z.int().describe('Hands-on minutes planned on its day, this batch included'),
     minutesOpen: z.int(),
     taken: z.array(takenOfLot).describe('Newly set aside'),

@@ -1,7 +1,7 @@
 import type { ProposedBatch, Proposal } from '../kernel/plan/proposal.js';
 import type { Measure } from '../kernel/measure/quantity.js';
 import { amountText } from '../ui/amounts.js';
-import { decantText, fullText, REASONS, restWord, SIZE_LIMITS } from '../ui/words.js';
+import { decantText, fullText, REASONS, restWord, SIZE_LIMITS, washText } from '../ui/words.js';
 import { longDay, shortDay } from '../ui/dates.js';
 import { byText } from '../kernel/measure/text-order.js';
 
@@ -79,6 +79,7 @@ function batchRow(batch: ProposedBatch, print: Printer): string[] {
     [
       madeFor(batch, print),
       batch.belowLeast ? `less than a batch should be: ${SIZE_LIMITS[batch.belowLeast]}` : '',
+      batch.wash && batch.vessel ? washText({ ...batch.wash, after: print.name(batch.wash.after) }, batch.vessel) : '',
       batch.decant && batch.vessel ? decantText(batch.decant, batch.vessel) : '',
     ]
       .filter((part) => part !== '')

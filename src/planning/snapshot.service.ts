@@ -1,8 +1,9 @@
 import { createHash } from 'node:crypto';
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import type { Snapshot } from '../kernel/plan/snapshot.js';
+import type { Snapshot, SnapshotWashing } from '../kernel/plan/snapshot.js';
 import { UNNAMED } from '../catalog/workshop.service.js';
+import { WASHING } from './washing-said.js';
 
 /** A snapshot with what identifies it, and the database ids its readable keys stand for. */
 export interface TakenSnapshot {
@@ -24,7 +25,8 @@ type Columns<Row> = { [Name in keyof Row]: Row[Name][] };
 
 interface Read {
   moment: string | null;
-  snapshot: Omit<Snapshot, 'today' | 'weekStart' | 'lots' | 'lines'> & {
+  snapshot: Omit<Snapshot, 'today' | 'weekStart' | 'lots' | 'lines' | 'washing'> & {
+    washing: SnapshotWashing | null;
     lots: Columns<Snapshot['lots'][number] & { id: number }>;
     lines: Columns<Required<Snapshot['lines'][number]> & { id: number }>;
   };
@@ -56,11 +58,12 @@ export class SnapshotService {
 }
 
 function takenFrom({ snapshot: read, ids }: Read, today: string, weekStart: string): TakenSnapshot {
-  const { lots, lines } = read;
+  const { washing, ...rows } = read;
+  const { lots, lines } = rows;
   const snapshot: Snapshot = {
     today,
     weekStart,
-    ...read,
+    ...rows,
     lots: lots.code.map((code, i) => ({
       code,
       item: lots.item[i]!,
@@ -79,6 +82,7 @@ function takenFrom({ snapshot: read, ids }: Read, today: string, weekStart: stri
       ...(lines.weight[i] !== 1 && { weight: lines.weight[i]! }),
       ...(lines.urgent[i] && { urgent: true }),
     })),
+    ...(washing && { washing }),
   };
   return {
     snapshot,
@@ -198,7 +202,8 @@ const SNAPSHOT = `
         'leastPacks', p.least_packs, 'leadDays', p.lead_days) order by s.code || '/' || p.code), '[]')
       from pack p join supplier s on s.id = p.supplier_id join item i on i.id = p.item_id where not p.withdrawn),
     'use', (select coalesce(json_agg(json_build_object('item', i.code, 'per28Days', u.used) order by i.code), '[]')
-      from past_use u join item i on i.id = u.item_id where u.first_on <= $1::date - ${HISTORY_DAYS})
+      from past_use u join item i on i.id = u.item_id where u.first_on <= $1::date - ${HISTORY_DAYS}),
+    'washing', ${WASHING}
   ) as snapshot,
   json_build_object(
     'deliveries', (select coalesce(json_object_agg(key, id), '{}') from coming),

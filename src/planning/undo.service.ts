@@ -5,6 +5,7 @@ import { Database } from '../platform/database.js';
 import { conflict, Problem } from '../platform/problem.js';
 import { brokenOf, openPromises } from '../stock/promises.js';
 import { findRun, lockPlan } from './planning.service.js';
+import { rewash } from './rewash.js';
 import type { Undone } from './planning.schema.js';
 
 /** Takes back a committed plan: all of it, as long as nothing of it has begun. */
@@ -34,6 +35,10 @@ export class UndoService {
       const promised = await openPromises(tx, { batchIds: ids });
       const freed = await freeAll(tx, 'r.run_id = $1 or r.batch_id = any($2::bigint[])', [runId, ids]);
       await this.batches.setStatus(tx, ids, 'cancelled');
+      await rewash(
+        tx,
+        open.map(({ vessel }) => vessel),
+      );
       await tx.query(`update run set status = 'undone' where id = $1`, [runId]);
       return {
         id: runId,
@@ -60,6 +65,13 @@ export async function freeAll(tx: EntityManager, where: string, values: unknown[
   return rows.length;
 }
 
-function batchesOf(tx: EntityManager, runId: number): Promise<{ id: number; code: string; status: string }[]> {
-  return tx.query('select id, code, status from batch where run_id = $1 order by id for update', [runId]);
+function batchesOf(
+  tx: EntityManager,
+  runId: number,
+): Promise<{ id: number; code: string; status: string; vessel: string | null }[]> {
+  return tx.query(
+    `select b.id, b.code, b.status, v.code as vessel from batch b left join vessel v on v.id = b.vessel_id
+     where b.run_id = $1 order by b.id for update of b`,
+    [runId],
+  );
 }

@@ -34,7 +34,10 @@ export interface WeekPour {
   readyOn: string;
   emptiedOn: string;
   vessel: string | null;
+  /** At the bench on its day, washing included. */
   minutes: number;
+  /** What of that is for washing its vessel first; `after`: the name of what stood there. */
+  wash: { minutes: number; after: string } | null;
   /** `proposed`, or the state of the batch. */
   status: string;
   isShort: boolean;
@@ -85,6 +88,7 @@ interface ItemRow extends Named {
 /** What a plan says of its week: the whole can be megabytes. */
 type WeekPart = Pick<Proposal, 'batches' | 'lines' | 'shortfalls' | 'atRisk' | 'needs'> & {
   full: Proposal['full'] | null;
+  rewashed: Proposal['rewashed'] | null;
   /** The least size of a batch by item. */
   leasts: Record<string, number>;
   /** Of all its batches, those of other weeks too. */
@@ -126,10 +130,11 @@ export class WeekService {
       const newest = runs[0];
       const draft = newest?.status === 'draft' ? newest : undefined;
       const urgent = await urgentLines(tx);
-      const committed = await committedPours(tx, start);
+      const kept = await committedPours(tx, start);
       const part =
         newest && (this.parts.get(newest.version) ?? this.parts.put(newest.version, await weekPartOf(tx, newest.id)));
       const drafted = draft && part;
+      const committed = kept.map((pour) => washedAgain(pour, drafted?.rewashed ?? [], items));
       const proposed = drafted ? proposedPours(draft.id, drafted, items, urgent) : [];
       const named = <T extends { item: string }>(rows: readonly T[]): (T & Named)[] =>
         rows.map((row) => ({ ...row, ...nameOf(items, row.item) }));
@@ -187,7 +192,7 @@ async function weekPartOf(tx: EntityManager, id: number): Promise<WeekPart> {
        jsonb_path_query_array(proposal, '$.needs[*] ? (@.inWeek > 0)') as needs,
        jsonb_path_query_array(proposal, '$.shortfalls[*]') as shortfalls,
        jsonb_path_query_array(proposal, '$.atRisk[*]') as "atRisk",
-       proposal -> 'full' as "full",
+       proposal -> 'full' as "full", proposal -> 'rewashed' as rewashed,
        coalesce((select jsonb_object_agg(f ->> 'item', f -> 'batchMin')
          from jsonb_array_elements(snapshot -> 'formulas') f), '{}') as leasts,
        coalesce((select jsonb_agg(jsonb_build_object('key', b -> 'key', 'madeFor', b -> 'madeFor'))
@@ -225,6 +230,7 @@ function proposedPours(
       emptiedOn: batch.emptiedOn!,
       vessel: batch.vessel,
       minutes: batch.minutes,
+      wash: batch.wash ? { ...batch.wash, after: nameOf(items, batch.wash.after).name } : null,
       status: 'proposed',
       isShort: batch.short,
       isUrgent: urgent.has(batch.key),
@@ -233,6 +239,18 @@ function proposedPours(
       decant: batch.decant,
       madeFor: batch.madeFor.map((peg) => ({ for: peg.for, label: peg.key, quantity: peg.quantity })),
     }));
+}
+
+/** A committed pour as it will be once the draft is kept, which puts something else into its vessel before it. */
+function washedAgain(
+  pour: WeekPour,
+  rewashed: NonNullable<Proposal['rewashed']>,
+  items: ReadonlyMap<string, ItemRow>,
+): WeekPour {
+  const again = rewashed.find(({ batch }) => batch === pour.code);
+  if (!again) return pour;
+  const { minutes, more, after } = again;
+  return { ...pour, minutes: pour.minutes + more, wash: { minutes, after: nameOf(items, after).name } };
 }
 
 /** Where a batch's vessel is emptied before all that draws from it is made, and which batch is in it next until then. */
@@ -248,7 +266,8 @@ async function committedPours(tx: EntityManager, start: string): Promise<WeekPou
   const urgent = await urgentBatches(tx, start);
   const pours = await tx.query<Omit<WeekPour, 'isUrgent'>[]>(
     `select b.run_id as "runId", b.code, i.code as item, i.name, i.family, i.kind, i.measure, b.output, b.day,
-       b.ready_on as "readyOn", b.emptied_on as "emptiedOn", v.code as vessel, b.minutes, b.status,
+       b.ready_on as "readyOn", b.emptied_on as "emptiedOn", v.code as vessel, b.minutes,
+       case when wi.id is not null then json_build_object('minutes', b.wash_minutes, 'after', wi.name) end as wash, b.status,
        false as "isShort", null as "heldUpBy",
        (select f.batch_min from formula f where f.id = b.formula_id and b.output < f.batch_min) as least,
        ${DECANT} as decant,
@@ -261,6 +280,7 @@ async function committedPours(tx: EntityManager, start: string): Promise<WeekPou
            left join batch fb on fb.id = p.for_batch_id
          where p.batch_id = b.id), '[]') as "madeFor"
      from batch b join item i on i.id = b.item_id left join vessel v on v.id = b.vessel_id
+       left join item wi on wi.id = b.wash_after_id
      where b.day between $1::date and $1::date + 6 and b.status <> 'cancelled' order by b.day, b.code`,
     [start],
   );

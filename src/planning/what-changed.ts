@@ -6,7 +6,7 @@ export const changeSchema = z
   .object({
     what: z
       .string()
-      .describe('items, formulas, vessels, lots, deliveries, making, lines, packs, use, workshop or today'),
+      .describe('items, formulas, vessels, lots, deliveries, making, lines, packs, use, workshop, washing or today'),
     key: z.string(),
     change: z.enum(['added', 'gone', 'changed']),
     was: z.unknown().optional(),
@@ -40,6 +40,8 @@ export function whatChanged(before: Snapshot, after: Snapshot): Change[] {
     changes.push({ what: 'today', key: 'today', change: 'changed', was: before.today, now: after.today });
   const workshop = difference(before.workshop, after.workshop);
   if (workshop) changes.push({ what: 'workshop', key: 'workshop', change: 'changed', ...workshop });
+  if (canonical(before.washing ?? null) !== canonical(after.washing ?? null))
+    changes.push({ what: 'washing', key: 'washing', change: 'changed' });
   for (const what of Object.keys(KEYS) as (keyof typeof KEYS)[]) {
     const keyOf = (row: object): string => String((row as Record<string, unknown>)[KEYS[what]]);
     const was = new Map<string, object>(before[what].map((row) => [keyOf(row), row]));

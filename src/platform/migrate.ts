@@ -31,6 +31,7 @@ import { ErasureByReference1764000000027 } from '../../migrations/0027-erasure-b
 import { VesselHoldsOne1764000000028 } from '../../migrations/0028-vessel-holds-one.js';
 import { OrderPrecedence1764000000029 } from '../../migrations/0029-order-precedence.js';
 import { SaidUse1764000000030 } from '../../migrations/0030-said-use.js';
+import { Washing1764000000031 } from '../../migrations/0031-washing.js';
 import { holdsData } from './backup/backup-contents.js';
 import { applyFunctions, forgetFunctions } from './database-functions.js';
 import { holdSchema } from './migration-lock.js';
@@ -72,6 +73,7 @@ export const MIGRATIONS = [
   VesselHoldsOne1764000000028,
   OrderPrecedence1764000000029,
   SaidUse1764000000030,
+  Washing1764000000031,
 ];
 
 export interface MigrateOptions {

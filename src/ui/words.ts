@@ -5,6 +5,7 @@ import { shortDay } from './dates.js';
 export const REASONS: Record<NonNullable<LineCover['because']>, string> = {
   'bench-full': 'the bench is full',
   'no-vessel': 'no vessel is free',
+  washing: 'washing vessels leaves the bench no minutes for it',
   delivery: 'waits for a delivery',
   rest: 'cannot rest long enough',
   source: 'waits for its bulk',
@@ -31,6 +32,10 @@ export function decantText({ on, for: next }: { on: string; for: string | null }
   const why = next === null ? 'the rest of it is used later' : `${vessel} is needed for ${next}`;
   return `Decant into another container on ${shortDay(on)}: ${why}.`;
 }
+
+/** What to do before a batch is poured; `after`: the name of what stood there. */
+export const washText = ({ minutes, after }: { minutes: number; after: string }, vessel: string): string =>
+  `Wash ${vessel} first: ${count(minutes, 'minute')}, after ${after}.`;
 
 /** What resting is called: a spray matures, a candle cures, soap sets in its mould and then cures. */
 export function restWord(family: string | undefined, inVessel: boolean): 'matures' | 'cures' | 'sets' {

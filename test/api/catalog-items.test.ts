@@ -27,6 +27,7 @@ describe('POST /api/items', () => {
       kind: 'material',
       measure: 'weighed',
       family: 'other',
+      scent: null,
       densityUgPerMl: null,
       policy: 'to-order',
       target: 0,

@@ -71,6 +71,9 @@ const paths = (): string[] => [
   '/start/items',
   '/start/lot',
   '/start/remove',
+  '/start/washing',
+  '/start/washing/scent',
+  '/start/washing/gone',
 ];
 
 const LONG = 'x'.repeat(200_000);

@@ -95,6 +95,15 @@ describe('a form that is sent twice', () => {
         `select count(*)::int as n from vessel`,
       ],
     ],
+    [
+      'washing',
+      () => [
+        '/start/washing',
+        '/start/washing',
+        { after: '', before: '', where: '', minutes: '20' },
+        `select count(*)::int as n from washing`,
+      ],
+    ],
     ['items', () => ['/start', '/start/items', { text: 'NEW-1\tNew one' }, `select count(*)::int as n from item`]],
     ['first lot', () => ['/start', '/start/lot', { item: 'FO-CEDAR', quantity: '20 g' }, MOVED]],
     ['receipt', () => ['/shelf/items/FO-CEDAR', '/receive', { quantity: '100', reason: 'found' }, MOVED]],

@@ -256,6 +256,7 @@ describe('GET /api/batches', () => {
         day: TODAY,
         readyOn: '2026-03-09',
         vessel: null,
+        wash: null,
         output: 1000,
         made: null,
         isPaused: false,

@@ -121,6 +121,38 @@ describe('an empty workshop', () => {
 describe('the demonstration', () => {
   const app = useBrowser();
 
+  it('is told what to wash for without JavaScript, at a phone, and plans by it', async () => {
+    const page = await app.open('/start', { javaScript: false, width: 390 });
+    await page.getByText('What you pour in').click();
+    await page.getByRole('link', { name: 'What is washed between two pours' }).click();
+    const say = async (button: string, fields: Record<string, string>) => {
+      for (const [label, text] of Object.entries(fields)) await page.getByLabel(label, { exact: true }).fill(text);
+      await page.getByRole('button', { name: button, exact: true }).click();
+    };
+    await say('Write the scent down', { What: 'blk-sp-cedar', Scent: 'Heavy' });
+    await say('Write the scent down', { What: 'blk-sp-fig', Scent: 'light' });
+    await page.getByLabel('After', { exact: true }).selectOption('a heavy scent');
+    await page.getByLabel('Before', { exact: true }).selectOption('a light scent');
+    await say('Write it down', { Minutes: 'half an hour' });
+    expect(await page.getByLabel('Minutes').getAttribute('aria-invalid')).toBe('true');
+    expect(await page.getByLabel('After', { exact: true }).inputValue()).toBe('scent:heavy');
+    await say('Write it down', { Minutes: '30' });
+    await say('Write it down', { Minutes: '15' });
+    expect(await page.textContent('main')).toContain(
+      'After a heavy scent, before a light one, in any vessel: 30 minutes.',
+    );
+    await expectSoundEverywhere(app, '/start/washing');
+    // which is every pour after another thing
+    await page.goto(`${app.base}/week`);
+    await page.getByRole('button', { name: /^Plan/ }).click();
+    expect(await page.textContent('main')).toMatch(/Wash [A-Z0-9-]+ first: (15|30) minutes, after /);
+    await page.goto(`${app.base}/start/washing`);
+    await page.getByRole('button', { name: /^Take it away: After anything/ }).click();
+    expect(await page.textContent('[role=status]')).toContain('taken away');
+    await page.getByRole('button', { name: /^Take it away/ }).click();
+    expect(await page.textContent('main')).toContain('Nothing is said yet.');
+  });
+
   it('says what it is, goes with one word, and can be had again', async () => {
     const page = await app.open('/start', { javaScript: false, width: 390 });
     expect(await page.textContent('h1')).toBe('This is the demonstration');

@@ -2,9 +2,11 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import { plan } from '../../src/kernel/plan/plan.js';
 import { faultsOf, withShortBought } from '../support/plan-checker.js';
 import { patience, runs } from '../support/scale.js';
+import { withRandomWashing } from '../support/washing.js';
 import { emptyWorkshop, formula, item, line, randomWorkshop } from '../support/workshop.js';
 
 const SHOPS = runs(80, 1_000);
+const WASHING_SHOPS = runs(60, 1_000);
 
 describe('plans of random workshops', () => {
   const faults: string[] = [];
@@ -28,6 +30,26 @@ describe('plans of random workshops', () => {
   it('lack nothing that can be bought once exactly what they call short is bought', () => {
     expect(short.slice(0, 40)).toEqual([]);
   });
+});
+
+describe('plans of random workshops that wash between pours', () => {
+  it(
+    'hold in every figure, by other arithmetic',
+    () => {
+      const faults: string[] = [];
+      let [washed, rewashed] = [0, 0];
+      for (let seed = 1; seed <= WASHING_SHOPS; seed++) {
+        const shop = withRandomWashing(randomWorkshop(seed, { products: 3 + (seed % 10), lines: seed % 61 }), seed);
+        const answer = plan(shop);
+        for (const fault of faultsOf(shop, answer)) faults.push(`shop ${seed}: ${fault}`);
+        washed += answer.batches.filter(({ wash }) => wash).length;
+        rewashed += answer.rewashed?.length ?? 0;
+      }
+      expect(faults.slice(0, 40)).toEqual([]);
+      expect(Math.min(washed, rewashed)).toBeGreaterThan(0);
+    },
+    patience(300_000),
+  );
 });
 
 describe('what keeps for some days only', () => {

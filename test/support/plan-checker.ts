@@ -1,6 +1,7 @@
 import type { ProposedBatch, Proposal, SizeLimit, Taken } from '../../src/kernel/plan/proposal.js';
 import type { Snapshot, SnapshotFormula } from '../../src/kernel/plan/snapshot.js';
 import { fullFaults } from './plan-full-checker.js';
+import { mostBefore, washingFaults } from './washing-checker.js';
 
 /*
  * What must be true of a plan, by arithmetic of its own over the rows: nothing here comes from the planner but its answer.
@@ -24,6 +25,7 @@ export function faultsOf(shop: Snapshot, plan: Proposal): string[] {
     ...lineFaults(shop, plan),
     ...reasonFaults(shop, plan),
     ...fullFaults(shop, plan),
+    ...washingFaults(shop, plan),
   ];
 }
 
@@ -84,10 +86,11 @@ function vesselFaults(shop: Snapshot, plan: Proposal): string[] {
 const openMinutes = (shop: Snapshot, day: number): number =>
   shop.workshop.closedDays.some((closed) => dayOf(closed) === day) ? 0 : shop.workshop.benchMinutes[weekday(day)]!;
 
-/** Minutes of each day that batches have, those of earlier plans and of this one. */
+/** Minutes of each day that batches have, those of earlier plans and of this one, and what washing adds to the earlier. */
 function minutesUsed(shop: Snapshot, plan: Proposal): Map<number, number> {
   const used = new Map<number, number>();
-  for (const { day, minutes } of [...shop.making, ...dated(plan)])
+  const rewashed = (plan.rewashed ?? []).map(({ day, more }) => ({ day, minutes: more }));
+  for (const { day, minutes } of [...shop.making, ...dated(plan), ...rewashed])
     used.set(dayOf(day), (used.get(dayOf(day)) ?? 0) + minutes);
   return used;
 }
@@ -101,6 +104,10 @@ function minuteFaults(shop: Snapshot, plan: Proposal): string[] {
     if (used.get(day)! > openMinutes(shop, day)) faults.push(`${batch.day} has ${used.get(day)} minutes`);
     if (day < Math.max(dayOf(shop.today), dayOf(shop.weekStart))) faults.push(`${batch.key} is before the plan begins`);
   }
+  for (const { batch, day } of plan.rewashed ?? [])
+    if (used.get(dayOf(day))! > openMinutes(shop, dayOf(day))) faults.push(`${day} has no room to wash for ${batch}`);
+  for (const { day, minutesUsed: said } of plan.days)
+    if (said !== (used.get(dayOf(day)) ?? 0)) faults.push(`${day} has ${used.get(dayOf(day))} minutes, not ${said}`);
   return faults;
 }
 
@@ -220,7 +227,8 @@ function limitsBroken(shop: Snapshot, item: string, output: number): SizeLimit[]
   const most = Math.max(0, ...shop.vessels.filter(({ kind }) => kind === formula.vesselKind).map((v) => v.capacityMg));
   if (formula.vesselKind !== null && weight > most) broken.push('vessel');
   const minutes = formula.minutesBatch + Math.ceil((output * formula.secondsUnit) / 60);
-  if (minutes > Math.max(...shop.workshop.benchMinutes)) broken.push('bench');
+  const washing = formula.secondsUnit > 0 ? mostBefore(shop, item, formula.vesselKind) : 0;
+  if (minutes + washing > Math.max(...shop.workshop.benchMinutes)) broken.push('bench');
   for (const { item: part, basis, amount } of formula.lines) {
     const source = shop.formulas.find((row) => row.item === part);
     if (!source?.vesselKind || basis === 'fixed' || amount === 0) continue;

@@ -15,6 +15,7 @@ const KEEPS = Number.POSITIVE_INFINITY;
 /** A batch of an hour for customers that may be made from day 0 on. */
 export const job = (key: string, latest: number, rest: Partial<Drawing> = {}): Drawing => ({
   key,
+  item: key,
   tier: 0,
   minutes: 60,
   restDays: 0,

@@ -26,6 +26,7 @@ export const TABLE_OWNERS: Readonly<Record<string, string>> = {
   item: 'catalog',
   use_limit: 'catalog',
   vessel: 'catalog',
+  washing: 'catalog',
   workshop: 'catalog',
 
   lot: 'stock',

@@ -1,6 +1,6 @@
-import { type Day, dayOf } from '../measure/day.js';
+import type { Day } from '../measure/day.js';
 import { type Job, keepsDaysOf } from './job.js';
-import { minutesTaken, type Model } from './model.js';
+import { minutesTaken, type Model, vesselsOf } from './model.js';
 import type { Netted } from './netting.js';
 import type { Guide, ScheduleJob, ScheduleSetting } from './schedule-job.js';
 import { Scheduler } from './schedule.js';
@@ -71,6 +71,7 @@ function scheduleJobs({ netted, last, arrived }: Attempted): ScheduleJob[] {
   const parts = forPartsOfLines(netted);
   return netted.jobs.map((job) => ({
     key: job.key,
+    item: job.item.code,
     tier: last.has(job) || parts.has(job) || job.isLater ? 2 : job.tier,
     minutes: job.minutes,
     restDays: job.formula.restDays,
@@ -98,22 +99,13 @@ const settingOf = (model: Model): ScheduleSetting => ({
   openMinutes: model.openMinutes,
   longestDay: model.longestDay,
   usedMinutes: minutesTaken(model),
-  vessels: vesselsWithStays(model),
+  vessels: vesselsOf(model),
+  washing: model.washing,
 });
 
 /** The first day on which a batch can be made to keep until every order it is for has gone. */
 const freshFrom = (job: Job): Day =>
   Math.max(...job.pegs.map(({ line }) => (line?.until ?? Number.NEGATIVE_INFINITY) - keepsDaysOf(job.item)));
-
-function vesselsWithStays(model: Model): ScheduleSetting['vessels'] {
-  return model.snapshot.vessels.map((vessel) => ({
-    ...vessel,
-    busy: model.snapshot.making
-      .filter((row) => row.vessel === vessel.code)
-      // what should have been emptied by now and is not closed still stands in its vessel today
-      .map((row) => ({ from: dayOf(row.day), to: Math.max(dayOf(row.emptiedOn), model.today) })),
-  }));
-}
 
 /** Batches that late lines are filled from, and what these are made of, each once. */
 export function jobsOfLate({ netted, placed }: Planned): Job[] {

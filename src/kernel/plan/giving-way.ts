@@ -164,10 +164,11 @@ async function withMinutes(ask: Asked, more: number): Promise<Helped | undefined
 }
 
 /** The days on which a plan works longer than the bench is open. */
-function overHours(snapshot: Snapshot, { batches }: Proposal): { day: string; minutes: number }[] {
+function overHours(snapshot: Snapshot, { batches, rewashed = [] }: Proposal): { day: string; minutes: number }[] {
   const model = buildModel(snapshot);
   const used = minutesTaken(model);
-  for (const { day, minutes } of batches) if (day !== null) used.set(dayOf(day), (used.get(dayOf(day)) ?? 0) + minutes);
+  for (const { day, minutes } of [...batches, ...rewashed.map(({ day: on, more }) => ({ day: on, minutes: more }))])
+    if (day !== null) used.set(dayOf(day), (used.get(dayOf(day)) ?? 0) + minutes);
   return [...used]
     .map(([day, minutes]) => ({ day: isoOf(day), minutes: minutes - model.openMinutes(day) }))
     .filter(({ minutes }) => minutes > 0)

@@ -12,6 +12,8 @@ import type {
   SnapshotLot,
 } from './snapshot.js';
 import { SECONDS_PER_MINUTE } from './sheet.js';
+import type { ScheduleVessel } from './vessel-days.js';
+import { type Washing, washingOf } from './washing.js';
 import { byText } from '../measure/text-order.js';
 
 /**
@@ -43,6 +45,8 @@ export interface Model {
   openMinutes: (day: Day) => number;
   /** The most minutes a day of a normal week has. */
   longestDay: number;
+  /** What is washed between two pours; null where nothing is said of it. */
+  washing: Washing | null;
 }
 
 export interface ModelLot {
@@ -100,7 +104,8 @@ export function buildModel(snapshot: Snapshot): Model {
     .filter((item) => item.row.kind !== 'material')
     .sort((a, b) => a.level - b.level || byText(a.code, b.code));
   const batchesMost = BATCHES_LEAST + BATCHES_AN_ITEM * made.length;
-  for (const item of made.toReversed()) setLimits(item, items, snapshot, batchesMost);
+  const washing = washingOf(snapshot);
+  for (const item of made.toReversed()) setLimits(item, items, { snapshot, batchesMost, washing });
   const start = Math.max(today, weekStart);
   const weekEnd = weekStart + 6;
   const lines = linesOf(snapshot, items);
@@ -121,6 +126,7 @@ export function buildModel(snapshot: Snapshot): Model {
     batchesMost,
     openMinutes: (day) => (closed.has(day) ? 0 : (benchMinutes[weekdayOf(day)] ?? 0)),
     longestDay: longestDayOf(snapshot),
+    washing,
   };
 }
 
@@ -154,9 +160,17 @@ function setLevels(items: Map<string, ItemModel>): void {
   for (const item of items.values()) item.level = levels.get(item.code)!;
 }
 
+/** What of the workshop bounds a batch. */
+interface LimitedBy {
+  snapshot: Snapshot;
+  batchesMost: number;
+  washing: Washing | null;
+}
+
 /** The largest batch and the lead of one item, those of everything it is made from being known. */
-function setLimits(item: ItemModel, items: Map<string, ItemModel>, snapshot: Snapshot, batchesMost: number): void {
+function setLimits(item: ItemModel, items: Map<string, ItemModel>, shop: LimitedBy): void {
   const { formula } = item;
+  const { snapshot, batchesMost, washing } = shop;
   if (!formula) return;
   const stepMg = snapshot.workshop.scaleStepMg;
   let most = formula.batchMax ?? Number.POSITIVE_INFINITY;
@@ -167,15 +181,16 @@ function setLimits(item: ItemModel, items: Map<string, ItemModel>, snapshot: Sna
     most = limit;
     item.boundBy = by;
   };
+  const vessels = snapshot.vessels.filter((vessel) => vessel.kind === formula.vesselKind);
   if (formula.vesselKind !== null) {
-    const capacities = snapshot.vessels.filter((v) => v.kind === formula.vesselKind).map((v) => v.capacityMg);
+    const capacities = vessels.map((vessel) => vessel.capacityMg);
     bound(outputIn(formula, Math.max(0, ...capacities), items, stepMg), 'vessel');
   }
-  if (formula.secondsUnit > 0)
-    bound(
-      Math.floor((SECONDS_PER_MINUTE * (longestDayOf(snapshot) - formula.minutesBatch)) / formula.secondsUnit),
-      'bench',
-    );
+  if (formula.secondsUnit > 0) {
+    // what takes all of a day would find none on which its vessel can be washed too
+    const minutes = longestDayOf(snapshot) - formula.minutesBatch - (washing?.most(vessels, item.code) ?? 0);
+    bound(Math.floor((SECONDS_PER_MINUTE * minutes) / formula.secondsUnit), 'bench');
+  }
   for (const line of formula.lines) {
     const part = items.get(line.item)!;
     if (part.formula) item.leadDays = Math.max(item.leadDays, part.leadDays);
@@ -256,4 +271,24 @@ export function minutesTaken({ snapshot }: Model): Map<Day, number> {
   const taken = new Map<Day, number>();
   for (const row of snapshot.making) taken.set(dayOf(row.day), (taken.get(dayOf(row.day)) ?? 0) + row.minutes);
   return taken;
+}
+
+/** The vessels with what stands in them; of what should have been emptied by now and is not closed, until today at least. */
+export function vesselsOf({ snapshot, today }: Pick<Model, 'snapshot' | 'today'>): ScheduleVessel[] {
+  const { vessels, making, washing } = snapshot;
+  const promised = new Map(washing?.making.map(({ code, minutes }) => [code, minutes]));
+  const held = new Map(washing?.held.map((row) => [row.vessel, row.item]));
+  return vessels.map((vessel) => ({
+    ...vessel,
+    held: held.get(vessel.code),
+    busy: making
+      .filter((row) => row.vessel === vessel.code)
+      .map(({ code, item, day, emptiedOn }) => ({
+        from: dayOf(day),
+        to: Math.max(dayOf(emptiedOn), today),
+        key: code,
+        item,
+        washing: promised.get(code) ?? 0,
+      })),
+  }));
 }

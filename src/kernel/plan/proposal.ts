@@ -13,8 +13,23 @@ export interface Proposal {
   shortfalls: Shortfall[];
   atRisk: AtRisk[];
   days: DayLoad[];
+  /** Batches in the making that need more washing, since the plan puts something else into their vessel before them. */
+  rewashed?: Rewashed[];
   /** Only where not all of it has room. */
   full?: PlanFull;
+}
+
+/** Washing its vessel first, after what stood there. `after`: an item. */
+export interface Wash {
+  minutes: number;
+  after: string;
+}
+
+/** `minutes`: in all; `more` of them than it has. */
+export interface Rewashed extends Wash {
+  batch: string;
+  day: string;
+  more: number;
 }
 
 /**
@@ -45,7 +60,10 @@ export interface ProposedBatch {
   vessel: string | null;
   /** Where its vessel is emptied before all that it is for is made; null elsewhere. */
   decant: Decant | null;
+  /** At the bench on its day, washing included. */
   minutes: number;
+  /** What of that is for washing its vessel first; only where it needs any. */
+  wash?: Wash;
   restDays: number;
   /** Last day of the output, from the item's shelf life; null when it keeps. */
   expiresOn: string | null;
@@ -63,12 +81,14 @@ export interface ProposedBatch {
 }
 
 /**
- * Why a batch is later than it should be, or has no day: `too-long` for any day, `too-large` for any vessel, `expires`
+ * Why a batch is later than it should be, or has no day: `washing` where a vessel was free and the day had no minutes left to
+ * wash it too, or washing others left it none, `too-long` for any day, `too-large` for any vessel, `expires`
  * where what it is made of is over before there is room for it.
  */
 export type HeldUpBy =
   | 'bench-full'
   | 'no-vessel'
+  | 'washing'
   | 'delivery'
   | 'rest'
   | 'source'

@@ -1,6 +1,7 @@
 import type { Day } from '../measure/day.js';
 import type { HeldUpBy } from './proposal.js';
 import type { ScheduleVessel } from './vessel-days.js';
+import type { Washing } from './washing.js';
 
 /** A batch by its place in the list; `held` where it is drawn from its vessel, `after` so many days after the day it serves. */
 export interface Link {
@@ -12,6 +13,8 @@ export interface Link {
 /** One batch to be given a day and a vessel. Sources and consumers are indices into the same list. */
 export interface ScheduleJob {
   key: string;
+  /** What is made, which decides what is washed before and after it. */
+  item: string;
   /** 0 for customers, 1 for stock, 2 for what lacks something and takes only the room that all others leave. */
   tier: 0 | 1 | 2;
   minutes: number;
@@ -43,6 +46,8 @@ export interface ScheduleSetting {
   /** Minutes already given away on a day. */
   usedMinutes: ReadonlyMap<Day, number>;
   vessels: readonly ScheduleVessel[];
+  /** What is washed between two pours; null or undefined where nothing is said of it. */
+  washing?: Washing | null;
 }
 
 /** When what a batch takes of lots, deliveries and earlier batches is there. */

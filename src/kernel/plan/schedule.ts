@@ -1,7 +1,7 @@
 import { byText } from '../measure/text-order.js';
 import type { HeldUpBy } from './proposal.js';
 import type { Guide, Placed, ScheduleJob, ScheduleSetting } from './schedule-job.js';
-import { findSpot, lastDayGood, whyNowhere } from './spots.js';
+import { findSpot, heldUpInAll, lastDayGood, whyNowhere } from './spots.js';
 import { Timetable } from './timetable.js';
 
 const FOREVER = Number.POSITIVE_INFINITY;
@@ -43,7 +43,11 @@ export class Scheduler {
   place(guide: Guide = this.asDue): Placed[] {
     this.table.clear(guide);
     for (const job of guide.order) this.settle(job);
-    return this.table.placed.map((placed) => placed ?? unplaced('source'));
+    return this.table.placed.map((placed, job) => {
+      if (!placed) return unplaced('source');
+      const heldUpBy = heldUpInAll(this.table, job, placed);
+      return heldUpBy === placed.heldUpBy ? placed : { ...placed, heldUpBy };
+    });
   }
 
   /** Places a job after its sources, then at once whatever draws from it, so that its vessel comes free. */

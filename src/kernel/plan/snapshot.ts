@@ -21,6 +21,33 @@ export interface Snapshot {
   packs: SnapshotPack[];
   /** Use over the last 28 days of items that have at least so much history; others are unknown. */
   use: SnapshotUse[];
+  /** What must be washed between two pours; nothing where the workshop says nothing of it. */
+  washing?: SnapshotWashing;
+}
+
+export interface SnapshotWashing {
+  rows: SnapshotWashingRow[];
+  /** What stands in vessels, or did. */
+  items: { code: string; family: string; scent: string | null }[];
+  /** What was last emptied out of a vessel; none where nothing was. */
+  held: { vessel: string; item: string }[];
+  /** Batches in the making of whose minutes so many are for washing their vessel first. */
+  making: { code: string; minutes: number }[];
+}
+
+/** For one vessel, or all of a kind; with neither, for any. */
+export interface SnapshotWashingRow {
+  vessel: string | null;
+  kind: string | null;
+  after: WashedThing;
+  before: WashedThing;
+  minutes: number;
+}
+
+/** What has one scent, or is of one family; with neither, anything. */
+export interface WashedThing {
+  family: string | null;
+  scent: string | null;
 }
 
 export interface SnapshotWorkshop {

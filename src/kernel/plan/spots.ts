@@ -1,5 +1,6 @@
 import type { Day } from '../measure/day.js';
 import type { HeldUpBy } from './proposal.js';
+import type { Placed } from './schedule-job.js';
 import type { Spot, Timetable, TimetableJob } from './timetable.js';
 import type { VesselDays } from './vessel-days.js';
 
@@ -17,23 +18,24 @@ export function findSpot(
   goodUntil = lastDayGood(table, job),
 ): Spot | null {
   const row = table.jobs[job]!;
-  const ready = sourcesReady(table, job);
-  if (ready === null) return null;
-  const first = Math.max(table.setting.start, table.guide.comes[job]!.earliest, row.freshFrom, ready);
+  const first = firstDay(table, job);
+  if (first === null) return null;
   const last = Math.min(table.end - 1, lastDayWhileHeld(table, job), goodUntil);
   const vessels = vesselsFor(table, job);
   const lastFilled = lastFilledOf(table, row);
+  let hasOnlyDirty = false;
   const spotOn = (day: Day): Spot | null => {
     if (!table.hasMinutes(day, row.minutes)) return null;
     if (row.vesselKind === null) return { day, vessel: null, to: day, heldUpBy: null };
     const to = Math.max(day + row.restDays, lastFilled);
-    const vessel = vessels.find((one) => one.isFree(day, afterAll ? FOREVER : to));
-    return vessel ? { day, vessel, to, heldUpBy: null } : null;
+    const vessel = vesselOn(table, job, day, afterAll ? FOREVER : to, vessels);
+    if (vessel === DIRTY) hasOnlyDirty = true;
+    return vessel && vessel !== DIRTY ? { day, vessel, to, heldUpBy: null } : null;
   };
   const isForStock = row.tier === 1;
   const isEarly = isForStock || table.guide.early[job]!;
   const late = (day: Day): HeldUpBy | null =>
-    !isForStock && day > row.latest ? whyLate(table, job, first, day) : null;
+    !isForStock && day > row.latest ? whyLate(table, job, first, day, hasOnlyDirty) : null;
   if (!isEarly)
     for (let day = Math.min(row.latest, last); day >= first; day--) {
       const spot = spotOn(day);
@@ -50,8 +52,25 @@ export function findSpot(
   return null;
 }
 
+/** The first day everything is there that a batch is made of, and it keeps until it goes; null where a source has no day. */
+function firstDay(table: Timetable, job: number): Day | null {
+  const ready = sourcesReady(table, job);
+  if (ready === null) return null;
+  return Math.max(table.setting.start, table.guide.comes[job]!.earliest, table.jobs[job]!.freshFrom, ready);
+}
+
+/**
+ * What kept a batch from its day once all have theirs: where a full bench did and has room now, that was for washing which
+ * another pour in between made needless.
+ */
+export function heldUpInAll(table: Timetable, job: number, { day, heldUpBy }: Placed): HeldUpBy | null {
+  if (heldUpBy !== 'bench-full' || day === null || !table.setting.washing) return heldUpBy;
+  const hasRoom = hasMinutesWithin(table, table.jobs[job]!.minutes, firstDay(table, job)!, day - 1);
+  return hasRoom ? 'washing' : heldUpBy;
+}
+
 /** What kept a batch from its latest safe day. */
-function whyLate(table: Timetable, job: number, first: Day, day: Day): HeldUpBy {
+function whyLate(table: Timetable, job: number, first: Day, day: Day, hasOnlyDirty: boolean): HeldUpBy {
   const row = table.jobs[job]!;
   const { start } = table.setting;
   if (first > row.latest) {
@@ -61,6 +80,7 @@ function whyLate(table: Timetable, job: number, first: Day, day: Day): HeldUpBy 
   }
   // what needs no vessel and waits although there is time gave that time to others
   if (row.vesselKind === null) return 'bench-full';
+  if (hasOnlyDirty) return 'washing';
   return hasMinutesWithin(table, row.minutes, first, Math.max(row.latest, day - 1)) ? 'no-vessel' : 'bench-full';
 }
 
@@ -72,7 +92,16 @@ export function whyNowhere(table: Timetable, job: number): HeldUpBy {
   if (row.minutes > table.setting.longestDay) return 'too-long';
   if (row.vesselKind !== null && row.vessels.length === 0) return 'too-large';
   const first = Math.max(table.setting.start, table.guide.comes[job]!.earliest, ready);
+  if (table.setting.washing && hasDirtyWithin(table, job, first, table.end - 1)) return 'washing';
   return hasMinutesWithin(table, row.minutes, first, table.end - 1) ? 'no-vessel' : 'bench-full';
+}
+
+/** Whether a vessel is free for a batch on a day that has its minutes: then that it can only be washed on others keeps it. */
+function hasDirtyWithin(table: Timetable, job: number, from: Day, to: Day): boolean {
+  const { minutes, restDays, vessels } = table.jobs[job]!;
+  for (let day = from; day <= to; day++)
+    if (table.hasMinutes(day, minutes) && vessels.some((vessel) => vessel.isFree(day, day + restDays))) return true;
+  return false;
 }
 
 function hasMinutesWithin(table: Timetable, minutes: number, from: Day, to: Day): boolean {
@@ -129,6 +158,32 @@ function vesselsFor({ jobs, guide }: Timetable, job: number): readonly VesselDay
   return left === 0 || vessels.length < 2
     ? vessels
     : [...vessels.slice(left % vessels.length), ...vessels.slice(0, left % vessels.length)];
+}
+
+/** That a vessel is free which the day has no minutes left to wash. */
+const DIRTY = 'dirty';
+
+/**
+ * The first free vessel; where anything is said of washing, the first of those that need least of it. Which leaves vessels to
+ * others takes the first that can be washed. Null where none is free.
+ */
+function vesselOn(
+  table: Timetable,
+  job: number,
+  day: Day,
+  to: Day,
+  vessels: readonly VesselDays[],
+): VesselDays | typeof DIRTY | null {
+  if (!table.setting.washing) return vessels.find((one) => one.isFree(day, to)) ?? null;
+  let [best, least]: [VesselDays | typeof DIRTY | null, number] = [null, FOREVER];
+  for (const vessel of vessels) {
+    if (!vessel.isFree(day, to)) continue;
+    const minutes = table.washingIn(job, vessel, day);
+    if (minutes < least) [best, least] = [vessel, minutes];
+    best ??= DIRTY;
+    if (least < FOREVER && table.guide.leaves[job]! > 0) break;
+  }
+  return best;
 }
 
 function soonestFree(vessels: readonly VesselDays[], day: Day): Day {

@@ -2,6 +2,7 @@ import type { Day } from '../measure/day.js';
 import { byText } from '../measure/text-order.js';
 import type { Guide, Link, Placed, ScheduleJob, ScheduleSetting } from './schedule-job.js';
 import { type Stay, VesselDays } from './vessel-days.js';
+import { toWash } from './washed.js';
 
 /** How far ahead a free day is looked for before a batch is left without one: so many days at least, and at most. */
 const SEARCH_DAYS = { least: 730, most: 4_000 };
@@ -77,6 +78,28 @@ export class Timetable {
     this.slots = jobs.map(() => null);
   }
 
+  /**
+   * Minutes of washing if a batch is poured into a vessel that is free on that day, with what is to be poured there next.
+   * Infinity where either day has no room for them.
+   */
+  washingIn(job: number, vessel: VesselDays, day: Day): number {
+    const { washing } = this.setting;
+    if (!washing) return 0;
+    const row = this.jobs[job]!;
+    const { minutes, next, more } = toWash(washing, vessel, day, row.item);
+    const hasRoom = this.hasMinutes(day, row.minutes + minutes) && (more <= 0 || this.hasMinutes(next!, more));
+    return hasRoom ? minutes + more : Number.POSITIVE_INFINITY;
+  }
+
+  /** Takes, or gives back, the minutes of washing for a batch that is not in its vessel yet, or no more. */
+  private wash(job: number, vessel: VesselDays, day: Day, isTaken: boolean): void {
+    const { start, washing } = this.setting;
+    if (!washing) return;
+    const { minutes, next, more } = toWash(washing, vessel, day, this.jobs[job]!.item);
+    this.minutesLeft[day - start]! -= isTaken ? minutes : -minutes;
+    if (next !== null) this.minutesLeft[next - start]! -= isTaken ? more : -more;
+  }
+
   /** Takes everything back. */
   clear(guide: Guide): void {
     this.guide = guide;
@@ -113,8 +136,12 @@ export class Timetable {
 
   take(job: number, spot: Spot): void {
     const row = this.jobs[job]!;
-    const stay = spot.vessel ? { from: spot.day, to: Number.POSITIVE_INFINITY } : null;
-    if (stay) spot.vessel!.add(stay);
+    const { item } = row;
+    const stay = spot.vessel ? { from: spot.day, to: Number.POSITIVE_INFINITY, first: item, last: item } : null;
+    if (stay) {
+      this.wash(job, spot.vessel!, spot.day, true);
+      spot.vessel!.add(stay);
+    }
     this.minutesLeft[spot.day - this.setting.start]! -= row.minutes;
     this.slots[job] = { vessel: spot.vessel, stay };
     this.placed[job] = {
@@ -167,7 +194,10 @@ export class Timetable {
       const placed = this.placed[job]!;
       const slot = this.slots[job];
       // Stryker disable next-line LogicalOperator: as above, both or neither
-      if (slot?.vessel && slot.stay) slot.vessel.remove(slot.stay);
+      if (slot?.vessel && slot.stay) {
+        slot.vessel.remove(slot.stay);
+        this.wash(job, slot.vessel, slot.stay.from, false);
+      }
       if (placed.day !== null) this.minutesLeft[placed.day - this.setting.start]! += this.jobs[job]!.minutes;
       this.placed[job] = null;
       this.slots[job] = null;

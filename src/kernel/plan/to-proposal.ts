@@ -9,6 +9,7 @@ import type { Placed } from './schedule-job.js';
 import { needDay, type ShelfPlan, wantedOn, type When } from './shelf.js';
 import { shortfalls } from './shortfall.js';
 import { byText } from '../measure/text-order.js';
+import { type Poured, washedInAll, type WashedInAll } from './washed.js';
 
 /** What must be made, when and where each batch is, and what everything takes off the shelf. */
 export interface Planned {
@@ -28,8 +29,9 @@ export function toProposal(model: Model, planned: Planned): Proposal {
   const { netted, placed, shelf } = planned;
   const when = (job: Job): When | null => whenOf(placed, job);
   const inVessels = byVessel(placed);
+  const washed = washedInAll(model, pouredOf(placed));
   const batches = netted.jobs
-    .map((job) => toBatch(model, job, planned, inVessels))
+    .map((job) => withWashing(toBatch(model, job, planned, inVessels), washed))
     .sort((a, b) => byText(a.day ?? '9999', b.day ?? '9999') || byText(a.key, b.key));
   return {
     today: model.snapshot.today,
@@ -40,9 +42,31 @@ export function toProposal(model: Model, planned: Planned): Proposal {
     needs: materialNeeds(model, planned),
     shortfalls: shortfalls(model, netted.jobs, netted.lines, shelf, when),
     atRisk: atRisk(model, plannedUses(planned)),
-    days: dayLoads(model, batches),
+    days: dayLoads(model, batches, washed),
+    ...rewashedOf(washed),
     ...fullOf(model, netted),
   };
+}
+
+/** Where and when batches stand in vessels. */
+export function* pouredOf(placed: ReadonlyMap<Job, Placed>): Generator<Poured> {
+  for (const [job, { vessel, day, emptied }] of placed)
+    yield { key: job.key, item: job.item.code, vessel, day, emptied };
+}
+
+/** The batch with the minutes of washing that it needs. */
+function withWashing(batch: ProposedBatch, { planned }: WashedInAll): ProposedBatch {
+  const washed = planned.get(batch.key);
+  if (!washed) return batch;
+  const { minutes, after } = washed;
+  return { ...batch, minutes: batch.minutes + minutes, wash: { minutes, after } };
+}
+
+function rewashedOf({ making }: WashedInAll): Pick<Proposal, 'rewashed'> {
+  const rewashed = [...making.values()]
+    .map(({ key, day, minutes, more, after }) => ({ batch: key, day: isoOf(day), minutes, more, after }))
+    .sort((a, b) => byText(a.batch, b.batch));
+  return rewashed.length > 0 ? { rewashed } : {};
 }
 
 /** What the plan says where it holds no more; nothing where it left nothing out. */
@@ -261,8 +285,9 @@ function materialNeeds(model: Model, { netted, placed, shelf }: Planned): Materi
     }));
 }
 
-function dayLoads(model: Model, batches: readonly ProposedBatch[]): Proposal['days'] {
+function dayLoads(model: Model, batches: readonly ProposedBatch[], { making }: WashedInAll): Proposal['days'] {
   const taken = minutesTaken(model);
+  for (const { day, more } of making.values()) taken.set(day, (taken.get(day) ?? 0) + more);
   return Array.from({ length: 7 }, (_, i) => {
     const day = model.weekStart + i;
     const iso = isoOf(day);

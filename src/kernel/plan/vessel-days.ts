@@ -1,17 +1,36 @@
 import type { Day } from '../measure/day.js';
+import { byText } from '../measure/text-order.js';
 
 export interface ScheduleVessel {
   code: string;
   kind: string;
   capacityMg: number;
   /** First and last day of each time it is taken already. */
-  busy: readonly { from: Day; to: Day }[];
+  busy: readonly Busy[];
+  /** The item that was last emptied out of it, where that is known. */
+  held?: string;
+}
+
+/** A batch in the making that stands in a vessel, and how many of its minutes are for washing that first. */
+export interface Busy {
+  from: Day;
+  to: Day;
+  key?: string;
+  item?: string;
+  washing?: number;
 }
 
 /** A time in which a vessel is taken, both days included; to Infinity until its end is known. */
 export interface Stay {
   from: Day;
   to: Day;
+  /** The batch in the making that begins it. */
+  key?: string;
+  /** The item that is poured first in it, and the one that is emptied last: others where stays lay over each other. */
+  first?: string;
+  last?: string;
+  /** Minutes for washing that a batch in the making has; undefined for what a plan adds. */
+  promised?: number;
 }
 
 /**
@@ -23,6 +42,7 @@ export class VesselDays implements ScheduleVessel {
   readonly kind: string;
   readonly capacityMg: number;
   readonly busy: ScheduleVessel['busy'];
+  readonly held: string | undefined;
   private readonly before: readonly Stay[];
   private stays: Stay[];
 
@@ -31,6 +51,7 @@ export class VesselDays implements ScheduleVessel {
     this.kind = vessel.kind;
     this.capacityMg = vessel.capacityMg;
     this.busy = vessel.busy;
+    this.held = vessel.held;
     this.before = merged(vessel.busy);
     this.stays = [...this.before];
   }
@@ -60,6 +81,17 @@ export class VesselDays implements ScheduleVessel {
     return this.stays[next]?.from ?? Number.POSITIVE_INFINITY;
   }
 
+  /** The stays before and after a day on which it is free; undefined where there is none. */
+  around(day: Day): [before: Stay | undefined, after: Stay | undefined] {
+    const at = this.firstUntil(day);
+    return [this.stays[at - 1], this.stays[at]];
+  }
+
+  /** All its stays, the first first. */
+  inOrder(): readonly Stay[] {
+    return this.stays;
+  }
+
   add(stay: Stay): void {
     this.stays.splice(this.firstUntil(stay.from), 0, stay);
   }
@@ -80,12 +112,14 @@ export class VesselDays implements ScheduleVessel {
   }
 }
 
-function merged(busy: readonly Stay[]): Stay[] {
+function merged(busy: readonly Busy[]): Stay[] {
   const stays: Stay[] = [];
-  for (const { from, to } of [...busy].sort((a, b) => a.from - b.from)) {
+  const inOrder = [...busy].sort((a, b) => a.from - b.from || a.to - b.to || byText(a.key ?? '', b.key ?? ''));
+  for (const { from, to, key, item, washing = 0 } of inOrder) {
     const last = stays.at(-1);
-    if (last && from <= last.to) last.to = Math.max(last.to, to);
-    else stays.push({ from, to });
+    if (last && from <= last.to) {
+      if (to >= last.to) [last.to, last.last] = [to, item];
+    } else stays.push({ from, to, key, first: item, last: item, promised: washing });
   }
   return stays;
 }

@@ -5,6 +5,7 @@ import { outputText, targetText } from './batch-words.js';
 import { Cautions, StepList } from '../formulas/elsewhere/cautions.js';
 import { Page } from '../../ui/layout.js';
 import { exactText } from '../../ui/amounts.js';
+import { washText } from '../../ui/words.js';
 
 type Line = BatchView['inputs'][number];
 
@@ -28,6 +29,7 @@ export function BatchPaper({ batch, record }: { batch: BatchView; record: BatchR
         <p safe>
           {`${outputText(output, measure)} of ${item}, formula version ${formulaVersion}. ${longDay(day)}${vessel === null ? '' : `, in ${vessel}`}${ready}.`}
         </p>
+        <WashFirst batch={batch} />
         <Cautions item={batch} parts={inputs} />
         <h2>What goes in</h2>
         <table class="stack">
@@ -74,6 +76,16 @@ export function BatchPaper({ batch, record }: { batch: BatchView; record: BatchR
         </p>
       </div>
     </Page>
+  );
+}
+
+/** Before anything is weighed. */
+function WashFirst({ batch: { wash, vessel } }: { batch: BatchView }): JSX.Element {
+  if (!wash) return <></>;
+  return (
+    <p>
+      <strong safe>{washText(wash, vessel!)}</strong>
+    </p>
   );
 }
 

@@ -6,6 +6,7 @@ import { FreedNote } from '../shelf/elsewhere/freed.js';
 import { Page } from '../../ui/layout.js';
 import { exactText } from '../../ui/amounts.js';
 import { longDay } from '../../ui/dates.js';
+import { washText } from '../../ui/words.js';
 import { BATCH_SAID, type SheetProps } from './sheet-props.js';
 
 const SAID_WORDS: Record<(typeof BATCH_SAID)[number], string> = {
@@ -35,6 +36,11 @@ export function BatchSheet(props: SheetProps): JSX.Element {
           {words}
         </span>
       </p>
+      {!!batch.wash && isToWash(batch) && (
+        <p class="note" safe>
+          {washText(batch.wash, batch.vessel!)}
+        </p>
+      )}
       {!!said.said && (
         <p class="note" role="status" safe>
           {SAID_WORDS[said.said]}
@@ -59,6 +65,10 @@ export function BatchSheet(props: SheetProps): JSX.Element {
     </Page>
   );
 }
+
+/** Until anything is in, its vessel is still to be washed. */
+const isToWash = ({ status, inputs }: BatchView): boolean =>
+  (status === 'planned' || status === 'reserved') && inputs.every(({ weighed }) => weighed === 0);
 
 /** All lines with what is in, so that one sees how far it is and can go to any of them. */
 function Lines({ batch }: SheetProps): JSX.Element {

@@ -239,6 +239,9 @@ export function VesselForm({ vessels, state }: { vessels: readonly VesselView[];
           Add this vessel
         </button>
       </p>
+      <p>
+        <a href="/start/washing">What is washed between two pours</a>
+      </p>
     </form>
   );
 }

@@ -22,6 +22,7 @@ const WHAT: Record<string, string> = {
   packs: 'Pack',
   use: 'Past use of',
   workshop: 'The workshop',
+  washing: 'What is said of washing, or stands in a vessel',
   today: 'The day',
 };
 
@@ -102,7 +103,9 @@ function Pours({ pours }: { pours: readonly PourChange[] }): JSX.Element {
 }
 
 function changeText(change: Change): string {
-  const what = change.what === 'workshop' ? WHAT['workshop']! : `${WHAT[change.what] ?? change.what} ${change.key}`;
+  const what = ['workshop', 'washing'].includes(change.what)
+    ? WHAT[change.what]!
+    : `${WHAT[change.what] ?? change.what} ${change.key}`;
   if (change.change !== 'changed') return `${what}: ${change.change}`;
   if (change.what === 'today') return `The day: ${String(change.was)}, now ${String(change.now)}`;
   const was = (change.was ?? {}) as Record<string, unknown>;

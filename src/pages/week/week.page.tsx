@@ -7,7 +7,7 @@ import type { ChangedBatch } from '../../planning/planning.schema.js';
 import { PlanningService } from '../../planning/planning.service.js';
 import { UndoService } from '../../planning/undo.service.js';
 import { type Week, type WeekPour, WeekService } from '../../planning/week.service.js';
-import { count, decantText, REASONS, restWord } from '../../ui/words.js';
+import { count, decantText, REASONS, restWord, washText } from '../../ui/words.js';
 import { longDay, shortDay } from '../../ui/dates.js';
 import { Who } from '../../platform/person.js';
 import { idParam, isoDay, readableCode } from '../../platform/schema.js';
@@ -187,12 +187,14 @@ function NothingToPour({ week }: { week: Week }): JSX.Element {
 function Day({ week, day }: { week: Week; day: string }): JSX.Element {
   const pours = week.pours.filter((pour) => pour.day === day);
   const load = week.days.find((row) => row.day === day)!;
+  const washing = pours.reduce((sum, { wash }) => sum + (wash?.minutes ?? 0), 0);
   if (pours.length === 0 && load.minutesOpen === 0) return <></>;
   return (
     <section data-day={day}>
       <h2>
         <span safe>{`${shortDay(day)}: `}</span>
         <a href={`/why/bench/${day}`} safe>{`${load.minutesUsed} of ${load.minutesOpen} bench minutes`}</a>
+        {washing > 0 && <span>, {washing} of them for washing</span>}
       </h2>
       {pours.length === 0 ? <p class="hint">Nothing on this day.</p> : <Pours week={week} pours={pours} />}
     </section>
@@ -245,6 +247,11 @@ function PourRow({ week, pour }: { week: Week; pour: WeekPour }): JSX.Element {
       </td>
       <td data-label="In">
         <span safe>{pour.vessel ?? 'the bench'}</span>
+        {!!pour.wash && (
+          <div class="hint" safe>
+            {washText(pour.wash, pour.vessel!)}
+          </div>
+        )}
         {/* a plan of an earlier version does not say */}
         {!!pour.decant && (
           <div class="hint" safe>
@@ -323,6 +330,7 @@ function MovePreview({ start, run, change }: { start: string; run: number; chang
       <ul>
         <li safe>{`Ready on ${longDay(change.readyOn)}`}</li>
         <li safe>{`${change.minutesUsed} of ${change.minutesOpen} bench minutes used that day`}</li>
+        {!!change.wash && <li safe>{washText(change.wash, change.vessel!)}</li>}
         {change.late.map((row) => (
           <li class="fault" safe>{`${row.order} would be late: ship by ${shortDay(row.shipBy)}`}</li>
         ))}

@@ -2,6 +2,7 @@ import type { Week } from '../../planning/week.service.js';
 import { longDay } from '../../ui/dates.js';
 import { Page } from '../../ui/layout.js';
 import { amountText } from '../../ui/amounts.js';
+import { washText } from '../../ui/words.js';
 
 /** What the bench minutes of a day come from: each pour, filling and packing of it. */
 export function WhyBenchView({ week, day }: { week: Week; day: string }): JSX.Element {
@@ -16,7 +17,10 @@ export function WhyBenchView({ week, day }: { week: Week; day: string }): JSX.El
             ? 'The bench is closed that day.'
             : `The bench is open for ${load.minutesOpen} minutes, as the workshop's weekdays and closed days say.`}
         </li>
-        <li>A batch takes its formula's minutes, and for a product its seconds for each one made.</li>
+        <li>
+          A batch takes its formula's minutes, for a product its seconds for each one made, and those for washing its
+          vessel first.
+        </li>
         <li
           safe
         >{`${load.minutesOpen} - ${load.minutesUsed}: ${load.minutesOpen - load.minutesUsed} minutes are left.`}</li>
@@ -48,6 +52,11 @@ function Minutes({ pours, total }: { pours: Week['pours']; total: number }): JSX
               <a href={`/why/batch/${pour.runId}/${encodeURIComponent(pour.code)}`} safe>
                 {pour.name}
               </a>
+              {!!pour.wash && (
+                <div class="hint" safe>
+                  {washText(pour.wash, pour.vessel!)}
+                </div>
+              )}
             </th>
             <td class="num" data-label="How much" safe>
               {amountText(pour.output, pour.measure)}

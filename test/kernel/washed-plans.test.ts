@@ -1,0 +1,295 @@
+import { describe, expect, it } from 'vitest';
+import { buildModel } from '../../src/kernel/plan/model.js';
+import { whatGivesWay } from '../../src/kernel/plan/giving-way.js';
+import { plan } from '../../src/kernel/plan/plan.js';
+import type { Snapshot, SnapshotFormula, SnapshotMaking } from '../../src/kernel/plan/snapshot.js';
+import { washedInTurn, washingMinutes } from '../../src/kernel/plan/washed.js';
+import { Washing } from '../../src/kernel/plan/washing.js';
+import { dayOf } from '../../src/kernel/measure/day.js';
+import { faultsOf } from '../support/plan-checker.js';
+import { type Drawing, guided, job, placed, pot } from '../support/schedule-rows.js';
+import { wash, washingBy } from '../support/washing.js';
+import { emptyWorkshop, formula, item, line } from '../support/workshop.js';
+
+const HEAVY_FIRST = [wash('heavy', 'light', 45), wash('light', 'heavy', 10)];
+const SCENTS = { MINT: 'light', FERN: 'light', SMOKE: 'heavy', EMBER: 'heavy', MIX: null, A: null, B: null };
+const washing = (...rows: typeof HEAVY_FIRST) => new Washing(washingBy(rows, SCENTS));
+
+const pour = (of: string, latest: number, rest: Partial<Drawing> = {}) =>
+  job(of, latest, { vesselKind: 'pot', minutes: 60, ...rest });
+/** Minutes that are taken already, of the 120 of a day. */
+const taken = (minutes: Record<number, number>) => ({
+  usedMinutes: new Map(Object.entries(minutes).map(([day, used]) => [Number(day), used])),
+});
+
+describe('a day of 120 minutes', () => {
+  it('holds a pour and the washing after what stood there, and no minute less', () => {
+    const vessels = [{ ...pot('P', 1_000), held: 'SMOKE' }];
+    const rows = [pour('MINT', 3)];
+    const by = { vessels, washing: washing(...HEAVY_FIRST) };
+    expect(placed(rows, { ...by, ...taken({ 3: 15 }) })).toMatchObject({ MINT: { day: 3 } });
+    expect(placed(rows, { ...by, ...taken({ 3: 16 }) })).toMatchObject({ MINT: { day: 2 } });
+  });
+
+  it('that is too full to wash one pot gives its pour another', () => {
+    const vessels = [
+      { ...pot('P', 1_000), held: 'SMOKE' },
+      { ...pot('Q', 2_000), held: 'FERN' },
+    ];
+    const by = { vessels, washing: washing(...HEAVY_FIRST) };
+    expect(placed([pour('MINT', 3)], { ...by, ...taken({ 3: 16 }) })).toMatchObject({ MINT: { day: 3, vessel: 'Q' } });
+    // which it takes on an empty day too, since that needs no washing
+    expect(placed([pour('MINT', 3)], by)).toMatchObject({ MINT: { day: 3, vessel: 'Q' } });
+    expect(placed([pour('EMBER', 3)], by)).toMatchObject({ EMBER: { day: 3, vessel: 'P' } });
+    // where both need as much, the smallest
+    expect(placed([pour('MIX', 3)], by)).toMatchObject({ MIX: { day: 3, vessel: 'P' } });
+  });
+
+  it('leaves the smallest pot to others where the guide says so, washing or not', () => {
+    const vessels = [
+      { ...pot('P', 1_000), held: 'FERN' },
+      { ...pot('Q', 2_000), held: 'SMOKE' },
+    ];
+    const by = { vessels, washing: washing(...HEAVY_FIRST) };
+    expect(guided([pour('MINT', 3)], { MINT: { leaves: 1 } }, by)).toMatchObject({ MINT: { vessel: 'Q' } });
+    expect(guided([pour('MINT', 3)], {}, by)).toMatchObject({ MINT: { vessel: 'P' } });
+  });
+
+  it('has no room on any day for what cannot be washed within one, and says so', () => {
+    const by = { vessels: [{ ...pot('P', 1_000), held: 'SMOKE' }], washing: washing(wash('heavy', 'light', 61)) };
+    expect(placed([pour('MINT', 3)], by)).toMatchObject({ MINT: { day: null, heldUpBy: 'washing' } });
+    expect(placed([pour('EMBER', 3)], by)).toMatchObject({ EMBER: { day: 3, heldUpBy: null } });
+  });
+
+  it('makes a pour late for want of minutes to wash, and says so', () => {
+    const by = { vessels: [{ ...pot('P', 1_000), held: 'SMOKE' }], washing: washing(...HEAVY_FIRST) };
+    const found = placed([pour('MINT', 1)], { ...by, ...taken({ 0: 20, 1: 20, 2: 20 }) });
+    expect(found).toMatchObject({ MINT: { day: 3, heldUpBy: 'washing' } });
+    // on a bench that is full anyway, it is the bench
+    const full = placed([pour('MINT', 1)], { ...by, ...taken({ 0: 100, 1: 100 }) });
+    expect(full).toMatchObject({ MINT: { day: 2, heldUpBy: 'bench-full' } });
+  });
+});
+
+describe('what was late for washing that another pour made needless', () => {
+  it('says so, for the bench has room on its day now', () => {
+    // MINT needs 45 minutes on day 5 after SMOKE, so that PACK goes on day 6; FERN then comes between
+    const rows = [pour('MINT', 5), job('PACK', 5, { earliest: 5 }), pour('FERN', 9, { tier: 1 })];
+    const by = { vessels: [{ ...pot('P', 1_000), held: 'SMOKE' }], washing: washing(...HEAVY_FIRST) };
+    expect(placed(rows, by)).toMatchObject({
+      MINT: { day: 5 },
+      FERN: { day: 0 },
+      PACK: { day: 6, heldUpBy: 'washing' },
+    });
+    expect(placed(rows.slice(0, 2), by)).toMatchObject({ PACK: { day: 6, heldUpBy: 'bench-full' } });
+  });
+});
+
+describe('a pour in between', () => {
+  const making = (minutes: number, on: number) => ({ from: on, to: on, key: 'B1', item: 'FERN', washing: minutes });
+
+  it('takes the minutes from the one that follows it in the plan', () => {
+    // MINT is placed first, on day 5; EMBER then stands before it, so that MINT needs 45 minutes on day 5
+    const rows = [pour('MINT', 5), pour('EMBER', 6, { latest: 6, tier: 1 })];
+    const by = { vessels: [pot('P', 1_000)], washing: washing(...HEAVY_FIRST) };
+    expect(placed(rows, by)).toMatchObject({ MINT: { day: 5 }, EMBER: { day: 0 } });
+    // with 16 minutes taken there, MINT could not be washed for on day 5: EMBER comes after it
+    expect(placed(rows, { ...by, ...taken({ 5: 16 }) })).toMatchObject({ MINT: { day: 5 }, EMBER: { day: 6 } });
+    expect(placed(rows, { ...by, ...taken({ 5: 15 }) })).toMatchObject({ MINT: { day: 5 }, EMBER: { day: 0 } });
+  });
+
+  it('gives back what the one that follows needs no more', () => {
+    // SMOKE stood there: MINT needs 45 minutes on day 5 until FERN, of its scent, stands between, which takes them on day 0
+    const vessels = [{ ...pot('P', 1_000), held: 'SMOKE' }];
+    const rows = [
+      pour('MINT', 5),
+      pour('FERN', 9, { tier: 1 }),
+      job('LABELS', 5, { tier: 2, minutes: 60, earliest: 5 }),
+    ];
+    const by = { vessels, washing: washing(...HEAVY_FIRST) };
+    expect(placed(rows, by)).toMatchObject({ MINT: { day: 5 }, FERN: { day: 0 }, LABELS: { day: 5 } });
+    expect(placed([rows[0]!, rows[2]!], by)).toMatchObject({ MINT: { day: 5 }, LABELS: { day: 6 } });
+  });
+
+  it('needs room on the day of a batch in the making that then needs more than it was promised', () => {
+    const rows = [pour('EMBER', 3)];
+    const by = { vessels: [{ ...pot('P', 1_000, [5, 5]), busy: [making(5, 5)] }], washing: washing(...HEAVY_FIRST) };
+    expect(placed(rows, { ...by, ...taken({ 5: 80 }) })).toMatchObject({ EMBER: { day: 3 } });
+    expect(placed(rows, { ...by, ...taken({ 5: 81 }) })).toMatchObject({ EMBER: { day: 6, heldUpBy: 'washing' } });
+    // and leaves it what it was promised where it needs less
+    const less = { ...by, vessels: [{ ...pot('P', 1_000), held: 'SMOKE', busy: [making(45, 5)] }] };
+    const after = [pour('MINT', 3), job('LABELS', 5, { minutes: 30, earliest: 5 })];
+    expect(placed(after, { ...less, ...taken({ 5: 105 }) })).toMatchObject({ MINT: { day: 3 }, LABELS: { day: 6 } });
+  });
+
+  it('is taken back with all its minutes, where what is filled from it finds no day', () => {
+    // EMBER is tried on day 4 before MINT, which then takes 45 minutes of day 5; its filling has no day before 7
+    const rows = [
+      pour('MINT', 5),
+      pour('EMBER', 7),
+      job('FILL', 7, { held: ['EMBER'], earliest: 7 }),
+      job('LABELS', 5, { tier: 2, minutes: 60, earliest: 5 }),
+    ];
+    const by = { vessels: [pot('P', 1_000)], washing: washing(...HEAVY_FIRST), ...taken({ 6: 120, 7: 120 }) };
+    expect(guided(rows, { FILL: { early: true } }, by)).toMatchObject({
+      MINT: { day: 5 },
+      EMBER: { day: 8 },
+      LABELS: { day: 5 },
+    });
+    // without that filling EMBER stays on day 4, and leaves no room for the labels
+    const others = rows.filter(({ key }) => key !== 'FILL');
+    expect(placed(others, by)).toMatchObject({ MINT: { day: 5 }, EMBER: { day: 4 }, LABELS: { day: 8 } });
+  });
+});
+
+describe('what stands in a vessel one after the other', () => {
+  it('is washed for after what was emptied last', () => {
+    const until = (of: string, day: number) => ({ item: of, emptiedOn: `2027-01-${day}` });
+    const washed = (held: string | null, ...stays: { item: string; emptiedOn: string }[]) =>
+      washedInTurn(washing(...HEAVY_FIRST), { code: 'P', kind: 'pot' }, held, stays).map(({ minutes }) => minutes);
+    expect(washed('SMOKE', until('MINT', 14), until('FERN', 15), until('EMBER', 16), until('MINT', 17))).toEqual([
+      45, 0, 10, 45,
+    ]);
+    expect(washed(null, until('MINT', 14))).toEqual([0]);
+    // SMOKE lay over MINT, as it happened, and was emptied after it
+    expect(washed(null, until('SMOKE', 19), until('MINT', 16), until('FERN', 20))).toEqual([0, 45, 45]);
+  });
+});
+
+describe('a week in which a light spray is poured after a heavy one', () => {
+  it('has the minutes on the day of the pour, and says after what', () => {
+    const shop = twoSprays();
+    const answer = plan(shop);
+    expect(faultsOf(shop, answer)).toEqual([]);
+    const { SMOKE, MINT } = Object.fromEntries(answer.batches.map((batch) => [batch.item, batch]));
+    expect(SMOKE!.wash).toBeUndefined();
+    expect(SMOKE!.minutes).toBe(60);
+    expect(MINT).toMatchObject({ minutes: 105, wash: { minutes: 45, after: 'SMOKE' } });
+    expect(answer.days.find(({ day }) => day === MINT!.day)!.minutesUsed).toBe(105);
+    const dayOrNull = (day: string | null) => (day === null ? null : dayOf(day));
+    const poured = answer.batches.map(({ key, item: of, vessel, day, emptiedOn }) => ({
+      key,
+      item: of,
+      vessel,
+      day: dayOrNull(day),
+      emptied: dayOrNull(emptiedOn),
+    }));
+    expect(washingMinutes(buildModel(shop), poured)).toBe(45);
+  });
+
+  it('counts what stands there now, and what stood there last', () => {
+    const shop = twoSprays();
+    shop.lines = shop.lines.filter(({ item: of }) => of === 'MINT');
+    const washOf = (other: Snapshot) => {
+      const answer = plan(other);
+      expect(faultsOf(other, answer)).toEqual([]);
+      return answer.batches.find(({ item: of }) => of === 'MINT')!.wash;
+    };
+    expect(washOf(shop)).toBeUndefined();
+    const held = { ...shop, washing: { ...shop.washing!, held: [{ vessel: 'POT', item: 'SMOKE' }] } };
+    expect(washOf(held)).toEqual({ minutes: 45, after: 'SMOKE' });
+    // what stands there since: a light one
+    expect(washOf({ ...held, making: [inMaking({ item: 'FERN' })] })).toBeUndefined();
+    expect(washOf({ ...shop, making: [inMaking({ item: 'EMBER' })] })).toEqual({ minutes: 45, after: 'EMBER' });
+  });
+
+  it('counts a row for one vessel before that for its kind', () => {
+    const shop = twoSprays();
+    shop.washing!.rows.push(wash('heavy', 'light', 20, 'POT'), wash('heavy', 'light', 70, 'pot'));
+    const answer = plan(shop);
+    expect(faultsOf(shop, answer)).toEqual([]);
+    expect(answer.batches.find(({ item: of }) => of === 'MINT')!.wash).toEqual({ minutes: 20, after: 'SMOKE' });
+  });
+
+  it('tells of a batch in the making that the plan makes need more, and counts that on its day', () => {
+    const shop = twoSprays();
+    shop.lines = shop.lines.filter(({ item: of }) => of === 'SMOKE');
+    shop.making = [inMaking({ item: 'FERN', day: '2027-01-07', readyOn: '2027-01-07', emptiedOn: '2027-01-07' })];
+    shop.washing!.making = [{ code: 'B1', minutes: 5 }];
+    const answer = plan(shop);
+    expect(faultsOf(shop, answer)).toEqual([]);
+    expect(answer.rewashed).toEqual([{ batch: 'B1', day: '2027-01-07', minutes: 45, more: 40, after: 'SMOKE' }]);
+    expect(answer.days.find(({ day }) => day === '2027-01-07')!.minutesUsed).toBe(80);
+  });
+
+  it('says how many more minutes a day would need for washing, so that a line is in time', async () => {
+    const shop = twoSprays();
+    shop.workshop.benchMinutes = [70, 70, 70, 70, 70, 0, 0];
+    shop.lines = shop.lines.filter(({ item: of }) => of === 'SMOKE');
+    const on = '2027-01-07';
+    shop.making = [inMaking({ item: 'FERN', day: on, readyOn: on, emptiedOn: on, minutes: 60 })];
+    const answer = plan(shop);
+    expect(faultsOf(shop, answer)).toEqual([]);
+    // before the light one there are 45 minutes too few on its day
+    expect(answer.lines).toMatchObject([{ readyOn: '2027-01-08', because: 'washing' }]);
+    const { help } = (await whatGivesWay(shop, 'A', plan))!;
+    expect(help).toMatchObject([{ hours: [{ day: on, minutes: 35 }], standing: { lateDays: 0 } }, { vessel: {} }]);
+  });
+
+  it('makes a batch no larger than leaves its day the minutes to wash', () => {
+    const shop = twoSprays();
+    // a minute each, of 480: 435 after the worst that may have stood there
+    shop.items.find(({ code }) => code === 'MINT')!.kind = 'product';
+    shop.items.find(({ code }) => code === 'MINT')!.measure = 'counted';
+    Object.assign(ofItem(shop, 'MINT'), {
+      lines: [line(1, 'BASE', 'each', 1_000)],
+      minutesBatch: 0,
+      secondsUnit: 60,
+    });
+    shop.lines.find(({ item: of }) => of === 'MINT')!.quantity = 600;
+    const answer = plan(shop);
+    expect(faultsOf(shop, answer)).toEqual([]);
+    expect(Math.max(...answer.batches.filter(({ item: of }) => of === 'MINT').map(({ output }) => output))).toBe(435);
+    const unsaid = { ...shop, washing: undefined };
+    expect(Math.max(...plan(unsaid).batches.map(({ minutes }) => minutes))).toBe(480);
+  });
+
+  it('costs and changes nothing where nothing is said, or nothing is to be washed', () => {
+    const { washing: _said, ...shop } = twoSprays();
+    const answer = plan(shop);
+    expect(JSON.stringify(answer)).not.toMatch(/wash/);
+    expect(plan({ ...shop, washing: washingBy([wash('citrus', 'light', 60)], SCENTS) })).toEqual(answer);
+    expect(plan({ ...shop, washing: washingBy([], SCENTS) })).toEqual(answer);
+  });
+
+  it('is the same for the same rows in any order', () => {
+    const shop = twoSprays();
+    shop.washing!.rows.push(wash('', '', 12), wash('heavy', '', 13, 'pot'));
+    const turned = { ...shop, washing: { ...shop.washing! } };
+    turned.washing.rows = shop.washing!.rows.toReversed();
+    turned.washing.items = shop.washing!.items.toReversed();
+    expect(JSON.stringify(plan(turned))).toBe(JSON.stringify(plan(shop)));
+  });
+});
+
+const ofItem = (shop: Snapshot, of: string): SnapshotFormula => shop.formulas.find((row) => row.item === of)!;
+
+const inMaking = (rest: Partial<SnapshotMaking>): SnapshotMaking => ({
+  code: 'B1',
+  item: 'FERN',
+  free: 0,
+  day: '2027-01-04',
+  readyOn: '2027-01-04',
+  emptiedOn: '2027-01-04',
+  vessel: 'POT',
+  minutes: 40,
+  expiresOn: null,
+  ...rest,
+});
+
+/** A heavy spray to go on Wednesday and a light one on Friday, of an hour each and one pot. */
+function twoSprays(): Snapshot {
+  const bulks = ['MINT', 'FERN', 'SMOKE', 'EMBER'];
+  return emptyWorkshop({
+    items: [item('BASE', { stocked: false }), ...bulks.map((code) => item(code, { kind: 'bulk' }))],
+    formulas: bulks.map((code) =>
+      formula(code, [line(1, 'BASE', 'part', 1_000_000_000)], { vesselKind: 'pot', minutesBatch: 60 }),
+    ),
+    vessels: [{ code: 'POT', kind: 'pot', capacityMg: 10_000_000 }],
+    lines: [
+      { key: 'A', item: 'SMOKE', quantity: 1_000_000, shipBy: '2027-01-06', notBefore: null },
+      { key: 'B', item: 'MINT', quantity: 1_000_000, shipBy: '2027-01-08', notBefore: null },
+    ],
+    washing: washingBy(HEAVY_FIRST, SCENTS),
+  });
+}
