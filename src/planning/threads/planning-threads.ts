@@ -16,7 +16,7 @@ const PROGRAM = join(PROJECT_FOLDER, 'dist/src/planner.js');
 /** One for who plans, one more for who asks meanwhile. */
 const THREADS_MAX = 2;
 /** A thread that plans knows the last plans it made; one that nobody asks for so long costs memory for nothing. */
-const IDLE_MS_MAX = 60_000;
+const IDLE_MS_MAX = 5 * 60_000;
 /** The largest workshop that is measured is planned in a tenth of it. */
 const ANSWER_MS_MAX = 180_000;
 
@@ -68,6 +68,7 @@ export class PlanningThreads implements OnApplicationShutdown {
   private async send(asking: Asking): Promise<Answered> {
     const signal = AbortSignal.timeout(ANSWER_MS_MAX);
     try {
+      if (this.isOver) throw new Error('the application is closed');
       const pool = await (this.pool ??= this.start());
       return (await pool.run(asking, { signal })) as Answered;
     } catch (error) {
@@ -81,7 +82,6 @@ export class PlanningThreads implements OnApplicationShutdown {
 
   /** Loaded only now, since a start has no use for it. */
   private async start(): Promise<Piscina> {
-    if (this.isOver) throw new Error('the application is closed');
     const { Piscina: Pool } = await import('piscina');
     const { home, databaseUrl } = this.config;
     const data: ThreadData = { url: this.url, disk: { home, databaseUrl } };
