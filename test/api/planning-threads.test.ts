@@ -1,17 +1,21 @@
 import { setImmediate as othersTurn } from 'node:timers/promises';
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import type { Piscina } from 'piscina';
+import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
 import type { Committed, RunView } from '../../src/planning/planning.schema.js';
+import { planned } from '../../src/planning/proposals.js';
 import { PlanningThreads } from '../../src/planning/threads/planning-threads.js';
 import { SweepService } from '../../src/reminders/sweep.service.js';
 import { startTestApp, type TestApp } from '../support/app.js';
 import { type Other, otherConnection } from '../support/interleaved.js';
 import { order, SMALL_SHOP } from '../support/small-shop.js';
+import { until } from '../support/until.js';
 
 // whoever plans in the thread that answers requests gets nothing
+const HELD_UP = 'this thread answers requests, and is held up by planning';
 vi.mock('../../src/kernel/plan/plan.js', () => ({
   plan: () => {
-    throw new Error('this thread answers requests, and is held up by planning');
+    throw new Error(HELD_UP);
   },
 }));
 
@@ -37,6 +41,7 @@ const threadsOf = async () => (await poolOf(shop))?.threads ?? [];
 describe('whoever asks for what is planned', () => {
   it('is answered by another thread: drafts, late lines, what to order, reminders, and what is set aside anew', async () => {
     await order(shop, '1002', 5, '2026-03-03');
+    expect(() => planned({} as Snapshot)).toThrow(HELD_UP);
     expect(await threadsOf()).toEqual([]);
     const first = await draft();
     expect(first.status, first.text).toBe(201);
@@ -102,6 +107,25 @@ describe('whoever asks for what is planned', () => {
   });
 });
 
+it('plans on another connection where its own was cut', async () => {
+  const first = await draft();
+  const cut = await shop.database.query(
+    `select pg_terminate_backend(pid) from pg_stat_activity
+     where datname = current_database() and application_name = 'lotwright'`,
+  );
+  expect(cut.length).toBeGreaterThan(0);
+  await until(
+    () => shop.request('GET', '/health/ready'),
+    ({ status }) => status === 200,
+  );
+  const [thread] = await threadsOf();
+  await order(shop, '1002', 1, '2026-03-20');
+  const second = await draft();
+  expect(second.status, second.text).toBe(201);
+  expect(second.body.proposal.lines.length).toBe(first.body.proposal.lines.length + 1);
+  expect(await threadsOf()).toEqual([thread]);
+});
+
 describe('a thread', () => {
   let other: Other;
 
@@ -138,6 +162,18 @@ describe('a thread', () => {
     await goesOn();
   });
 
+  it('knows which request it acts for: its twin is told that it is under way, and later what was answered', async () => {
+    const headers = { 'idempotency-key': 'twin' };
+    const asked = () => shop.request<{ code?: string }>('POST', '/api/runs', { weekStart: WEEK }, headers);
+    const planned = asked();
+    await other.waiting(1);
+    expect(await asked()).toMatchObject({ status: 409, body: { code: 'still-running' } });
+    await other.query('rollback');
+    const { status, text } = await planned;
+    expect(status, text).toBe(201);
+    expect(await asked()).toMatchObject({ status: 201, text, headers: { 'idempotency-hit': 'true' } });
+  });
+
   it('that plans for too long is ended', async () => {
     const late = new AbortController();
     const timeout = vi.spyOn(AbortSignal, 'timeout').mockReturnValueOnce(late.signal);
@@ -164,9 +200,10 @@ describe('a thread', () => {
     const asked = shop.app.get(PlanningThreads).ask({ name: 'draft', answer: async () => {} }, {});
     await expect(asked).rejects.toMatchObject({ status: 503 });
     await other.query('rollback');
-    const [row] = await shop.database.query(
-      `select count(*)::int as open from pg_stat_activity where datname = current_database() and application_name = 'lotwright'`,
-    );
-    expect(row).toEqual({ open: 0 });
+    const open = () =>
+      shop.database.query(
+        `select from pg_stat_activity where datname = current_database() and application_name = 'lotwright'`,
+      );
+    await until(open, (rows) => rows.length === 0);
   });
 });
