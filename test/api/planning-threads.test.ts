@@ -3,7 +3,7 @@ import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import type { Piscina } from 'piscina';
 import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
 import type { Committed, RunView } from '../../src/planning/planning.schema.js';
-import { planned } from '../../src/planning/proposals.js';
+import { planned as plannedHere } from '../../src/planning/proposals.js';
 import { PlanningThreads } from '../../src/planning/threads/planning-threads.js';
 import { SweepService } from '../../src/reminders/sweep.service.js';
 import { startTestApp, type TestApp } from '../support/app.js';
@@ -35,13 +35,13 @@ afterEach(() => shop.close());
 
 const draft = () =>
   shop.request<RunView & { code?: string; detail?: string }>('POST', '/api/runs', { weekStart: WEEK });
-const poolOf = (app: TestApp) => (app.app.get(PlanningThreads) as unknown as { pool?: Promise<Piscina> }).pool;
+const poolOf = (app: TestApp) => app.app.get<unknown, { pool?: Promise<Piscina> }>(PlanningThreads).pool;
 const threadsOf = async () => (await poolOf(shop))?.threads ?? [];
 
 describe('whoever asks for what is planned', () => {
   it('is answered by another thread: drafts, late lines, what to order, reminders, and what is set aside anew', async () => {
     await order(shop, '1002', 5, '2026-03-03');
-    expect(() => planned({} as Snapshot)).toThrow(HELD_UP);
+    expect(() => plannedHere({} as Snapshot)).toThrow(HELD_UP);
     expect(await threadsOf()).toEqual([]);
     const first = await draft();
     expect(first.status, first.text).toBe(201);
@@ -72,12 +72,12 @@ describe('whoever asks for what is planned', () => {
        select placed.id, i.code, i.id, 1, date '2026-03-20' + (placed.id % 60)::int
        from placed, item i where i.code = 'CEDAR-100'`,
     );
-    let isAnswered = false;
-    const planned = draft().finally(() => (isAnswered = true));
+    const answered = new AbortController();
+    const planned = draft().finally(() => answered.abort());
     let between = 0;
-    while (!isAnswered) {
+    while (!answered.signal.aborted) {
       expect((await shop.request('GET', '/health/live')).status).toBe(200);
-      if (!isAnswered) between++;
+      if (!answered.signal.aborted) between++;
       // a request without a network is answered before anything else has its turn
       await othersTurn();
     }
@@ -89,7 +89,7 @@ describe('whoever asks for what is planned', () => {
   it('has the same answer as whoever asks at the same time, though they are more than threads', async () => {
     const answers = await Promise.all([draft(), draft(), draft(), draft(), draft()]);
     expect(answers.map(({ status }) => status)).toEqual([201, 201, 201, 201, 201]);
-    for (const { body } of answers) expect(body.proposal).toEqual(answers[0]!.body.proposal);
+    for (const { body } of answers) expect(body.proposal).toEqual(answers[0].body.proposal);
     expect((await threadsOf()).length).toBe(2);
     expect((await draft()).body.id).toBe(Math.max(...answers.map(({ body }) => body.id)));
   });

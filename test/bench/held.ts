@@ -67,10 +67,10 @@ async function inThisThread(app: NestFastifyApplication, start: string): Promise
 
 async function heldBy(address: string, work: () => Promise<unknown>): Promise<Held> {
   const delay = monitorEventLoopDelay({ resolution: RESOLUTION_MS });
-  let isOver = false;
+  const over = new AbortController();
   let liveMs = 0;
   const asking = async () => {
-    while (!isOver) {
+    while (!over.signal.aborted) {
       const start = performance.now();
       await (await fetch(`${address}/health/live`)).arrayBuffer();
       liveMs = Math.max(liveMs, performance.now() - start);
@@ -86,7 +86,7 @@ async function heldBy(address: string, work: () => Promise<unknown>): Promise<He
   const tookMs = performance.now() - start;
   await pause(BETWEEN_MS);
   delay.disable();
-  isOver = true;
+  over.abort();
   await asked;
   return { tookMs, longestMs: delay.max / 1e6, liveMs };
 }
