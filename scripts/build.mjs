@@ -8,6 +8,7 @@ import { rolldown } from 'rolldown';
  */
 const PROGRAMS = [
   'src/main',
+  'src/planner',
   'src/worker',
   'scripts/backup',
   'scripts/plan',
@@ -22,7 +23,7 @@ const SOURCES = ['src', 'migrations', 'scripts', 'test', 'package-lock.json', 't
 const MARK = 'dist/.built';
 
 /** Reads its own files from beside itself. */
-const WITH_FILES = ['pdfkit'];
+const WITH_FILES = ['pdfkit', 'piscina'];
 
 const { devDependencies, optionalDependencies } = JSON.parse(readFileSync('package.json', 'utf8'));
 const APART = new Set([...Object.keys({ ...devDependencies, ...optionalDependencies }), ...WITH_FILES]);

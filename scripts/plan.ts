@@ -13,7 +13,7 @@ import { openDatabase } from '../src/platform/open-database.js';
 import { Problem } from '../src/platform/problem.js';
 import { isoDay } from '../src/platform/schema.js';
 import { sayWhy, StartProblem } from '../src/platform/start-problem.js';
-import { loadDemoIfEmpty, planText, problemText } from '../src/terminal.js';
+import { loadDemoIfEmpty, planText, problemText, runOf } from '../src/terminal.js';
 
 const USAGE = `npm run plan -- [options]
 
@@ -62,7 +62,7 @@ async function main(): Promise<void> {
     await loadDemoIfEmpty(app, config);
     const report = options.orders === undefined ? undefined : await importOrders(app, options.orders, options);
     if (report && !options.json) console.log(printImportReport(report));
-    const run = await app.get(PlanningService).makeDraft(WHO, options.week);
+    const run = runOf(await app.get(PlanningService).makeDraft(WHO, options.week));
     console.log(options.json ? JSON.stringify({ import: report, run }, null, 2) : await planText(app, run));
   } finally {
     await app?.close();

@@ -31,7 +31,10 @@ export async function planText(app: INestApplicationContext, run: RunView): Prom
 
 /** Plans the coming week: its text. */
 export const weekPlan = async (app: INestApplicationContext): Promise<string> =>
-  planText(app, await app.get(PlanningService).makeDraft('start'));
+  planText(app, runOf(await app.get(PlanningService).makeDraft('start')));
+
+/** A plan as it is answered by whoever makes it. */
+export const runOf = (json: Buffer): RunView => JSON.parse(json.toString()) as RunView;
 
 /** What to say at the terminal of an error a person can act on: the sentence, then each field with its fault. */
 export function problemText(problem: Problem): string {

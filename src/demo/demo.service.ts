@@ -5,7 +5,7 @@ import { putWorkshop } from '../catalog/workshop.service.js';
 import { Item } from '../catalog/item.entity.js';
 import { Vessel, Workshop } from '../catalog/workshop.entity.js';
 import { Channel } from '../orders/orders.entity.js';
-import { comingMonday } from '../planning/planning.service.js';
+import { comingMonday } from '../planning/coming-monday.js';
 import { Database } from '../platform/database.js';
 import { conflict } from '../platform/problem.js';
 import { Supplier } from '../purchasing/purchasing.entity.js';

@@ -13,7 +13,7 @@ import { conflict, invalid, notFound } from '../platform/problem.js';
 import { brokenOf, openPromises } from '../stock/promises.js';
 import { BatchStock, type LotAmount } from './batch-stock.service.js';
 import { releasePegs, repeg } from './pegs.js';
-import { lockPlan } from './planning.service.js';
+import { lockPlan } from './runs.js';
 import type { ChangeBatch, ChangedBatch } from './planning.schema.js';
 import { rewash } from './rewash.js';
 import { SnapshotService } from './snapshot.service.js';

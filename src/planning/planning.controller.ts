@@ -1,4 +1,4 @@
-import { Body, Controller, Delete, Get, HttpCode, Param, Post, Query } from '@nestjs/common';
+import { Body, Controller, Delete, Get, Header, HttpCode, Param, Post, Query } from '@nestjs/common';
 import { ApiCreatedResponse, ApiNoContentResponse, ApiOkResponse, ApiOperation, ApiTags } from '@nestjs/swagger';
 import { Who } from '../platform/person.js';
 import { ApiProblem } from '../platform/problem-schema.js';
@@ -42,6 +42,8 @@ export class PlanningController {
   @Post()
   @ApiOperation({ summary: 'Plan a week as a draft; nothing is reserved' })
   @ApiCreatedResponse({ standardSchema: runSchema })
+  // comes as its text
+  @Header('content-type', 'application/json; charset=utf-8')
   create(@Who() who: string, @Body({ schema: createRunSchema }) body: CreateRun) {
     return this.planning.makeDraft(who, body.weekStart);
   }

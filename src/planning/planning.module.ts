@@ -14,6 +14,7 @@ import { PlanningService } from './planning.service.js';
 import { CompareService } from './compare.service.js';
 import { ShelfService } from './shelf.service.js';
 import { SnapshotService } from './snapshot.service.js';
+import { PlanningThreads } from './threads/planning-threads.js';
 import { UndoService } from './undo.service.js';
 import { WeekService } from './week.service.js';
 import { WhyService } from './why.service.js';
@@ -34,6 +35,7 @@ import { WhyService } from './why.service.js';
     BatchStock,
     ShelfService,
     SnapshotService,
+    PlanningThreads,
   ],
   exports: [
     PlanningService,
@@ -47,6 +49,7 @@ import { WhyService } from './why.service.js';
     CoverageService,
     ShelfService,
     SnapshotService,
+    PlanningThreads,
   ],
 })
 export class PlanningModule {}

@@ -4,8 +4,8 @@ import { BatchesService } from '../batches/batches.service.js';
 import { Database } from '../platform/database.js';
 import { conflict, Problem } from '../platform/problem.js';
 import { brokenOf, openPromises } from '../stock/promises.js';
-import { findRun, lockPlan } from './planning.service.js';
 import { rewash } from './rewash.js';
+import { findRun, lockPlan } from './runs.js';
 import type { Undone } from './planning.schema.js';
 
 /** Takes back a committed plan: all of it, as long as nothing of it has begun. */

@@ -14,7 +14,7 @@ import type {
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
 import { Kept, RUN_VERSION } from './kept.js';
-import { comingMonday } from './planning.service.js';
+import { comingMonday } from './coming-monday.js';
 import { byText } from '../kernel/measure/text-order.js';
 import { type Pegged, urgentBatches, urgentLines, urgentProposed } from './urgent-pours.js';
 

@@ -5,6 +5,7 @@ import { CONFIG } from '../config.js';
 import type { Config } from '../config.js';
 import { Clock } from './clock.js';
 import { Database } from './database.js';
+import { DATABASE_URL } from './database-url.js';
 import { DiskSpace } from './disk-space.js';
 import { HealthController } from './health.controller.js';
 import { poolOptions } from './pool-options.js';
@@ -26,8 +27,14 @@ export class PlatformModule {
         }),
       ],
       controllers: [HealthController],
-      providers: [{ provide: CONFIG, useValue: config }, Clock, DiskSpace, Database],
-      exports: [CONFIG, Clock, Database],
+      providers: [
+        { provide: CONFIG, useValue: config },
+        { provide: DATABASE_URL, useValue: databaseUrl },
+        Clock,
+        DiskSpace,
+        Database,
+      ],
+      exports: [CONFIG, DATABASE_URL, Clock, Database],
     };
   }
 }

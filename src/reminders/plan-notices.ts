@@ -1,5 +1,6 @@
 import { addDays } from '../kernel/measure/day.js';
-import type { AtRisk, Proposal, Shortfall } from '../kernel/plan/proposal.js';
+import type { AtRisk, Shortfall } from '../kernel/plan/proposal.js';
+import type { TroubleAhead } from '../planning/trouble-ahead.js';
 import type { Measure } from '../kernel/measure/quantity.js';
 import { amountText } from '../ui/amounts.js';
 import type { DueNotice } from '../messages/reminders.service.js';
@@ -37,7 +38,7 @@ export function reorderNotices(rows: readonly ReorderRow[], today: string): DueN
 }
 
 /** What no order placed today could still bring in time. */
-export function shortfallNotices({ shortfalls, today }: Proposal, names: ReadonlyMap<string, Named>): DueNotice[] {
+export function shortfallNotices({ shortfalls, today }: TroubleAhead, names: ReadonlyMap<string, Named>): DueNotice[] {
   return shortfalls
     .filter((row) => row.tooLate)
     .map((row) => {
@@ -64,7 +65,7 @@ function hurtText({ hurts, orderBy }: Shortfall): string {
  * Lots of which something will be left on their last day. That is told as soon as it is seen, up to three months before,
  * while there is time to use more of it; where nobody knows how fast it goes, a month before.
  */
-export function expiringNotices({ atRisk, today }: Proposal, names: ReadonlyMap<string, Named>): DueNotice[] {
+export function expiringNotices({ atRisk, today }: TroubleAhead, names: ReadonlyMap<string, Named>): DueNotice[] {
   return atRisk
     .filter((row) => row.left !== null || row.expiresOn <= addDays(today, UNKNOWN_USE_DAYS))
     .map((row) => {

@@ -5,8 +5,9 @@ import { settingOf } from '../messages/notice-settings.service.js';
 import { QueueService } from '../messages/queue.service.js';
 import { type DueNotice, RemindersService } from '../messages/reminders.service.js';
 import { noteSweep } from '../messages/sweeps.js';
-import { comingMonday, proposalFrom } from '../planning/planning.service.js';
-import { SnapshotService } from '../planning/snapshot.service.js';
+import { PlanningThreads } from '../planning/threads/planning-threads.js';
+import { CANNOT_PLAN } from '../planning/proposals.js';
+import { TROUBLE_AHEAD } from '../planning/trouble-ahead.js';
 import { changesSeen, drainChanges } from '../platform/changes.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
@@ -35,7 +36,7 @@ export class SweepService implements OnModuleInit {
     private readonly queue: QueueService,
     private readonly reminders: RemindersService,
     private readonly reorder: ReorderService,
-    private readonly snapshots: SnapshotService,
+    private readonly threads: PlanningThreads,
   ) {}
 
   onModuleInit(): void {
@@ -76,27 +77,26 @@ export class SweepService implements OnModuleInit {
 
   /** What is due, and of which kinds that is all; a plan that cannot be made says nothing about what comes of plans. */
   private async due(today: string): Promise<{ due: DueNotice[]; kinds: ReminderKind[] }> {
-    const { books, taken, names, workshop } = await this.database.read(async (tx) => {
+    const { books, names, workshop } = await this.database.read(async (tx) => {
       const { count_days: countDays, limit_months: limitMonths } = await settingOf(tx);
       const rows = await tx.query<(Named & { code: string })[]>('select code, name, measure from item');
       return {
         books: await bookNotices(tx, today, { countDays, limitMonths }),
-        taken: await this.snapshots.take(tx, today, comingMonday(today)),
         names: new Map(rows.map((row) => [row.code, row])),
         workshop: await workshopOf(tx),
       };
     });
     try {
-      const proposal = proposalFrom(taken);
+      const trouble = await this.threads.ask(TROUBLE_AHEAD, { today });
       const { rows } = await this.reorder.list();
       const planned = drawFor({ ...workshop, scaleStep: workshop.scaleStepMg }, () => [
-        ...shortfallNotices(proposal, names),
+        ...shortfallNotices(trouble, names),
         ...reorderNotices(rows, today),
-        ...expiringNotices(proposal, names),
+        ...expiringNotices(trouble, names),
       ]);
       return { due: [...books, ...planned], kinds: [...FROM_BOOKS, ...FROM_PLAN] };
     } catch (error) {
-      if (!(error instanceof Problem)) throw error;
+      if (!(error instanceof Problem) || error.code !== CANNOT_PLAN) throw error;
       return { due: books, kinds: FROM_BOOKS };
     }
   }

@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { beforeAll, describe, expect, it } from 'vitest';
-import { loadDemoIfEmpty, planText } from '../../src/terminal.js';
+import { loadDemoIfEmpty, planText, runOf } from '../../src/terminal.js';
 import { readConfig } from '../../src/config.js';
 import { PlanningService } from '../../src/planning/planning.service.js';
 import { useTestApp } from '../support/app.js';
@@ -46,7 +46,7 @@ describe('the README', () => {
 
   beforeAll(async () => {
     await loadDemoIfEmpty(app.app, { ...readConfig({}), demo: true });
-    printed = await planText(app.app, await app.app.get(PlanningService).makeDraft('test', undefined));
+    printed = await planText(app.app, runOf(await app.app.get(PlanningService).makeDraft('test', undefined)));
   });
 
   it('prints the plan that the program prints', () => {

@@ -4,6 +4,7 @@ import { readConfig } from '../../src/config.js';
 import { loadDemoIfEmpty } from '../../src/terminal.js';
 import { openDatabase } from '../../src/platform/open-database.js';
 import type { TestServer } from '../support/server.js';
+import { heldRows } from './held.js';
 
 const TODAY = '2026-11-25';
 const WEEK = '2026-11-30';
@@ -89,7 +90,7 @@ export async function pageRows(server: TestServer): Promise<string[]> {
         `  ${page.padEnd(34)} ${ms.toFixed(1).padStart(6)} ms  ${String(made).padStart(3)} statements  (${status})`,
       );
     }
-    return [...rows, await afterChange(app)];
+    return [...rows, await afterChange(app), ...(await heldRows(app, WEEK))];
   } finally {
     await app.close();
     await database.close();
