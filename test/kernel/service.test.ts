@@ -124,10 +124,10 @@ it('goes when all its batches are ready, and not at all where one has no day', (
   expect(readyOf({ ...wait, jobs: [] }, placed(50, 60))).toBe(40);
 });
 
-it('serves lines first, and then counts what expires', () => {
+it('serves lines first, and then counts what expires and what is washed', () => {
   const lines = [ordered('late', 'BOX', 2, 4), ordered('none', 'CAP', 99, 20), ordered('in time', 'BOX', 1, 20)];
   const lots = [lot('C', 'CAP', 3), { ...lot('OLD', 'CAP', 1, 3), valueE4: 7 }];
   const { model, planned: of } = planned({ lines, lots });
   // ready on day 7, three days late; most of the caps are missing; the old one is over on day 5
-  expect(serviceOf(model, of)).toEqual([0, 1, 2, 3, 7]);
+  expect(serviceOf(model, of)).toEqual([0, 1, 2, 3, 7, 0]);
 });

@@ -287,9 +287,63 @@ function twoSprays(): Snapshot {
     ),
     vessels: [{ code: 'POT', kind: 'pot', capacityMg: 10_000_000 }],
     lines: [
-      { key: 'A', item: 'SMOKE', quantity: 1_000_000, shipBy: '2027-01-06', notBefore: null },
+      // on the first day, so that nothing light can be poured before it
+      { key: 'A', item: 'SMOKE', quantity: 1_000_000, shipBy: '2027-01-04', notBefore: null },
       { key: 'B', item: 'MINT', quantity: 1_000_000, shipBy: '2027-01-08', notBefore: null },
     ],
     washing: washingBy(HEAVY_FIRST, SCENTS),
   });
 }
+
+describe('among plans that serve orders as well', () => {
+  /** Each stands in the jug for the day it is poured. */
+  const shop = (rows: typeof HEAVY_FIRST): Snapshot => {
+    const of = ['MINT', 'SMOKE', 'FERN'];
+    const shipped = ['2027-01-08', '2027-01-09', '2027-01-10'];
+    const bench = emptyWorkshop({
+      items: [item('WATER', { stocked: false }), ...of.map((code) => item(code, { kind: 'product' }))],
+      formulas: of.map((code) =>
+        formula(code, [line(1, 'WATER', 'part', 1_000_000_000)], { vesselKind: 'pot', minutesBatch: 60 }),
+      ),
+      vessels: [{ code: 'P', kind: 'pot', capacityMg: 1_000_000 }],
+      lines: of.map((code, n) => ({
+        key: code,
+        item: code,
+        quantity: 500_000,
+        shipBy: shipped[n]!,
+        notBefore: null,
+      })),
+      washing: washingBy(rows, SCENTS),
+    });
+    bench.workshop.benchMinutes = [480, 480, 480, 480, 480, 480, 480];
+    bench.workshop.slackDays = 0;
+    return bench;
+  };
+  const inTurn = (of: Snapshot) => {
+    const { batches, lines } = plan(of);
+    expect(faultsOf(of, plan(of))).toEqual([]);
+    expect(lines.filter(({ lateDays }) => lateDays > 0)).toEqual([]);
+    return batches.map((batch) => [batch.item, batch.wash?.minutes ?? 0]);
+  };
+
+  it('the one that washes least is made', () => {
+    // as they are due, the pot would be washed for 10 minutes before SMOKE, and for 45 before FERN
+    expect(inTurn(shop([]))).toEqual([
+      ['MINT', 0],
+      ['SMOKE', 0],
+      ['FERN', 0],
+    ]);
+    expect(inTurn(shop(HEAVY_FIRST)).filter(([, minutes]) => minutes !== 0)).toEqual([['SMOKE', 10]]);
+  });
+
+  it('nobody is late for less washing', () => {
+    const busy = shop(HEAVY_FIRST);
+    // with one day for each, SMOKE has to come between
+    busy.workshop.closedDays = ['2027-01-04', '2027-01-05', '2027-01-06', '2027-01-07'];
+    expect(inTurn(busy)).toEqual([
+      ['MINT', 0],
+      ['SMOKE', 10],
+      ['FERN', 45],
+    ]);
+  });
+});

@@ -7,6 +7,8 @@ import { endingLots } from './waste.js';
 import { Figures } from './random.js';
 import type { Guide, Placed, ScheduleJob } from './schedule-job.js';
 import type { Scheduler } from './schedule.js';
+import { pouredOf } from './to-proposal.js';
+import { washingMinutes } from './washed.js';
 import { compareService, type LineWait, readyOf, type Service, ServiceSum, waitsOf } from './service.js';
 
 /** A step is a batch that is placed once more; so many are taken for one search, and so many for each batch it has. */
@@ -17,6 +19,9 @@ export interface StepsLeft {
 /** After so many tries that bettered nothing, the best is shaken. */
 const TRIES_BEFORE_SHAKING = 60;
 const SHAKES = 4;
+
+/** Which term of what an order of the batches costs says how long is washed: after those of service. */
+const WASHING = 4;
 
 /** The guide by which orders are served best, and how well; batches are then as late as that allows. */
 interface Found {
@@ -40,7 +45,8 @@ export function searchGuide(model: Model, attempt: Attempt, work: StepsLeft): Gu
     return { guide, placings, cost: costOf(question, scheduler.jobs, placings) };
   };
   const first = judge(scheduler.asDue);
-  if (isServedBest(question, first.cost)) return null;
+  const isBest = ({ cost }: Found): boolean => isServedBest(question, cost) && cost[WASHING] === 0;
+  if (isBest(first)) return null;
   let best = first;
   if (work.stepsLeft >= perTry) {
     const early = judge({ ...scheduler.asDue, early: scheduler.jobs.map(() => true) });
@@ -51,7 +57,7 @@ export function searchGuide(model: Model, attempt: Attempt, work: StepsLeft): Gu
   let idle = 0;
   while (work.stepsLeft >= perTry) {
     // Stryker disable next-line EqualityOperator: a try more or less
-    if (isServedBest(question, best.cost) && idle > TRIES_BEFORE_SHAKING) break;
+    if (isBest(best) && idle > TRIES_BEFORE_SHAKING) break;
     if (idle > TRIES_BEFORE_SHAKING) {
       idle = 0;
       let guide = best.guide;
@@ -69,9 +75,9 @@ export function searchGuide(model: Model, attempt: Attempt, work: StepsLeft): Gu
   return compareService(best.cost, first.cost) < 0 ? best.guide : null;
 }
 
-/** Whether nothing expires that could be used, and every line goes as soon as it could. */
+/** Whether nothing expires that could be used, nothing is washed, and every line goes as soon as it could. */
 export const isBestPossible = (model: Model, attempt: Attempt): boolean =>
-  goSoonest(model, attempt) && endingLots(model, attempt).length === 0;
+  goSoonest(model, attempt) && endingLots(model, attempt).length === 0 && attempt.service.at(-1) === 0;
 
 /** Whether every line that can be covered goes on the first day on which it could, if it had bench and vessels alone. */
 export const goSoonest = (model: Model, attempt: Attempt): boolean =>
@@ -91,6 +97,8 @@ interface Question {
   jobOf: readonly Job[];
   placeOf: ReadonlyMap<Job, number>;
   takes: Takes;
+  /** Minutes of washing in all. */
+  washingOf: (placings: readonly Placed[]) => number;
 }
 
 interface LineJobs {
@@ -121,6 +129,8 @@ function questionOf(model: Model, attempt: Attempt): Question {
     jobOf: netted.jobs,
     placeOf,
     takes,
+    washingOf: (placings) =>
+      model.washing ? washingMinutes(model, pouredOf(new Map(netted.jobs.map((job, i) => [job, placings[i]!])))) : 0,
   };
 }
 
@@ -145,11 +155,11 @@ function soonestReady(model: Model, jobs: readonly ScheduleJob[], soonestThere: 
 }
 
 /**
- * Service first. Then days that batches eat of the slack they should have, and then days on which they are made earlier than
+ * Service first, then minutes of washing. Then days that batches eat of the slack they should have, and then days on which they are made earlier than
  * they must.
  */
 function costOf(
-  { lines, others, jobOf, placeOf }: Question,
+  { lines, others, jobOf, placeOf, washingOf }: Question,
   jobs: readonly ScheduleJob[],
   placings: readonly Placed[],
 ): Service {
@@ -165,7 +175,7 @@ function costOf(
     if (day > latest) eaten += day - latest;
     else early += latest - day;
   }
-  return [...service.sum, eaten, early];
+  return [...service.sum, washingOf(placings), eaten, early];
 }
 
 /** The guide with one thing changed, for a line that is late where there is one. */

@@ -2,13 +2,14 @@ import type { Day } from '../measure/day.js';
 import type { Job, LineState } from './job.js';
 import type { Model } from './model.js';
 import type { Placed } from './schedule-job.js';
-import type { Planned } from './to-proposal.js';
+import { type Planned, pouredOf } from './to-proposal.js';
+import { washingMinutes } from './washed.js';
 import { wasteOf } from './waste.js';
 
 /**
  * How well orders are served, what counts most first: urgent lines that are late or not covered; then the weight of lines that
  * are not covered; of those that are late or not covered; then days late in all; then what expires, in 1/10 000 of the
- * currency unit. Less is better, term by term.
+ * currency unit; then minutes of washing. Less is better, term by term.
  */
 export type Service = readonly number[];
 
@@ -85,5 +86,5 @@ export function serviceOf(model: Model, planned: Planned): Service {
   const service = new ServiceSum();
   for (const [i, wait] of waitsOf(model, planned).entries())
     service.add(planned.netted.lines[i]!, wait && readyOf(wait, (job) => planned.placed.get(job)!));
-  return [...service.sum, wasteOf(model, planned)];
+  return [...service.sum, wasteOf(model, planned), washingMinutes(model, pouredOf(planned.placed))];
 }

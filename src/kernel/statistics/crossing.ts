@@ -8,10 +8,13 @@ export function crossing(
   rising: (level: number) => number,
 ): { low: number; high: number } {
   let high = guess;
+  // Stryker disable next-line EqualityOperator: where it is nought, twice as far is as good
   while (rising(high) < 0) high *= 2;
   let low = 0;
+  // Stryker disable next-line EqualityOperator: halved once more
   for (let i = 0; i < bisections; i++) {
     const middle = (low + high) / 2;
+    // Stryker disable next-line EqualityOperator: where it is nought, it crosses in either half
     if (rising(middle) < 0) low = middle;
     else high = middle;
   }
