@@ -26,7 +26,18 @@ export type CreateRun = z.infer<typeof createRunSchema>;
 
 const dayOrNull = isoDay.nullable();
 const heldUpBy = z
-  .enum(['bench-full', 'no-vessel', 'washing', 'delivery', 'rest', 'source', 'too-long', 'too-large', 'expires'])
+  .enum([
+    'bench-full',
+    'no-vessel',
+    'washing',
+    'delivery',
+    'rest',
+    'source',
+    'fresh',
+    'too-long',
+    'too-large',
+    'expires',
+  ])
   .meta({ id: 'HeldUpBy' });
 const decant = z
   .object({ on: isoDay, for: z.string().nullable().describe('The batch that needs its vessel next, if one does') })

@@ -9,6 +9,7 @@ export const REASONS: Record<NonNullable<LineCover['because']>, string> = {
   delivery: 'waits for a delivery',
   rest: 'cannot rest long enough',
   source: 'waits for its bulk',
+  fresh: 'is made no sooner, so that all of it keeps until its orders go',
   'too-long': 'takes longer than the bench is open on any day',
   'too-large': 'no vessel of its kind holds it',
   expires: 'what it is made of does not keep until there is room for it',

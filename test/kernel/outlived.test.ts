@@ -77,7 +77,11 @@ describe('a line that goes late', () => {
       { closedDays: [3, 4, 5].map(day) },
     );
     const answer = plan(shop);
-    expect(answer.batches.map((batch) => batch.day).sort()).toEqual([day(6), day(7)]);
+    expect(faultsOf(shop, answer)).toEqual([]);
+    expect(answer.batches.map((batch) => [batch.day, batch.heldUpBy])).toEqual([
+      [day(6), 'fresh'],
+      [day(7), 'fresh'],
+    ]);
     expect(answer.lines[0]!.readyOn).toBe(day(7));
   });
 });

@@ -325,6 +325,9 @@ function reasonFaults(shop: Snapshot, plan: Proposal): string[] {
       if (!kinds.some(({ kind }) => (kind === 'delivery') === (batch.heldUpBy === 'delivery')))
         faults.push(`${batch.key} waits for no ${batch.heldUpBy}`);
     }
+    const fresh = freshFrom(shop, plan, batch);
+    if (batch.heldUpBy === 'fresh' && (fresh <= Math.max(latest, begins) || fresh < first))
+      faults.push(`${batch.key} says it is made no sooner to keep, and would keep from ${fresh} on`);
     if (batch.heldUpBy !== 'bench-full') continue;
     for (let day = first; day < dayOf(batch.day); day++)
       if (openMinutes(shop, day) > 0 && openMinutes(shop, day) - (used.get(day) ?? 0) >= batch.minutes && day >= first)

@@ -82,13 +82,14 @@ export interface ProposedBatch {
 
 /**
  * Why a batch is later than it should be, or has no day: `washing` where a vessel was free and the day had no minutes left to
- * wash it too, or washing others left it none, `too-long` for any day, `too-large` for any vessel, `expires`
+ * wash it too, or washing others left it none, `fresh` where it is made no sooner so that it keeps until all its orders go, `too-long` for any day, `too-large` for any vessel, `expires`
  * where what it is made of is over before there is room for it.
  */
 export type HeldUpBy =
   | 'bench-full'
   | 'no-vessel'
   | 'washing'
+  | 'fresh'
   | 'delivery'
   | 'rest'
   | 'source'

@@ -75,7 +75,10 @@ function whyLate(table: Timetable, job: number, first: Day, day: Day, hasOnlyDir
   const { start } = table.setting;
   if (first > row.latest) {
     const { earliest, waitsFor } = table.guide.comes[job]!;
-    if (first > start) return earliest === first ? waitsFor : 'source';
+    if (first > start) {
+      if (earliest === first) return waitsFor;
+      return sourcesReady(table, job) === first ? 'source' : 'fresh';
+    }
     if (firstOpen(table, first) >= day) return 'rest';
   }
   // what needs no vessel and waits although there is time gave that time to others
