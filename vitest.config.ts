@@ -39,7 +39,7 @@ export default defineConfig({
           name: 'pure',
           isolate: false,
           include: ['test/{kernel,published}/**/*.test.ts', 'test/*.test.ts'],
-          testTimeout: patience(120_000),
+          testTimeout: patience(300_000),
         },
       },
       {

@@ -1,7 +1,7 @@
 import { setImmediate as othersTurn } from 'node:timers/promises';
 import { afterEach, beforeEach, describe, expect, it, vi } from 'vitest';
 import type { Piscina } from 'piscina';
-import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
+import { Scheduler } from '../../src/kernel/plan/schedule.js';
 import type { Committed, RunView } from '../../src/planning/planning.schema.js';
 import { planned as plannedHere } from '../../src/planning/proposals.js';
 import { PlanningThreads } from '../../src/planning/threads/planning-threads.js';
@@ -10,14 +10,10 @@ import { startTestApp, type TestApp } from '../support/app.js';
 import { type Other, otherConnection } from '../support/interleaved.js';
 import { order, SMALL_SHOP } from '../support/small-shop.js';
 import { until } from '../support/until.js';
+import { randomWorkshop } from '../support/workshop.js';
 
 // whoever plans in the thread that answers requests gets nothing
 const HELD_UP = 'this thread answers requests, and is held up by planning';
-vi.mock('../../src/kernel/plan/plan.js', () => ({
-  plan: () => {
-    throw new Error(HELD_UP);
-  },
-}));
 
 const WEEK = '2026-03-09';
 const LINES = 3_000;
@@ -28,10 +24,16 @@ const HOLD = `select pg_advisory_xact_lock(hashtext('lotwright.line-cover'))`;
 let shop: TestApp;
 
 beforeEach(async () => {
+  vi.spyOn(Scheduler.prototype, 'place').mockImplementation(() => {
+    throw new Error(HELD_UP);
+  });
   shop = await startTestApp({ filled: SMALL_SHOP, isQuiet: true });
 });
 
-afterEach(() => shop.close());
+afterEach(() => {
+  vi.restoreAllMocks();
+  return shop.close();
+});
 
 const draft = () =>
   shop.request<RunView & { code?: string; detail?: string }>('POST', '/api/runs', { weekStart: WEEK });
@@ -41,7 +43,7 @@ const threadsOf = async () => (await poolOf(shop))?.threads ?? [];
 describe('whoever asks for what is planned', () => {
   it('is answered by another thread: drafts, late lines, what to order, reminders, and what is set aside anew', async () => {
     await order(shop, '1002', 5, '2026-03-03');
-    expect(() => plannedHere({} as Snapshot)).toThrow(HELD_UP);
+    expect(() => plannedHere(randomWorkshop(1, { products: 3, lines: 3 }))).toThrow(HELD_UP);
     expect(await threadsOf()).toEqual([]);
     const first = await draft();
     expect(first.status, first.text).toBe(201);

@@ -33,10 +33,10 @@ const FIRST_TRIED = 3;
  * Other sizes are tried so often at most, for lines that are late or only for lots that end, with so many batches in all: in
  * plans of hundreds they are not.
  */
-const SIZES_TRIED = { late: 60, waste: 8, batches: 960 };
+const SIZES_TRIED = { late: 40, waste: 8, batches: 480 };
 
 /** The same of lines that are made last. */
-const LATER_TRIED = { late: 40, batches: 640 };
+const LATER_TRIED = { late: 40, batches: 400 };
 
 /**
  * The whole question: from open orders, stock and formulas to batches with their day, vessel and lots, what is short, and

@@ -4,7 +4,7 @@ import { beforeLotsEnd } from './lot-ends.js';
 import type { Model } from './model.js';
 import type { Cut, Learned, Netted } from './netting.js';
 import type { Comes, Guide } from './schedule-job.js';
-import { searchGuide, type StepsLeft } from './search.js';
+import { goSoonest, searchGuide, type StepsLeft } from './search.js';
 import { type Arrival, arrivals, arrivalsAsGiven } from './arrival.js';
 import type { Planned } from './to-proposal.js';
 import { netWithin } from './within.js';
@@ -90,7 +90,7 @@ function bettered(model: Model, learned: Learned, rounds: Rounds, steps: typeof 
   const tryWithout = (refills: ReadonlySet<string>): Attempt =>
     tryPlan(model, netAgain(model, refills, learned, rounds), rounds);
   const best = (attempt: Attempt): Attempt =>
-    rounds.isSearched ? searched(model, attempt, rounds.work, stepsFor(steps, attempt.netted)) : attempt;
+    rounds.isSearched ? searched(model, attempt, rounds.work, steps) : attempt;
   const attempt = best(rounds.first ?? tryWithout(new Set()));
   rounds.first = null;
   const refills = refillsThatHurt(attempt);
@@ -100,11 +100,11 @@ function bettered(model: Model, learned: Learned, rounds: Rounds, steps: typeof 
 }
 
 /** In the best order of its batches that is found in so many steps. */
-function searched(model: Model, attempt: Attempt, work: Work, steps: number): Attempt {
+function searched(model: Model, attempt: Attempt, work: Work, steps: typeof STEPS_TO_SEARCH): Attempt {
   const perTry = attempt.netted.jobs.length;
   const forOthers = TRIES_BESIDE_SEARCH * perTry;
   if (work.stepsLeft < forOthers) return attempt;
-  const search = { stepsLeft: Math.min(steps, work.stepsLeft - forOthers) };
+  const search = { stepsLeft: Math.min(stepsFor(steps, attempt.netted), work.stepsLeft - forOthers) };
   const beside = { stepsLeft: forOthers - 2 * perTry };
   work.stepsLeft -= search.stepsLeft + forOthers;
   const given = arrivalsAsGiven(model, attempt, new Set(attempt.shelf.short));
@@ -113,7 +113,8 @@ function searched(model: Model, attempt: Attempt, work: Work, steps: number): At
   const other = guide && attemptWith(model, { ...fixed, arrived: arrivedBy(fixed, guide) }, guide);
   const best = asGiven(model, other && isNoWorse(other, attempt) ? other : attempt, beside);
   const rest = { stepsLeft: search.stepsLeft + beside.stepsLeft };
-  const answer = beforeLotsEnd(model, best, rest);
+  // what expires is not looked at where lines are late and it is only to show whether other sizes are better for them
+  const answer = steps === STEPS_TO_SHOW && !goSoonest(model, best) ? best : beforeLotsEnd(model, best, rest);
   work.stepsLeft += rest.stepsLeft;
   return [answer, best].find((one) => isSettled(model, one) && lacksNoMore(one, attempt)) ?? attempt;
 }
