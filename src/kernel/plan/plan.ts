@@ -145,7 +145,10 @@ function withBestSizes(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
   const { attempt: first, learned } = chosen;
   const { late, waste, batches } = SIZES_TRIED;
   // Stryker disable next-line ArithmeticOperator: it bounds the work
-  const most = Math.min(goSoonest(model, first) ? waste : late, Math.floor(batches / first.netted.jobs.length));
+  const bound = Math.floor(batches / first.netted.jobs.length);
+  // Stryker disable next-line ConditionalExpression: it is only quicker
+  if (bound === 0) return chosen;
+  const most = Math.min(goSoonest(model, first) ? waste : late, bound);
   const trial = trialFor(model, chosen, most, (sizes: Learned['sizes'], tried) =>
     quickAttemptFor(model, { ...learned, sizes }, rounds, tried),
   );
@@ -158,11 +161,11 @@ function withBestSizes(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
 /** Lines that are late anyway made last, where that serves others better. */
 function withLaterLines(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
   const { attempt: first, learned } = chosen;
-  // Stryker disable next-line ConditionalExpression: nothing better is found
-  if (goSoonest(model, first)) return chosen;
   const { late, batches } = LATER_TRIED;
   // Stryker disable next-line ArithmeticOperator: it bounds the work
   const most = Math.min(late, Math.floor(batches / first.netted.jobs.length));
+  // Stryker disable next-line ConditionalExpression,LogicalOperator: nothing better is found
+  if (most === 0 || goSoonest(model, first)) return chosen;
   const trial = trialFor(model, chosen, most, (later: Learned['later'], tried) =>
     quickAttemptFor(model, { ...learned, later }, rounds, tried),
   );

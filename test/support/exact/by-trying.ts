@@ -151,7 +151,10 @@ function* splits({ item: code, quantity }: SnapshotLine, places: ReadonlyMap<str
 const used = (places: ReadonlyMap<string, Place>, made: ReadonlyMap<string, number>): (Place & { output: number })[] =>
   [...made].filter(([, output]) => output > 0).map(([key, output]) => ({ ...places.get(key)!, output }));
 
-/** Bench, jars, vessels and no more than four batches of a product, as far as no pour is asked for. */
+/** In how many batches a product is made at most, by its lines: with more there were too many plans to try. */
+export const twoOrMore = (lines: number): number => Math.max(2, lines);
+
+/** Bench, jars, vessels and no more than two batches of a product, as far as no pour is asked for. */
 function isPossible(shop: Snapshot, places: ReadonlyMap<string, Place>, made: ReadonlyMap<string, number>): boolean {
   const batches = used(places, made);
   const jars = (by: number): number =>
@@ -173,7 +176,7 @@ function isPossible(shop: Snapshot, places: ReadonlyMap<string, Place>, made: Re
       minutes <= minutesFree(shop, day) &&
       packed <= jars(readyOf(batch)) &&
       putIn(shop, of, output) <= shop.vessels.find(({ code }) => code === vessel)!.capacityMg &&
-      batches.filter((one) => one.formula === of).length <= Math.max(4, 2 * lines(of.item)) &&
+      batches.filter((one) => one.formula === of).length <= twoOrMore(lines(of.item)) &&
       batches.every(isAlone)
     );
   });

@@ -36,15 +36,18 @@ export interface WeekModel {
   lines: LineVars[];
 }
 
+/** In how many batches a product is made at most, by its lines. */
+const FOUR_OR_MORE = (lines: number): number => Math.max(4, 2 * lines);
+
 /**
  * The best plan of a week, proven. Every day and vessel in which a batch could be made is a cell, used or not and with so
  * much coming out of it; a line takes what it needs from any of them. First as few late lines as can be, then as few days.
  */
-export function bestWeek(shop: Snapshot, seconds = 600): WeekOptimum {
+export function bestWeek(shop: Snapshot, seconds = 600, batchesMost = FOUR_OR_MORE): WeekOptimum {
   const latestDue = Math.max(...shop.lines.map(({ shipBy }) => dayOf(shipBy)));
-  const lateLines = fewestLate(shop, latestDue, seconds);
+  const lateLines = fewestLate(shop, latestDue, seconds, batchesMost);
   for (let lastDay = latestDue + 4; ; lastDay += 7) {
-    const model = weekModel(shop, lastDay, true);
+    const model = weekModel(shop, lastDay, true, batchesMost);
     const { mip } = model;
     mip.row(lateTerms(model), '<=', lateLines);
     const days = mip.least(dayTerms(model), seconds)!;
@@ -56,8 +59,8 @@ export function bestWeek(shop: Snapshot, seconds = 600): WeekOptimum {
 }
 
 /** Lines that cannot be in time are left out, so that nothing after the last line is due has to be looked at. */
-function fewestLate(shop: Snapshot, latestDue: number, seconds: number): number {
-  const model = weekModel(shop, latestDue, false);
+function fewestLate(shop: Snapshot, latestDue: number, seconds: number, batchesMost: typeof FOUR_OR_MORE): number {
+  const model = weekModel(shop, latestDue, false, batchesMost);
   const inTime = model.lines.flatMap(({ goes }): Term[] => goes.map(({ chosen }) => [-1, chosen]));
   return shop.lines.length + model.mip.least(inTime, seconds)!.value;
 }
@@ -68,7 +71,7 @@ const dayTerms = ({ lines }: WeekModel): Term[] =>
   lines.flatMap(({ goes }) => goes.map(({ late, chosen }): Term => [late, chosen]));
 
 /** Everything a plan of this week must hold to. `isWhole`: all lines are served, however late. */
-export function weekModel(shop: Snapshot, lastDay: number, isWhole: boolean): WeekModel {
+export function weekModel(shop: Snapshot, lastDay: number, isWhole: boolean, batchesMost = FOUR_OR_MORE): WeekModel {
   const mip = new Mip();
   const cells = cellsOf(shop, mip, lastDay);
   const model: WeekModel = { mip, shop, cells, lines: [] };
@@ -77,7 +80,7 @@ export function weekModel(shop: Snapshot, lastDay: number, isWhole: boolean): We
   for (const formula of shop.formulas) {
     const wanted = shop.lines.filter(({ item }) => item === formula.item).length;
     const used = cells.filter((cell) => cell.formula === formula).map(({ used: one }): Term => [1, one]);
-    if (used.length > 0) mip.row(used, '<=', Math.max(4, 2 * wanted));
+    if (used.length > 0) mip.row(used, '<=', batchesMost(wanted));
   }
   const pours = addPours(model, lastDay);
   addBench(model, lastDay, pours.minutes);
