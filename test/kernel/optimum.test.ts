@@ -53,7 +53,7 @@ const share = (among: readonly Measured[], holds: (week: Measured) => boolean): 
 
 afterAll(() => {
   if (process.env['LOTWRIGHT_GAPS'] === '1') console.error(gaps());
-});
+}, 600_000);
 
 describe.each(FAMILIES)('%s: the best of a week', (family) => {
   it('is found again', { timeout: patience(120_000) }, () => {
