@@ -1,7 +1,7 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import { plan } from '../../src/kernel/plan/plan.js';
 import { faultsOf, withShortBought } from '../support/plan-checker.js';
-import { patience, runs } from '../support/scale.js';
+import { isForMutants, patience, runs } from '../support/scale.js';
 import { withRandomWashing } from '../support/washing.js';
 import { emptyWorkshop, formula, item, line, randomWorkshop } from '../support/workshop.js';
 
@@ -46,7 +46,8 @@ describe('plans of random workshops that wash between pours', () => {
         rewashed += answer.rewashed?.length ?? 0;
       }
       expect(faults.slice(0, 40)).toEqual([]);
-      expect(Math.min(washed, rewashed)).toBeGreaterThan(0);
+      // beside mutants there are too few of them for one that is in the making to be washed for longer
+      expect(Math.min(washed, isForMutants ? 1 : rewashed)).toBeGreaterThan(0);
     },
     patience(300_000),
   );
