@@ -38,7 +38,9 @@ describe('plans of random workshops that wash between pours', () => {
     () => {
       const faults: string[] = [];
       let [washed, rewashed] = [0, 0];
-      for (let seed = 1; seed <= WASHING_SHOPS; seed++) {
+      for (let n = 1; n <= WASHING_SHOPS; n++) {
+        // the first few are small
+        const seed = n * (isForMutants ? 5 : 1);
         const shop = withRandomWashing(randomWorkshop(seed, { products: 3 + (seed % 10), lines: seed % 61 }), seed);
         const answer = plan(shop);
         for (const fault of faultsOf(shop, answer)) faults.push(`shop ${seed}: ${fault}`);
@@ -46,8 +48,9 @@ describe('plans of random workshops that wash between pours', () => {
         rewashed += answer.rewashed?.length ?? 0;
       }
       expect(faults.slice(0, 40)).toEqual([]);
-      // beside mutants there are too few of them for one that is in the making to be washed for longer
-      expect(Math.min(washed, isForMutants ? 1 : rewashed)).toBeGreaterThan(0);
+      expect(washed).toBeGreaterThan(0);
+      // which happens in one of thirty
+      if (!isForMutants) expect(rewashed).toBeGreaterThan(0);
     },
     patience(300_000),
   );
