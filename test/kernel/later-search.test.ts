@@ -5,7 +5,7 @@ import { searchLater } from '../../src/kernel/plan/later-search.js';
 import { plan } from '../../src/kernel/plan/plan.js';
 import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
 import { faultsOf } from '../support/plan-checker.js';
-import { counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
+import { bulk, counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
 import { formula, line } from '../support/workshop.js';
 
 /** A minute for each unit, of eight hours a day. */
@@ -69,6 +69,14 @@ describe('which lines are tried last', () => {
     const apart = [ordered('a', 'A', 480, 0), ordered('b', 'B', 100, 0), ordered('b2', 'B', 9, 5)];
     // b2 shares the batch of b
     expect(tried(shop(apart)).all).toEqual(['', 'b', 'b2', 'a']);
+  });
+
+  it('are before others those that are filled from one pour with a late one', () => {
+    const of = shop([ordered('a', 'A', 400, -2), ordered('b', 'B', 9, 5), ordered('z', 'Z', 9, 5)]);
+    of.items.push(bulk('BASE'), product('Z'));
+    of.formulas[0]!.lines = [line(1, 'BASE', 'each', 1)];
+    of.formulas.push(formula('BASE', [line(1, 'CAP', 'each', 1)]), formula('Z', [line(1, 'BASE', 'each', 1)]));
+    expect(tried(of).all).toEqual(['', 'a', 'z', 'b']);
   });
 
   it('are tried as long as that is allowed, and beside those that are taken', () => {

@@ -3,7 +3,7 @@ import { arrivals } from '../../src/kernel/plan/arrival.js';
 import { attemptAsDue } from '../../src/kernel/plan/attempt.js';
 import { searchSizes } from '../../src/kernel/plan/size-search.js';
 import type { Snapshot, SnapshotFormula } from '../../src/kernel/plan/snapshot.js';
-import { bulk, counted, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
+import { beingMade, bulk, counted, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
 import { formula, item, line } from '../support/workshop.js';
 
 /** What is tried of a plan as it is due: item, days, most, mix. `take`: how many of these are taken to serve better. */
@@ -121,5 +121,35 @@ describe('sizes of what is poured into vessels', () => {
     const six = { ...ending, lines: [ordered('a', 'A', 20, 30), ordered('b', 'B', 6, 31)] };
     six.formulas[1]!.lines.push(line(2, 'CAP', 'each', 1));
     expect(tried(six).all).toEqual([...upTo(9), ...upTo(5), ...upTo(4), ...upTo(3), ...mixes(0)]);
+  });
+});
+
+describe('sizes of what is filled from a jug', () => {
+  /** Seven of A and two of B out of one pour of ten, and weeks later nine of B out of another; the pot is for something else. */
+  const filled = (): Snapshot =>
+    openShop({
+      items: [item('WATER', { stocked: false }), bulk('BASE'), product('A'), product('B')],
+      formulas: [
+        formula('BASE', [line(1, 'WATER', 'part', 1_000_000_000)], { vesselKind: 'jug', restDays: 2 }),
+        ...['A', 'B'].map((code) => formula(code, [line(1, 'BASE', 'each', 1_000_000, 'fill')])),
+      ],
+      vessels: [
+        { code: 'J', kind: 'jug', capacityMg: 10_000_000 },
+        { code: 'P', kind: 'pot', capacityMg: 14_000_000 },
+      ],
+      // the jug is free too late for the first two
+      making: [beingMade('BASE', 0, 3, { vessel: 'J' })],
+      lines: [ordered('a', 'A', 7, 0), ordered('b', 'B', 2, 0), ordered('b9', 'B', 9, 20)],
+    });
+  const sizesOf = (of: Snapshot, code: string): number[] => {
+    const ofItem = tried(of).all.filter((one) => one.startsWith(`${code} `) && !one.includes(';'));
+    return [...new Set(ofItem.map((one) => Number(one.split(' ')[2])))];
+  };
+
+  it('are those that fit beside what others draw, or beside all that is drawn, and what is over then', () => {
+    // of the nine: three in the first pour, with the two that it has; or one more
+    expect(sizesOf(filled(), 'B')).toEqual([10, 8, 6, 3, 1]);
+    // of A there is no more than one batch of seven, which leaves no room for less than that
+    expect(sizesOf(filled(), 'A')).toEqual([10, 6, 1]);
   });
 });

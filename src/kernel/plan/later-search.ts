@@ -47,6 +47,7 @@ function linesBesideLate(attempt: Attempt): Set<string> {
   const lines = new Set<string>();
   const seen = new Set<Job>();
   const visit = (job: Job): void => {
+    // Stryker disable next-line ConditionalExpression: what is seen twice is the same twice
     if (seen.has(job)) return;
     seen.add(job);
     for (const { line, job: user } of job.pegs) {
