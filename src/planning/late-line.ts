@@ -36,7 +36,7 @@ async function askLateLine({ database, snapshots }: Means, { key, today }: Asked
   const line = snapshot.lines.find((one) => one.key === key);
   if (!line) throw notFound('order line to be planned called', key);
   const planOf = (otherwise: Snapshot) => (otherwise === snapshot ? proposalFrom(taken) : planned(otherwise));
-  const way = (await whatGivesWay(snapshot, key, planOf)) ?? null;
+  const way = whatGivesWay(snapshot, key, planOf) ?? null;
   const { item, quantity, shipBy } = line;
   return { line: key, item, quantity, shipBy, today, weekStart: snapshot.weekStart, way };
 }

@@ -212,7 +212,7 @@ describe('a week in which a light spray is poured after a heavy one', () => {
     expect(answer.days.find(({ day }) => day === '2027-01-07')!.minutesUsed).toBe(80);
   });
 
-  it('says how many more minutes a day would need for washing, so that a line is in time', async () => {
+  it('says how many more minutes a day would need for washing, so that a line is in time', () => {
     const shop = twoSprays();
     shop.workshop.benchMinutes = [70, 70, 70, 70, 70, 0, 0];
     shop.lines = shop.lines.filter(({ item: of }) => of === 'SMOKE');
@@ -222,7 +222,7 @@ describe('a week in which a light spray is poured after a heavy one', () => {
     expect(faultsOf(shop, answer)).toEqual([]);
     // before the light one there are 45 minutes too few on its day
     expect(answer.lines).toMatchObject([{ readyOn: '2027-01-08', because: 'washing' }]);
-    const { help } = (await whatGivesWay(shop, 'A', plan))!;
+    const { help } = whatGivesWay(shop, 'A', plan)!;
     expect(help).toMatchObject([{ hours: [{ day: on, minutes: 35 }], standing: { lateDays: 0 } }, { vessel: {} }]);
   });
 

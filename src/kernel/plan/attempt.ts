@@ -1,6 +1,6 @@
 import type { Day } from '../measure/day.js';
 import { type Job, keepsDaysOf } from './job.js';
-import { minutesTaken, type Model, vesselsOf } from './model.js';
+import { minutesTaken, type Model } from './model.js';
 import type { Netted } from './netting.js';
 import type { Guide, ScheduleJob, ScheduleSetting } from './schedule-job.js';
 import { Scheduler } from './schedule.js';
@@ -99,7 +99,7 @@ const settingOf = (model: Model): ScheduleSetting => ({
   openMinutes: model.openMinutes,
   longestDay: model.longestDay,
   usedMinutes: minutesTaken(model),
-  vessels: vesselsOf(model),
+  vessels: model.vessels,
   washing: model.washing,
 });
 

@@ -48,20 +48,20 @@ const MORE_MINUTES = { less: [30, 60, 120, 240], most: 480 };
 /** A name that no vessel, lot or delivery of a workshop can have: it begins with a blank. */
 const ONE_MORE = ' one more';
 
-type PlanOf = (snapshot: Snapshot) => Proposal | Promise<Proposal>;
+type PlanOf = (snapshot: Snapshot) => Proposal;
 
 /**
  * Plans the same workshop otherwise, a dozen times at most, and compares. `planOf` makes a plan; answers undefined where
  * no line is called `key`, or it is in time and covered.
  */
-export async function whatGivesWay(snapshot: Snapshot, key: string, planOf: PlanOf): Promise<GivingWay | undefined> {
-  const planned = await planOf(snapshot);
+export function whatGivesWay(snapshot: Snapshot, key: string, planOf: PlanOf): GivingWay | undefined {
+  const planned = planOf(snapshot);
   const now = standingOf(planned, key);
   if (now === undefined || isInTime(now)) return undefined;
   const before = servedFirst(snapshot, key);
-  const ahead = await planOf(before);
+  const ahead = planOf(before);
   const aloneSnapshot = onItsOwn(snapshot, key);
-  const aloneProposal = await planOf(aloneSnapshot);
+  const aloneProposal = planOf(aloneSnapshot);
   const alone = standingOf(aloneProposal, key)!;
   const ask: Asked = { key, planned, now, alone, before, planOf };
   return {
@@ -70,10 +70,10 @@ export async function whatGivesWay(snapshot: Snapshot, key: string, planOf: Plan
     worse: servedWorse(planned, ahead, key),
     alone,
     help: [
-      await moreHours(ask),
-      await oneMoreVessel(ask),
-      await materialHere(ask, [aloneProposal, ahead]),
-      await deliveriesHere(ask, aloneProposal),
+      moreHours(ask),
+      oneMoreVessel(ask),
+      materialHere(ask, [aloneProposal, ahead]),
+      deliveriesHere(ask, aloneProposal),
     ].filter((one) => one !== undefined),
   };
 }
@@ -137,29 +137,29 @@ interface Helped {
 }
 
 /** The plan of the workshop so changed, where the line is served better in it than now and nobody worse. */
-async function ifItHelps(ask: Asked, change: Partial<Snapshot>): Promise<Helped | undefined> {
-  const proposal = await ask.planOf({ ...ask.before, ...change });
+function ifItHelps(ask: Asked, change: Partial<Snapshot>): Helped | undefined {
+  const proposal = ask.planOf({ ...ask.before, ...change });
   const standing = standingOf(proposal, ask.key)!;
   const helps = isWorse(ask.now, standing) && servedWorse(ask.planned, proposal, ask.key).length === 0;
   return helps ? { proposal, standing } : undefined;
 }
 
 /** On days that are open anyway. */
-async function moreHours(ask: Asked): Promise<Help | undefined> {
+function moreHours(ask: Asked): Help | undefined {
   const told = ({ proposal, standing }: Helped): Help => ({ hours: overHours(ask.before, proposal), standing });
-  const most = await withMinutes(ask, MORE_MINUTES.most);
+  const most = withMinutes(ask, MORE_MINUTES.most);
   if (!most) return undefined;
   for (const less of MORE_MINUTES.less) {
-    const then = await withMinutes(ask, less);
+    const then = withMinutes(ask, less);
     if (then) return told(then);
   }
   return told(most);
 }
 
-async function withMinutes(ask: Asked, more: number): Promise<Helped | undefined> {
+function withMinutes(ask: Asked, more: number): Helped | undefined {
   const { workshop } = ask.before;
   const benchMinutes = workshop.benchMinutes.map((minutes) => (minutes === 0 ? 0 : minutes + more));
-  const then = await ifItHelps(ask, { workshop: { ...workshop, benchMinutes } });
+  const then = ifItHelps(ask, { workshop: { ...workshop, benchMinutes } });
   return then && isSoonest(ask, then.standing) ? then : undefined;
 }
 
@@ -175,11 +175,11 @@ function overHours(snapshot: Snapshot, { batches, rewashed = [] }: Proposal): { 
     .toSorted((a, b) => byText(a.day, b.day));
 }
 
-async function oneMoreVessel(ask: Asked): Promise<Help | undefined> {
+function oneMoreVessel(ask: Asked): Help | undefined {
   for (const kind of vesselKindsFor(ask)) {
     const capacityMg = Math.max(...ask.before.vessels.filter(isOf(kind)).map((vessel) => vessel.capacityMg));
     const vessels = [...ask.before.vessels, { code: ONE_MORE, kind, capacityMg }];
-    const then = await ifItHelps(ask, { vessels });
+    const then = ifItHelps(ask, { vessels });
     if (then && isSoonest(ask, then.standing)) return { vessel: { kind, capacityMg }, standing: then.standing };
   }
   return undefined;
@@ -200,12 +200,12 @@ function vesselKindsFor({ before: { formulas, lines, vessels }, key }: Asked): s
 }
 
 /** The least that is lacking for the line in one of these plans. */
-async function materialHere(ask: Asked, plans: readonly Proposal[]): Promise<Help | undefined> {
+function materialHere(ask: Asked, plans: readonly Proposal[]): Help | undefined {
   for (const { shortfalls } of plans) {
     const hurting = shortfalls.filter(({ hurts }) => hurts.lines.includes(ask.key));
     const items = hurting.map(({ item, quantity }) => ({ item, quantity }));
     const lots = [...ask.before.lots, ...items.map(({ item, quantity }) => oneMoreLot(item, quantity))];
-    const then = items.length > 0 ? await ifItHelps(ask, { lots }) : undefined;
+    const then = items.length > 0 ? ifItHelps(ask, { lots }) : undefined;
     if (then?.standing.missing === 0) return { materials: items, standing: then.standing };
   }
   return undefined;
@@ -220,7 +220,7 @@ const oneMoreLot = (item: string, free: number, name = item, expiresOn: string |
   expiresOn,
 });
 
-async function deliveriesHere(ask: Asked, alone: Proposal): Promise<Help | undefined> {
+function deliveriesHere(ask: Asked, alone: Proposal): Help | undefined {
   const taken = new Set(
     [...alone.batches.flatMap(({ inputs }) => inputs), ...alone.lines].flatMap((one) =>
       one.taken.filter(({ from }) => from === 'delivery').map(({ key }) => key),
@@ -235,6 +235,6 @@ async function deliveriesHere(ask: Asked, alone: Proposal): Promise<Help | undef
     ],
     deliveries: ask.before.deliveries.filter((one) => !awaited.includes(one)),
   };
-  const then = await ifItHelps(ask, change);
+  const then = ifItHelps(ask, change);
   return then && { deliveries: awaited.map(({ key, day }) => ({ key, day })), standing: then.standing };
 }

@@ -45,6 +45,8 @@ export interface Model {
   openMinutes: (day: Day) => number;
   /** The most minutes a day of a normal week has. */
   longestDay: number;
+  /** With what stands in them; of what should have been emptied by now and is not closed, until today at least. */
+  vessels: readonly ScheduleVessel[];
   /** What is washed between two pours; null where nothing is said of it. */
   washing: Washing | null;
 }
@@ -126,6 +128,7 @@ export function buildModel(snapshot: Snapshot): Model {
     batchesMost,
     openMinutes: (day) => (closed.has(day) ? 0 : (benchMinutes[weekdayOf(day)] ?? 0)),
     longestDay: longestDayOf(snapshot),
+    vessels: vesselsOf(snapshot, today),
     washing,
   };
 }
@@ -273,9 +276,7 @@ export function minutesTaken({ snapshot }: Model): Map<Day, number> {
   return taken;
 }
 
-/** The vessels with what stands in them; of what should have been emptied by now and is not closed, until today at least. */
-export function vesselsOf({ snapshot, today }: Pick<Model, 'snapshot' | 'today'>): ScheduleVessel[] {
-  const { vessels, making, washing } = snapshot;
+function vesselsOf({ vessels, making, washing }: Snapshot, today: Day): ScheduleVessel[] {
   const promised = new Map(washing?.making.map(({ code, minutes }) => [code, minutes]));
   const held = new Map(washing?.held.map((row) => [row.vessel, row.item]));
   return vessels.map((vessel) => ({

@@ -130,7 +130,7 @@ function questionOf(model: Model, attempt: Attempt): Question {
     placeOf,
     takes,
     washingOf: (placings) =>
-      model.washing ? washingMinutes(model, pouredOf(new Map(netted.jobs.map((job, i) => [job, placings[i]!])))) : 0,
+      model.washing ? washingMinutes(model, pouredOf(netted.jobs.map((job, i) => [job, placings[i]!]))) : 0,
   };
 }
 

@@ -49,7 +49,7 @@ export function toProposal(model: Model, planned: Planned): Proposal {
 }
 
 /** Where and when batches stand in vessels. */
-export function* pouredOf(placed: ReadonlyMap<Job, Placed>): Generator<Poured> {
+export function* pouredOf(placed: Iterable<readonly [Job, Placed]>): Generator<Poured> {
   for (const [job, { vessel, day, emptied }] of placed)
     yield { key: job.key, item: job.item.code, vessel, day, emptied };
 }

@@ -1,5 +1,5 @@
 import type { Day } from '../measure/day.js';
-import { type Model, vesselsOf } from './model.js';
+import type { Model } from './model.js';
 import type { SnapshotVessel } from './snapshot.js';
 import { type Stay, VesselDays } from './vessel-days.js';
 import type { Washing } from './washing.js';
@@ -73,7 +73,7 @@ export function washedInAll(model: Model, poured: Iterable<Poured>): WashedInAll
     if (list) list.push(one);
     else byVessel.set(one.vessel, [one]);
   }
-  for (const vessel of vesselsOf(model)) {
+  for (const vessel of model.vessels) {
     const list = byVessel.get(vessel.code);
     if (list) washIn(washing, new VesselDays(vessel), list, washed);
   }
