@@ -2,14 +2,13 @@ import type { PropsWithChildren } from '@kitajs/html';
 import type { ItemView } from '../../catalog/items.schema.js';
 import type { VesselView, WorkshopView } from '../../catalog/workshop.schema.js';
 import type { Beginning } from '../../demo/beginning.service.js';
-import type { Tried } from './tried.js';
+import { stateOf, type Tried } from './tried.js';
 import { ChannelForm } from '../orders/elsewhere/channel-form.js';
 import { FaultNote, TextField } from '../../ui/form.js';
 import { Page } from '../../ui/layout.js';
 import { ItemsForm, LotForm, SettingsForm, VesselForm } from './start-forms.js';
 import { count } from '../../ui/words.js';
 import { FormKey } from '../../ui/form-key.js';
-import type { FormState } from './tried.js';
 
 /** What must be written before the demonstration goes. */
 export const REMOVE_WORD = 'remove';
@@ -43,9 +42,6 @@ export function StartView(props: StartProps): JSX.Element {
 
 const isEmpty = ({ vessels, materials, made, channels }: Beginning): boolean =>
   vessels + materials + made + channels === 0;
-
-const stateOf = (tried: Tried | undefined, form: Tried['form']): FormState =>
-  tried?.form === form ? { sent: tried.sent, fault: tried.fault } : { sent: undefined, fault: undefined };
 
 function RemoveDemo({ tried }: { tried: Tried | undefined }): JSX.Element {
   const { sent, fault } = stateOf(tried, 'remove');

@@ -3,10 +3,11 @@ import type { ItemView } from '../../catalog/items.schema.js';
 import type { WashingView as WashingRow } from '../../catalog/washing.schema.js';
 import type { VesselView } from '../../catalog/workshop.schema.js';
 import { CodesList } from '../../ui/codes-list.js';
-import { ChoiceField, type Fault, FaultNote, type Sent, TextField } from '../../ui/form.js';
+import { ChoiceField, FaultNote, TextField } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import { Page } from '../../ui/layout.js';
 import { count } from '../../ui/words.js';
+import { stateOf, type Tried } from './tried.js';
 
 export type WashingForm = 'row' | 'scent' | 'gone';
 
@@ -16,7 +17,7 @@ interface WashingProps {
   items: readonly ItemView[];
   said: string | undefined;
   /** A form that was refused, and why. */
-  tried?: { form: WashingForm; sent: Sent; fault: Fault };
+  tried?: Tried<WashingForm>;
 }
 
 type Choice = readonly [value: string, words: string];
@@ -69,7 +70,7 @@ function Rows({ washing, tried }: WashingProps): JSX.Element {
   return (
     <section>
       <h2>What you said</h2>
-      {tried?.form === 'gone' && <FaultNote fault={tried.fault} />}
+      <FaultNote fault={stateOf(tried, 'gone').fault} />
       <ul>
         {washing.map((row) => (
           <li>
@@ -129,7 +130,7 @@ function thingsOf({ items, washing }: WashingProps): Choice[] {
 
 function RowForm(props: WashingProps): JSX.Element {
   const { vessels, tried } = props;
-  const { sent, fault } = tried?.form === 'row' ? tried : { sent: undefined, fault: undefined };
+  const { sent, fault } = stateOf(tried, 'row');
   const things = thingsOf(props);
   const kinds = [...new Set(vessels.map(({ kind }) => kind))].toSorted();
   const places: Choice[] = [
@@ -169,7 +170,7 @@ function RowForm(props: WashingProps): JSX.Element {
 }
 
 function Scents({ items, tried }: WashingProps): JSX.Element {
-  const { sent, fault } = tried?.form === 'scent' ? tried : { sent: undefined, fault: undefined };
+  const { sent, fault } = stateOf(tried, 'scent');
   const made = items.filter(({ kind }) => kind !== 'material');
   const scents = [...new Set(made.flatMap(({ scent }) => scent ?? []))].toSorted();
   const namesOf = (scent: string): string =>

@@ -11,6 +11,7 @@ import { itemCode } from '../../platform/schema.js';
 import { CODES_MAX } from '../../ui/codes-list.js';
 import { bodyOf, faultOf, goTo, type Sent, wholeOrText, written } from '../../ui/form.js';
 import { Filled, PageController } from '../../ui/page-controller.js';
+import type { Tried } from './tried.js';
 import { type WashingForm, WashingView } from './washing-view.js';
 
 const SAID = {
@@ -68,7 +69,7 @@ export class WashingPage {
     return goTo(reply, '/start/washing', { said: form });
   }
 
-  private async view(said: string | undefined, tried?: Parameters<typeof WashingView>[0]['tried']) {
+  private async view(said: string | undefined, tried?: Tried<WashingForm>) {
     const { washing } = await this.washing.list();
     const { vessels } = await this.workshop.vessels();
     const { items } = await this.items.list({ limit: CODES_MAX });
