@@ -170,6 +170,9 @@ describe('a plan by a washing table', () => {
       status: 409,
       body: { changed: [{ what: 'washing', key: 'washing', change: 'changed' }] },
     });
+    await draft();
+    const compared = await pageText(app, `/week/${WEEK}/compare`);
+    expect(compared).toContain('What is said of washing, or stands in a vessel: changed');
   });
 });
 

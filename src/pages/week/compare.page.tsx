@@ -106,8 +106,8 @@ function changeText(change: Change): string {
   const what = ['workshop', 'washing'].includes(change.what)
     ? WHAT[change.what]!
     : `${WHAT[change.what] ?? change.what} ${change.key}`;
-  if (change.change !== 'changed') return `${what}: ${change.change}`;
   if (change.what === 'today') return `The day: ${String(change.was)}, now ${String(change.now)}`;
+  if (change.change !== 'changed' || change.now === undefined) return `${what}: ${change.change}`;
   const was = (change.was ?? {}) as Record<string, unknown>;
   const fields = Object.entries((change.now ?? {}) as Record<string, unknown>).map(
     ([field, now]) => `${fieldText(field)} ${valueText(was[field])}, now ${valueText(now)}`,
