@@ -27,7 +27,7 @@ beforeEach(async () => {
   vi.spyOn(Scheduler.prototype, 'place').mockImplementation(() => {
     throw new Error(HELD_UP);
   });
-  shop = await startTestApp({ filled: SMALL_SHOP, isQuiet: true });
+  shop = await startTestApp({ filled: SMALL_SHOP, isQuiet: true, hasOwnThreads: true });
 });
 
 afterEach(() => {

@@ -1,38 +1,19 @@
 import { randomUUID } from 'node:crypto';
-import { mkdtemp, rm } from 'node:fs/promises';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
-import { ConsoleLogger } from '@nestjs/common';
 import type { NestFastifyApplication } from '@nestjs/platform-fastify';
 import { afterAll, afterEach, beforeAll, expect } from 'vitest';
-import { makeApplication } from '../../src/application.js';
-import { readConfig } from '../../src/config.js';
-import type { Config } from '../../src/config.js';
 import { databaseAlone, testDatabase } from './database.js';
-import { answerWatch } from './described-answers.js';
 import type { TestDatabase } from './database.js';
+import { type ProgramOptions, programOn, putBack } from './programs.js';
 
 /** The day on which the tests take place unless they say otherwise: a Monday. */
 export const TODAY = '2026-03-02';
 
-/** Each costs a process that knows no table yet; the most a single act or page asks for at once is less. */
-const CONNECTIONS = 4;
-
-/** What an owner waits seconds for, a test need not. */
-const RELAY = { lookMs: 100, quietSeconds: 1, sweepsMs: 200 };
-
-export interface TestAppOptions {
+export interface TestAppOptions extends Omit<ProgramOptions, 'today' | 'isForOnce'> {
   today?: string;
-  /** For tests that provoke faults: what the server would log of them is left out. */
-  isQuiet?: boolean;
   /** What is in the database at the beginning; nothing unless said. */
   filled?: Filling;
   /** On a server of its own, with nothing in it, for what counts all that the server does. */
   isAlone?: boolean;
-  /** Modules a test brings along. */
-  imports?: (new () => unknown)[];
-  /** Other settings; jobs are left lying unless a test has them worked. */
-  config?: Partial<Config>;
 }
 
 /** Data that many tests begin with: done once a run for each day, and copied with the database. */
@@ -72,37 +53,25 @@ export interface TestApp {
 /** The whole application on its own copy of the database, served as the application's role. */
 export async function startTestApp(options: TestAppOptions = {}): Promise<TestApp> {
   const { filled, today = TODAY } = options;
-  if (!filled) return serve(await (options.isAlone ? databaseAlone() : testDatabase()), options);
+  if (options.isAlone) return serve({ ...options, isForOnce: true }, () => databaseAlone());
+  if (!filled) return serve(options, (name) => testDatabase(undefined, name));
   const fill = async (database: TestDatabase) => {
-    const app = await serve(database, { today });
+    const app = await serve({ today, isForOnce: true }, () => Promise.resolve(database));
     await filled.by(app);
     await app.stop();
   };
-  return serve(await testDatabase({ name: `${filled.name}_${today.replaceAll('-', '')}`, fill }), options);
+  const database = (name?: string) => testDatabase({ name: `${filled.name}_${today.replaceAll('-', '')}`, fill }, name);
+  return serve(options, database);
 }
 
-async function serve(database: TestDatabase, options: TestAppOptions): Promise<TestApp & { stop(): Promise<void> }> {
-  const undescribed: string[] = [];
-  const home = await mkdtemp(join(tmpdir(), 'lotwright-home-'));
-  const config: Config = {
-    ...readConfig({}),
-    home,
-    today: options.today ?? TODAY,
-    demo: false,
-    worker: 'separate',
-    relay: RELAY,
-    databaseConnections: CONNECTIONS,
-    ...options.config,
-  };
-  const app = await makeApplication(config, database.url, {
-    worksJobs: true,
-    logger: options.isQuiet ? false : new ConsoleLogger({ logLevels: ['fatal', 'error'] }),
-    imports: [answerWatch((fault) => undescribed.push(fault)), ...(options.imports ?? [])],
-  });
-  const stop = async () => {
-    await app.close();
-    await rm(home, { recursive: true });
-  };
+/** `make` makes the database, of that name where one is given. */
+async function serve(
+  options: Omit<ProgramOptions, 'today'> & { today?: string },
+  make: (name?: string) => Promise<TestDatabase>,
+): Promise<TestApp & { stop(): Promise<void> }> {
+  const { program, database } = await programOn({ ...options, today: options.today ?? TODAY }, make);
+  const { app, undescribed } = program;
+  const stop = () => putBack(program);
   return {
     app,
     database,

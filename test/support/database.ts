@@ -7,6 +7,7 @@ import { poolOptions } from '../../src/platform/pool-options.js';
 import { startEmbedded } from './server.js';
 
 export interface TestDatabase {
+  name: string;
   /** As the application's role. */
   url: string;
   ownerUrl: string;
@@ -28,9 +29,11 @@ export interface Contents {
 }
 
 /** An own copy of the migrated database: empty, or with what is filled in once a run. */
-export async function testDatabase(contents?: Contents): Promise<TestDatabase> {
+export async function testDatabase(
+  contents?: Contents,
+  name = `lotwright_test_${randomBytes(6).toString('hex')}`,
+): Promise<TestDatabase> {
   const empty = new URL(inject('template').ownerUrl).pathname.slice(1);
-  const name = `lotwright_test_${randomBytes(6).toString('hex')}`;
   await asAdmin(copying(name, contents ? await filledOnce(empty, contents) : empty));
   return onCopy(name);
 }
@@ -88,6 +91,7 @@ function onCopy(name: string): Reached {
 }
 
 function reached(ownerUrl: string, url: string): Omit<Reached, 'drop'> {
+  const name = new URL(url).pathname.slice(1);
   const pool = new Pool({ ...poolOptions(ownerUrl).extra, options: '-c lotwright.who=test', max: 2 });
   // a pool that has ended may still be hanging up when the database is dropped under it: that is no fault
   pool.on('error', (error) => {
@@ -95,6 +99,7 @@ function reached(ownerUrl: string, url: string): Omit<Reached, 'drop'> {
   });
   const query = async <Row>(sql: string, values?: unknown[]) => (await pool.query(sql, values)).rows as Row[];
   return {
+    name,
     url,
     ownerUrl,
     query,

@@ -1,14 +1,15 @@
 import type { KeyedRequest } from '../../platform/idempotency.js';
 import type { ProblemContent } from '../../platform/problem.js';
 
-/** How a thread reaches the database, and whose disk it looks at before it writes. */
-export interface ThreadData {
+/** Where a thread finds the database, and whose disk it looks at before it writes. */
+export interface Where {
   url: string;
   disk: { home: string; databaseUrl?: string };
 }
 
 /** A question as it is sent to a thread. */
 export interface Asking {
+  where: Where;
   question: string;
   asked: unknown;
   /** The request that is being answered, where it has a key: its one act may be done there. */

@@ -6,7 +6,7 @@ import { DATABASE_URL } from '../../platform/database-url.js';
 import { keyedRequests } from '../../platform/idempotency.js';
 import { Problem } from '../../platform/problem.js';
 import { PROJECT_FOLDER } from '../../platform/project-folder.js';
-import type { Answered, Asking, ThreadData } from './message.js';
+import type { Answered, Asking, Where } from './message.js';
 import type { Question } from './question.js';
 import { Turns } from './turns.js';
 
@@ -30,11 +30,11 @@ export class PlanningThreads implements OnApplicationShutdown {
   private readonly turns = new Turns(THREADS_MAX);
   private pool: Promise<Piscina> | undefined;
   private isOver = false;
+  private readonly where: Where;
 
-  constructor(
-    @Inject(CONFIG) private readonly config: Config,
-    @Inject(DATABASE_URL) private readonly url: string,
-  ) {}
+  constructor(@Inject(CONFIG) { home, databaseUrl }: Config, @Inject(DATABASE_URL) url: string) {
+    this.where = { url, disk: { home, databaseUrl } };
+  }
 
   /** Throws what the answer throws, and a 503 `cannot-plan-now` problem where there is none. */
   async ask<Asked, Answer>(question: Question<Asked, Answer>, asked: Asked): Promise<Answer> {
@@ -52,7 +52,9 @@ export class PlanningThreads implements OnApplicationShutdown {
       hash: request.hash(),
       status: request.status(),
     };
-    const answered = await this.turns.take(() => this.send({ question: question.name, asked, keyed }));
+    const answered = await this.turns.take(() =>
+      this.send({ where: this.where, question: question.name, asked, keyed }),
+    );
     if (request && answered.hasActed) request.hasActed = true;
     if (answered.isHit) request?.onHit();
     if ('json' in answered) return bytesOf(answered.json);
@@ -83,11 +85,8 @@ export class PlanningThreads implements OnApplicationShutdown {
   /** Loaded only now, since a start has no use for it. */
   private async start(): Promise<Piscina> {
     const { Piscina: Pool } = await import('piscina');
-    const { home, databaseUrl } = this.config;
-    const data: ThreadData = { url: this.url, disk: { home, databaseUrl } };
     const pool = new Pool({
       filename: PROGRAM,
-      workerData: data,
       minThreads: 0,
       maxThreads: THREADS_MAX,
       idleTimeout: IDLE_MS_MAX,
