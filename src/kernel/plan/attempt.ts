@@ -23,13 +23,15 @@ export interface Attempt extends Planned, Attempted {
   scheduler: Scheduler;
   guide: Guide;
   service: Service;
+  /** How well the same batches serve before a better order of them is looked for. */
+  unsearched: Service;
 }
 
 /** How plans that are made by something else are tried. */
 export interface Trial<What> {
   mayTry(): boolean;
-  /** Null where the batches stay the same. */
-  tryWith(what: What): Attempt | null;
+  /** To serve better than the best so far; null where the batches stay the same. */
+  tryWith(what: What, best: Attempt): Attempt | null;
   /** Whether it serves better than the best so far, and all that it says is so. */
   isTaken(attempt: Attempt, best: Attempt): boolean;
 }
@@ -57,7 +59,8 @@ export function attemptBy(
   const placed = new Map(netted.jobs.map((job, i) => [job, placings[i]!]));
   const shelf = drawOnShelf(netted, (job) => whenOf(placed, job));
   const planned = { netted, placed, shelf };
-  return { ...planned, last, arrived, scheduler, guide, service: serviceOf(model, planned) };
+  const service = serviceOf(model, planned);
+  return { ...planned, last, arrived, scheduler, guide, service, unsearched: service };
 }
 
 export const isBetter = (one: Attempt, other: Attempt): boolean => compareService(one.service, other.service) < 0;

@@ -18,7 +18,7 @@ export function searchLater(first: Later, trial: Trial<Later['later']>): Later {
     isFound = false;
     for (const later of othersThan(best)) {
       if (!trial.mayTry()) return best;
-      const attempt = trial.tryWith(later);
+      const attempt = trial.tryWith(later, best.attempt);
       if (attempt === null || !trial.isTaken(attempt, best.attempt)) continue;
       best = { attempt, later };
       isFound = true;

@@ -149,8 +149,8 @@ function withBestSizes(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
   // Stryker disable next-line ConditionalExpression: it is only quicker
   if (bound === 0) return chosen;
   const most = Math.min(goSoonest(model, first) ? waste : late, bound);
-  const trial = trialFor(model, chosen, most, (sizes: Learned['sizes'], tried) =>
-    quickAttemptFor(model, { ...learned, sizes }, rounds, tried),
+  const trial = trialFor(model, chosen, most, (sizes: Learned['sizes'], tried, best) =>
+    quickAttemptFor(model, { ...learned, sizes }, rounds, tried, best),
   );
   const { attempt, sizes } = searchSizes(model, { attempt: first, sizes: learned.sizes }, trial);
   // Stryker disable next-line ConditionalExpression: as usual it is the same again
@@ -166,8 +166,8 @@ function withLaterLines(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
   const most = Math.min(late, Math.floor(batches / first.netted.jobs.length));
   // Stryker disable next-line ConditionalExpression,LogicalOperator: nothing better is found
   if (most === 0 || goSoonest(model, first)) return chosen;
-  const trial = trialFor(model, chosen, most, (later: Learned['later'], tried) =>
-    quickAttemptFor(model, { ...learned, later }, rounds, tried),
+  const trial = trialFor(model, chosen, most, (later: Learned['later'], tried, best) =>
+    quickAttemptFor(model, { ...learned, later }, rounds, tried, best),
   );
   const { attempt, later } = searchLater({ attempt: first, later: learned.later }, trial);
   // Stryker disable next-line ConditionalExpression: as usual it is the same again
@@ -180,14 +180,14 @@ function trialFor<What>(
   model: Model,
   { attempt: first }: Chosen,
   most: number,
-  planWith: (what: What, tried: Set<string>) => Attempt | null,
+  planWith: (what: What, tried: Set<string>, best: Attempt) => Attempt | null,
 ): Trial<What> {
   // Stryker disable next-line ArrayDeclaration: made again it is no better
   const tried = new Set([nameOf(first.netted)]);
   return {
     // Stryker disable next-line EqualityOperator: it bounds the work
     mayTry: () => tried.size <= most,
-    tryWith: (what) => planWith(what, tried),
+    tryWith: (what, best) => planWith(what, tried, best),
     isTaken: (other, than) => isTaken(model, other, than) && lacksNoMore(other, first),
   };
 }

@@ -13,6 +13,9 @@ import { wasteOf } from './waste.js';
  */
 export type Service = readonly number[];
 
+/** Which of the terms is the weight of lines that are late or not covered. */
+export const LATE = 2;
+
 /** Below none where `one` is better than `other`, 0 where they are the same. */
 export function compareService(one: Service, other: Service): number {
   for (let i = 0; i < one.length; i++) if (one[i] !== other[i]) return one[i]! - other[i]!;

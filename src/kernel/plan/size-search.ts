@@ -42,7 +42,7 @@ export function searchSizes(model: Model, first: Sized, trial: Trial<Sizes>): Si
         if (isSame(best.sizes.get(item.code), choice)) continue;
         const sizes = new Map(best.sizes).set(item.code, choice);
         if (!trial.mayTry()) return best;
-        const attempt = trial.tryWith(sizes);
+        const attempt = trial.tryWith(sizes, best.attempt);
         if (attempt === null || !trial.isTaken(attempt, best.attempt)) continue;
         best = { attempt, sizes };
         isForLots = goSoonest(model, attempt);

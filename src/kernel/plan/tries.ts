@@ -6,6 +6,7 @@ import type { Cut, Learned, Netted } from './netting.js';
 import type { Comes, Guide } from './schedule-job.js';
 import { goSoonest, searchGuide, type StepsLeft } from './search.js';
 import { type Arrival, arrivals, arrivalsAsGiven } from './arrival.js';
+import { LATE } from './service.js';
 import type { Planned } from './to-proposal.js';
 import { netWithin } from './within.js';
 
@@ -58,17 +59,25 @@ export const attemptFor = (model: Model, learned: Learned, rounds: Rounds): Atte
   bettered(model, learned, rounds, STEPS_TO_SEARCH);
 
 /**
- * A plan by what was learned, only to show whether it is better; it takes nothing of what the rounds may cost. Null where its
- * batches are the same as those of a plan whose name is in `tried`; its own name is put there.
+ * A plan by what was learned, only to show whether it is better than `best`; it takes nothing of what the rounds may cost.
+ * Null where its batches are the same as those of a plan whose name is in `tried`; its own name is put there.
  */
-export function quickAttemptFor(model: Model, learned: Learned, rounds: Rounds, tried: Set<string>): Attempt | null {
+export function quickAttemptFor(
+  model: Model,
+  learned: Learned,
+  rounds: Rounds,
+  tried: Set<string>,
+  best: Attempt,
+): Attempt | null {
   const apart = { ...rounds, work: { ...rounds.work }, stepsLeft: STEPS_TO_SHOW.least };
   const first = netAgain(model, new Set(), learned, apart);
   const name = nameOf(first);
   // Stryker disable next-line ConditionalExpression: made again it is no better
   if (tried.has(name)) return null;
   tried.add(name);
-  return bettered(model, learned, { ...apart, first: tryPlan(model, first, apart) }, STEPS_TO_SHOW);
+  // what begins with more late than the best began with is not worth a search
+  const isHopeful = ({ service }: Attempt): boolean => service[LATE]! <= best.unsearched[LATE]!;
+  return bettered(model, learned, { ...apart, first: tryPlan(model, first, apart) }, STEPS_TO_SHOW, isHopeful);
 }
 
 /** The same for the same batches for the same needs, placed in the same order. */
@@ -86,11 +95,19 @@ function netAgain(model: Model, noRefill: ReadonlySet<string>, learned: Learned,
   return netted;
 }
 
-function bettered(model: Model, learned: Learned, rounds: Rounds, steps: typeof STEPS_TO_SEARCH): Attempt {
+function bettered(
+  model: Model,
+  learned: Learned,
+  rounds: Rounds,
+  steps: typeof STEPS_TO_SEARCH,
+  isHopeful: (attempt: Attempt) => boolean = () => true,
+): Attempt {
   const tryWithout = (refills: ReadonlySet<string>): Attempt =>
     tryPlan(model, netAgain(model, refills, learned, rounds), rounds);
   const best = (attempt: Attempt): Attempt =>
-    rounds.isSearched ? searched(model, attempt, rounds.work, steps) : attempt;
+    rounds.isSearched && isHopeful(attempt)
+      ? { ...searched(model, attempt, rounds.work, steps), unsearched: attempt.service }
+      : attempt;
   const attempt = best(rounds.first ?? tryWithout(new Set()));
   rounds.first = null;
   const refills = refillsThatHurt(attempt);
