@@ -1,9 +1,11 @@
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, vi } from 'vitest';
 import type { Attempt } from '../../src/kernel/plan/attempt.js';
 import { buildModel } from '../../src/kernel/plan/model.js';
 import { NOTHING_LEARNED, UNCUT } from '../../src/kernel/plan/netting.js';
+import { LATE } from '../../src/kernel/plan/service.js';
+import { Scheduler } from '../../src/kernel/plan/schedule.js';
 import type { Snapshot, SnapshotItem } from '../../src/kernel/plan/snapshot.js';
-import { attemptFor, beginRounds } from '../../src/kernel/plan/tries.js';
+import { attemptFor, beginRounds, quickAttemptFor } from '../../src/kernel/plan/tries.js';
 import { bulk, comes, counted, lot, openShop, ordered, product } from '../support/open-shop.js';
 import { formula, line } from '../support/workshop.js';
 
@@ -164,5 +166,52 @@ describe('the best plan by what was learned', () => {
     const lines = [ordered('mist', 'MIST', 4, 0), ordered('spray', 'SPRAY', 4, 0)];
     const late = shop({ lots: [caps(4), bottles(4)], lines });
     expect(found(late, { ...searched, stepsLeft: 26 })).toMatchObject({ steps: 6 + 4 });
+  });
+
+  it('is not bettered where that is not worth the work', () => {
+    const lines = [ordered('mist', 'MIST', 4, 0), ordered('spray', 'SPRAY', 4, 0)];
+    const late = shop({ lots: [caps(4), bottles(4)], lines });
+    const steps = (of: Snapshot, isHopeful: boolean) => {
+      const { model, rounds, work } = begun(of);
+      const before = work.stepsLeft;
+      attemptFor(model, NOTHING_LEARNED, { ...rounds, first: null, isSearched: true, isHopeful: () => isHopeful });
+      return before - work.stepsLeft;
+    };
+    // placed once, and never again: neither to look for a better order, nor for what is short
+    expect(steps(late, true)).toBeGreaterThan(2);
+    expect(steps(late, false)).toBe(2);
+    expect(steps(shop({}), false)).toBe(1);
+  });
+});
+
+describe('a plan that is made only to show whether it is better', () => {
+  it('is not bettered where it begins with more late than the best began with', () => {
+    const lines = [ordered('mist', 'MIST', 4, 0), ordered('spray', 'SPRAY', 4, 0)];
+    const { model, rounds, first } = begun(shop({ lots: [caps(4), bottles(4)], lines }));
+    const searching = { ...rounds, isSearched: true };
+    const late = first.service[LATE]!;
+    const quickBeside = (began: number) => {
+      const unsearched = first.service.map((term, i) => (i === LATE ? began : term));
+      const learned = { ...NOTHING_LEARNED, later: new Set(['spray']) };
+      return quickAttemptFor(model, learned, searching, new Set(), { ...first, unsearched })!;
+    };
+    expect(late).toBe(1);
+    const placeSpy = vi.spyOn(Scheduler.prototype, 'place');
+    const placings = (began: number): number => {
+      placeSpy.mockClear();
+      quickBeside(began);
+      return placeSpy.mock.calls.length;
+    };
+    expect(placings(late - 1)).toBe(1);
+    expect(placings(late)).toBeGreaterThan(1);
+    placeSpy.mockRestore();
+  });
+
+  it('remembers how it began, however it was bettered', () => {
+    const lines = [ordered('mist', 'MIST', 4, 0), ordered('spray', 'SPRAY', 4, 0)];
+    const { model, rounds, first } = begun(shop({ lots: [caps(4), bottles(4)], lines }));
+    expect(first.unsearched).toBe(first.service);
+    const attempt = attemptFor(model, NOTHING_LEARNED, { ...rounds, isSearched: true });
+    expect(attempt.unsearched).toEqual(first.service);
   });
 });

@@ -42,6 +42,8 @@ export interface Rounds {
   stepsLeft: number;
   /** Whether a better order is looked for. */
   isSearched: boolean;
+  /** Whether it is worth the work to better a plan: not where it begins with more late than the best began with. */
+  isHopeful: (attempt: Attempt) => boolean;
   /** As it is made at first, before anything is searched or left out. */
   first: Attempt | null;
 }
@@ -50,7 +52,14 @@ export function beginRounds(model: Model, learned: Learned, work: Work): Rounds 
   const { netted, cut } = netWithin(model, new Set(), learned, work.cut);
   work.cut = cut;
   work.stepsLeft = Math.min(work.stepsLeft, stepsFor(STEPS_IN_ALL, netted));
-  const rounds = { work, cut, stepsLeft: stepsFor(STEPS_TO_BETTER, netted), isSearched: false, first: null };
+  const rounds = {
+    work,
+    cut,
+    stepsLeft: stepsFor(STEPS_TO_BETTER, netted),
+    isSearched: false,
+    isHopeful: () => true,
+    first: null,
+  };
   return { ...rounds, first: tryPlan(model, netted, rounds) };
 }
 
@@ -69,15 +78,14 @@ export function quickAttemptFor(
   tried: Set<string>,
   best: Attempt,
 ): Attempt | null {
-  const apart = { ...rounds, work: { ...rounds.work }, stepsLeft: STEPS_TO_SHOW.least };
+  const isHopeful = ({ service }: Attempt): boolean => service[LATE]! <= best.unsearched[LATE]!;
+  const apart = { ...rounds, work: { ...rounds.work }, stepsLeft: STEPS_TO_SHOW.least, isHopeful };
   const first = netAgain(model, new Set(), learned, apart);
   const name = nameOf(first);
   // Stryker disable next-line ConditionalExpression: made again it is no better
   if (tried.has(name)) return null;
   tried.add(name);
-  // what begins with more late than the best began with is not worth a search
-  const isHopeful = ({ service }: Attempt): boolean => service[LATE]! <= best.unsearched[LATE]!;
-  return bettered(model, learned, { ...apart, first: tryPlan(model, first, apart) }, STEPS_TO_SHOW, isHopeful);
+  return bettered(model, learned, { ...apart, first: tryPlan(model, first, apart) }, STEPS_TO_SHOW);
 }
 
 /** The same for the same batches for the same needs, placed in the same order. */
@@ -95,19 +103,14 @@ function netAgain(model: Model, noRefill: ReadonlySet<string>, learned: Learned,
   return netted;
 }
 
-function bettered(
-  model: Model,
-  learned: Learned,
-  rounds: Rounds,
-  steps: typeof STEPS_TO_SEARCH,
-  isHopeful: (attempt: Attempt) => boolean = () => true,
-): Attempt {
+function bettered(model: Model, learned: Learned, rounds: Rounds, steps: typeof STEPS_TO_SEARCH): Attempt {
   const tryWithout = (refills: ReadonlySet<string>): Attempt =>
     tryPlan(model, netAgain(model, refills, learned, rounds), rounds);
-  const best = (attempt: Attempt): Attempt =>
-    rounds.isSearched && isHopeful(attempt)
-      ? { ...searched(model, attempt, rounds.work, steps), unsearched: attempt.service }
-      : attempt;
+  const best = (attempt: Attempt): Attempt => {
+    if (!rounds.isSearched || !rounds.isHopeful(attempt)) return attempt;
+    const found = searched(model, attempt, rounds.work, steps);
+    return found === attempt ? attempt : { ...found, unsearched: attempt.service };
+  };
   const attempt = best(rounds.first ?? tryWithout(new Set()));
   rounds.first = null;
   const refills = refillsThatHurt(attempt);
@@ -211,7 +214,7 @@ function tryPlan(model: Model, netted: Netted, rounds: Rounds): Attempt {
   };
   let best = place(new Set(netted.jobs.filter(({ isApart }) => isApart)), expected);
   const waits = (job: Job): boolean => best.placed.get(job)!.heldUpBy === 'delivery';
-  if (best.shelf.short.size === 0 && !netted.jobs.some(waits)) return best;
+  if ((best.shelf.short.size === 0 && !netted.jobs.some(waits)) || !rounds.isHopeful(best)) return best;
   const hasSteps = (): boolean => rounds.stepsLeft >= netted.jobs.length;
   const tryWith = (last: ReadonlySet<Job>, arrived: ReadonlyMap<Job, Arrival>): Attempt => {
     const other = place(last, arrived);
