@@ -187,7 +187,7 @@ describe('the search for a better order', () => {
     });
   const search = (of: Snapshot, stepsLeft: number) => {
     const { model, attempt, days } = asDue(of);
-    const work = { stepsLeft };
+    const work = { stepsLeft, ordersAPair: 360 };
     return { days: days(searchGuide(model, attempt, work)), steps: stepsLeft - work.stepsLeft };
   };
 

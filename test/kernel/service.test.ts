@@ -2,16 +2,10 @@ import { describe, expect, it } from 'vitest';
 import { dayOf } from '../../src/kernel/measure/day.js';
 import type { Job, LineState } from '../../src/kernel/plan/job.js';
 import type { Placed } from '../../src/kernel/plan/schedule-job.js';
-import {
-  compareService,
-  readyOf,
-  type Service,
-  serviceOf,
-  ServiceSum,
-  waitsOf,
-} from '../../src/kernel/plan/service.js';
+import { type LineCosts, readyOf, serviceOf, ServiceSum, waitsOf } from '../../src/kernel/plan/service.js';
 import { drawOnShelf } from '../../src/kernel/plan/shelf.js';
 import type { Snapshot, SnapshotLine } from '../../src/kernel/plan/snapshot.js';
+import { compareService, inOrder, type Term, termsFrom, termsOfLines } from '../../src/kernel/plan/terms.js';
 import { beingMade, counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
 import { formula, line } from '../support/workshop.js';
 
@@ -19,28 +13,81 @@ const DUE = 100;
 const state = (row: Partial<SnapshotLine> = {}) => ({ row, shipBy: DUE }) as LineState;
 
 describe('what lines cost', () => {
-  const sum = (row: Partial<SnapshotLine>, ready: number | null, before?: Service) => {
+  const none = { urgent: 0, uncovered: 0, late: 0, days: 0, weightedDays: 0 };
+  const sum = (row: Partial<SnapshotLine>, ready: number | null, before?: LineCosts) => {
     const service = new ServiceSum(before);
     service.add(state(row), ready);
     return service.sum;
   };
 
   it('is nothing in time; late its weight and its days; not covered its weight twice', () => {
-    expect(sum({}, DUE)).toEqual([0, 0, 0, 0]);
-    expect(sum({}, DUE + 3)).toEqual([0, 0, 1, 3]);
-    expect(sum({ weight: 5 }, DUE + 3)).toEqual([0, 0, 5, 3]);
-    expect(sum({}, null)).toEqual([0, 1, 1, 0]);
-    expect(sum({ weight: 5 }, null)).toEqual([0, 5, 5, 0]);
+    expect(sum({}, DUE)).toEqual(none);
+    expect(sum({}, DUE + 3)).toEqual({ ...none, late: 1, days: 3, weightedDays: 3 });
+    expect(sum({ weight: 5 }, DUE + 3)).toEqual({ ...none, late: 5, days: 3, weightedDays: 15 });
+    expect(sum({}, null)).toEqual({ ...none, uncovered: 1, late: 1 });
+    expect(sum({ weight: 5 }, null)).toEqual({ ...none, uncovered: 5, late: 5 });
   });
 
   it('is one more before all else where it is urgent', () => {
-    expect(sum({ urgent: true }, DUE)).toEqual([0, 0, 0, 0]);
-    expect(sum({ urgent: true, weight: 5 }, DUE + 1)).toEqual([1, 0, 5, 1]);
-    expect(sum({ urgent: true }, null)).toEqual([1, 1, 1, 0]);
+    expect(sum({ urgent: true }, DUE)).toEqual(none);
+    expect(sum({ urgent: true, weight: 5 }, DUE + 1)).toEqual({
+      ...none,
+      urgent: 1,
+      late: 5,
+      days: 1,
+      weightedDays: 5,
+    });
+    expect(sum({ urgent: true }, null)).toEqual({ ...none, urgent: 1, uncovered: 1, late: 1 });
   });
 
   it('is added to what others cost', () => {
-    expect(sum({ weight: 2 }, DUE + 3, [1, 2, 3, 4])).toEqual([1, 2, 5, 7]);
+    const before = { urgent: 1, uncovered: 2, late: 3, days: 4, weightedDays: 5 };
+    expect(sum({ weight: 2 }, DUE + 3, before)).toEqual({ ...before, late: 5, days: 7, weightedDays: 11 });
+    expect(before.late).toBe(3);
+  });
+});
+
+describe('the order of terms', () => {
+  const usual = ['urgent', 'uncovered', 'late', 'days', 'expires', 'washing'];
+
+  it('is as usual unless the workshop says what counts first', () => {
+    expect(termsFrom()).toEqual(usual);
+    expect(termsFrom(['weightedDays'])).toEqual([
+      'uncovered',
+      'weightedDays',
+      'urgent',
+      'late',
+      'days',
+      'expires',
+      'washing',
+    ]);
+    expect(termsFrom(['weightedDays', 'uncovered']).slice(0, 2)).toEqual(['weightedDays', 'uncovered']);
+    expect(termsFrom(['washing', 'days', 'days'])).toEqual([
+      'uncovered',
+      'washing',
+      'days',
+      'urgent',
+      'late',
+      'expires',
+    ]);
+  });
+
+  it('arranges what is known, and counts nothing for the rest', () => {
+    const terms: Term[] = ['washing', 'late', 'weightedDays'];
+    expect(inOrder({ late: 2, washing: 30, days: 9 }, terms)).toEqual([30, 2, 0]);
+    expect(termsOfLines(['washing', 'late', 'expires', 'weightedDays'])).toEqual(['late', 'weightedDays']);
+  });
+
+  it('is what a plan costs is listed in', () => {
+    const lines = [{ ...ordered('late', 'BOX', 2, 4), weight: 5 }];
+    const costs = (terms?: Term[]) => {
+      const of = planned({ lines, lots: [lot('C', 'CAP', 9), { ...lot('OLD', 'CAP', 1, 3), valueE4: 7 }] });
+      of.model.terms = termsFrom(terms);
+      return serviceOf(of.model, of.planned);
+    };
+    const [urgent, uncovered, late, days, expires, washing] = costs();
+    expect([late, days]).toEqual([5, 3]);
+    expect(costs(['expires', 'weightedDays'])).toEqual([uncovered, expires, 15, urgent, late, days, washing]);
   });
 });
 

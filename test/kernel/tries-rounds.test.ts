@@ -2,7 +2,6 @@ import { describe, expect, it, vi } from 'vitest';
 import type { Attempt } from '../../src/kernel/plan/attempt.js';
 import { buildModel } from '../../src/kernel/plan/model.js';
 import { NOTHING_LEARNED, UNCUT } from '../../src/kernel/plan/netting.js';
-import { LATE } from '../../src/kernel/plan/service.js';
 import { Scheduler } from '../../src/kernel/plan/schedule.js';
 import type { Snapshot, SnapshotItem } from '../../src/kernel/plan/snapshot.js';
 import { attemptFor, beginRounds, quickAttemptFor } from '../../src/kernel/plan/tries.js';
@@ -189,9 +188,10 @@ describe('a plan that is made only to show whether it is better', () => {
     const lines = [ordered('mist', 'MIST', 4, 0), ordered('spray', 'SPRAY', 4, 0)];
     const { model, rounds, first } = begun(shop({ lots: [caps(4), bottles(4)], lines }));
     const searching = { ...rounds, isSearched: true };
-    const late = first.service[LATE]!;
+    const place = model.terms.indexOf('late');
+    const late = first.service[place]!;
     const quickBeside = (began: number) => {
-      const unsearched = first.service.map((term, i) => (i === LATE ? began : term));
+      const unsearched = first.service.map((term, i) => (i === place ? began : term));
       const learned = { ...NOTHING_LEARNED, later: new Set(['spray']) };
       return quickAttemptFor(model, learned, searching, new Set(), { ...first, unsearched })!;
     };

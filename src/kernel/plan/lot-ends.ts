@@ -3,7 +3,7 @@ import type { Model } from './model.js';
 import { Figures } from './random.js';
 import type { Guide } from './schedule-job.js';
 import { changedFor, type StepsLeft } from './search.js';
-import { compareService } from './service.js';
+import { compareService } from './terms.js';
 import { endingLots } from './waste.js';
 
 /** So often something else is tried for what is not used yet. */

@@ -3,6 +3,7 @@ import { lowLevelCodes } from '../formula/levels.js';
 import { outputFor, PPB_ONE, putInFor } from '../measure/quantity.js';
 import { lastThat, limitFloor, roundDownTo, roundUpTo } from '../measure/ratio.js';
 import type { SizeLimit } from './proposal.js';
+import { type Term, termsFrom } from './terms.js';
 import type {
   Snapshot,
   SnapshotFormula,
@@ -49,6 +50,8 @@ export interface Model {
   vessels: readonly ScheduleVessel[];
   /** What is washed between two pours; null where nothing is said of it. */
   washing: Washing | null;
+  /** What plans are compared by, what counts most first. */
+  terms: readonly Term[];
 }
 
 export interface ModelLot {
@@ -130,6 +133,7 @@ export function buildModel(snapshot: Snapshot): Model {
     longestDay: longestDayOf(snapshot),
     vessels: vesselsOf(snapshot, today),
     washing,
+    terms: termsFrom(snapshot.workshop.terms),
   };
 }
 

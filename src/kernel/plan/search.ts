@@ -7,21 +7,26 @@ import { endingLots } from './waste.js';
 import { Figures } from './random.js';
 import type { Guide, Placed, ScheduleJob } from './schedule-job.js';
 import type { Scheduler } from './schedule.js';
+import { bestSequence } from './sequence.js';
+import type { Waiting } from './sequence-chains.js';
 import { pouredOf } from './to-proposal.js';
 import { washingMinutes } from './washed.js';
-import { compareService, type LineWait, readyOf, type Service, ServiceSum, waitsOf } from './service.js';
+import { type LineCosts, type LineWait, readyOf, ServiceSum, waitsOf } from './service.js';
+import { compareService, inOrder, type Service, type Term, termsOfLines } from './terms.js';
 
 /** A step is a batch that is placed once more; so many are taken for one search, and so many for each batch it has. */
 export interface StepsLeft {
   stepsLeft: number;
 }
 
+export interface SearchWork extends StepsLeft {
+  /** How many orders of pours are judged by themselves, for each two of them. */
+  ordersAPair: number;
+}
+
 /** After so many tries that bettered nothing, the best is shaken. */
 const TRIES_BEFORE_SHAKING = 60;
 const SHAKES = 4;
-
-/** Which term of what an order of the batches costs says how long is washed: after those of service. */
-const WASHING = 4;
 
 /** The guide by which orders are served best, and how well; batches are then as late as that allows. */
 interface Found {
@@ -34,7 +39,7 @@ interface Found {
  * Looks for a better order of the batches, for those that should be early and for other vessels, until every line is as
  * early as it can be or the steps are spent. Answers the best guide, null where it found none that is better.
  */
-export function searchGuide(model: Model, attempt: Attempt, work: StepsLeft): Guide | null {
+export function searchGuide(model: Model, attempt: Attempt, work: SearchWork): Guide | null {
   const question = questionOf(model, attempt);
   if (question.lines.length === 0) return null;
   const { scheduler } = attempt;
@@ -45,12 +50,20 @@ export function searchGuide(model: Model, attempt: Attempt, work: StepsLeft): Gu
     return { guide, placings, cost: costOf(question, scheduler.jobs, placings) };
   };
   const first = judge(scheduler.asDue);
-  const isBest = ({ cost }: Found): boolean => isServedBest(question, cost) && cost[WASHING] === 0;
+  const isBest = ({ cost }: Found): boolean => compareService(question.least, cost) >= 0;
   if (isBest(first)) return null;
   let best = first;
-  if (work.stepsLeft >= perTry) {
-    const early = judge({ ...scheduler.asDue, early: scheduler.jobs.map(() => true) });
+  const tryEarly = (order: readonly number[]): Found => {
+    const early = judge({ ...scheduler.asDue, order, early: scheduler.jobs.map(() => true) });
     if (compareService(early.cost, best.cost) < 0) best = early;
+    return early;
+  };
+  if (work.stepsLeft >= perTry) {
+    const { order } = scheduler.asDue;
+    const { cost } = tryEarly(order);
+    const sequence = bestSequence(waitingIn(model, question, scheduler.jobs), { order, cost }, work.ordersAPair);
+    // Stryker disable next-line EqualityOperator: a try more or less
+    if (sequence && work.stepsLeft >= perTry) tryEarly(sequence);
   }
   const figures = new Figures();
   let current = best;
@@ -75,24 +88,42 @@ export function searchGuide(model: Model, attempt: Attempt, work: StepsLeft): Gu
   return compareService(best.cost, first.cost) < 0 ? best.guide : null;
 }
 
+const waitingIn = (
+  { vessels, start }: Model,
+  { lines, others, terms }: Question,
+  jobs: readonly ScheduleJob[],
+): Waiting => ({
+  jobs,
+  vessels,
+  start,
+  others,
+  terms,
+  lines: lines.map(({ wait: { line, ready }, jobs: of }) => ({ line, ready, jobs: of })),
+});
+
 /** Whether nothing expires that could be used, nothing is washed, and every line goes as soon as it could. */
 export const isBestPossible = (model: Model, attempt: Attempt): boolean =>
-  goSoonest(model, attempt) && endingLots(model, attempt).length === 0 && attempt.service.at(-1) === 0;
+  goSoonest(model, attempt) &&
+  endingLots(model, attempt).length === 0 &&
+  attempt.service[model.terms.indexOf('washing')] === 0;
 
 /** Whether every line that can be covered goes on the first day on which it could, if it had bench and vessels alone. */
-export const goSoonest = (model: Model, attempt: Attempt): boolean =>
-  isServedBest(questionOf(model, attempt), attempt.service);
-
-/** The terms of `least` are the first of every cost. */
-const isServedBest = ({ least }: Question, cost: Service): boolean => compareService(least, cost) >= 0;
+export function goSoonest(model: Model, attempt: Attempt): boolean {
+  const { least, terms } = questionOf(model, attempt);
+  return termsOfLines(terms).every(
+    (term) => attempt.service[model.terms.indexOf(term)]! <= least[terms.indexOf(term)]!,
+  );
+}
 
 /** What the search is about, by places in the list of batches. */
 interface Question {
   /** Those that wait for batches. */
   lines: LineJobs[];
   /** What all other lines cost, whatever the order. */
-  others: Service;
-  /** No order of the batches serves better. */
+  others: LineCosts;
+  /** What orders of the batches are compared by: all but what expires. */
+  terms: readonly Term[];
+  /** No order of the batches costs less. */
   least: Service;
   jobOf: readonly Job[];
   placeOf: ReadonlyMap<Job, number>;
@@ -120,12 +151,14 @@ function questionOf(model: Model, attempt: Attempt): Question {
   for (const job of takes.jobs)
     soonestThere[job] = Math.min(soonestThere[job]!, takes.inOrder([job]).get(job)!.earliest);
   const soonest = soonestReady(model, scheduler.jobs, soonestThere);
+  const terms = model.terms.filter((term) => term !== 'expires');
   const least = new ServiceSum(others.sum);
   for (const each of lines) least.add(each.wait.line, soonestOf(each, soonest));
   return {
     lines,
     others: others.sum,
-    least: least.sum,
+    terms,
+    least: inOrder(least.sum, terms),
     jobOf: netted.jobs,
     placeOf,
     takes,
@@ -154,12 +187,9 @@ function soonestReady(model: Model, jobs: readonly ScheduleJob[], soonestThere: 
   return jobs.map((_, index) => visit(index));
 }
 
-/**
- * Service first, then minutes of washing. Then days that batches eat of the slack they should have, and then days on which they are made earlier than
- * they must.
- */
+/** The terms; then days that batches eat of the slack they should have, and then days on which they are made earlier than they must. */
 function costOf(
-  { lines, others, jobOf, placeOf, washingOf }: Question,
+  { lines, others, terms, jobOf, placeOf, washingOf }: Question,
   jobs: readonly ScheduleJob[],
   placings: readonly Placed[],
 ): Service {
@@ -175,7 +205,7 @@ function costOf(
     if (day > latest) eaten += day - latest;
     else early += latest - day;
   }
-  return [...service.sum, washingOf(placings), eaten, early];
+  return [...inOrder({ ...service.sum, washing: washingOf(placings) }, terms), eaten, early];
 }
 
 /** The guide with one thing changed, for a line that is late where there is one. */

@@ -2,25 +2,10 @@ import type { Day } from '../measure/day.js';
 import type { Job, LineState } from './job.js';
 import type { Model } from './model.js';
 import type { Placed } from './schedule-job.js';
+import { type Costs, inOrder, type Service } from './terms.js';
 import { type Planned, pouredOf } from './to-proposal.js';
 import { washingMinutes } from './washed.js';
 import { wasteOf } from './waste.js';
-
-/**
- * How well orders are served, what counts most first: urgent lines that are late or not covered; then the weight of lines that
- * are not covered; of those that are late or not covered; then days late in all; then what expires, in 1/10 000 of the
- * currency unit; then minutes of washing. Less is better, term by term.
- */
-export type Service = readonly number[];
-
-/** Which of the terms is the weight of lines that are late or not covered. */
-export const LATE = 2;
-
-/** Below none where `one` is better than `other`, 0 where they are the same. */
-export function compareService(one: Service, other: Service): number {
-  for (let i = 0; i < one.length; i++) if (one[i] !== other[i]) return one[i]! - other[i]!;
-  return 0;
-}
 
 /** What a line waits for besides the batches of this plan, and which of these it waits for. */
 export interface LineWait {
@@ -48,29 +33,30 @@ function waitOf(model: Model, line: LineState, { netted, shelf }: Planned): Line
   return jobs.some((job) => shelf.short.has(job)) ? null : { line, ready, jobs };
 }
 
+export type LineCosts = Omit<Costs, 'expires' | 'washing'>;
+
+const NOTHING: LineCosts = { urgent: 0, uncovered: 0, late: 0, days: 0, weightedDays: 0 };
+
 /** What lines cost that are late or not covered, beside what others do. */
 export class ServiceSum {
-  private urgent: number;
-  private uncovered: number;
-  private late: number;
-  private days: number;
+  readonly sum: LineCosts;
 
-  constructor([urgent = 0, uncovered = 0, late = 0, days = 0]: Service = []) {
-    [this.urgent, this.uncovered, this.late, this.days] = [urgent, uncovered, late, days];
+  constructor(others: LineCosts = NOTHING) {
+    this.sum = { ...others };
   }
 
   /** `ready`: the day the line can go; null where it is not covered. */
   add({ row, shipBy }: LineState, ready: Day | null): void {
     if (ready !== null && ready <= shipBy) return;
+    const { sum } = this;
     const weight = row.weight ?? 1;
-    if (row.urgent) this.urgent++;
-    this.late += weight;
-    if (ready === null) this.uncovered += weight;
-    else this.days += ready - shipBy;
-  }
-
-  get sum(): Service {
-    return [this.urgent, this.uncovered, this.late, this.days];
+    if (row.urgent) sum.urgent++;
+    sum.late += weight;
+    if (ready === null) sum.uncovered += weight;
+    else {
+      sum.days += ready - shipBy;
+      sum.weightedDays += weight * (ready - shipBy);
+    }
   }
 }
 
@@ -89,5 +75,6 @@ export function serviceOf(model: Model, planned: Planned): Service {
   const service = new ServiceSum();
   for (const [i, wait] of waitsOf(model, planned).entries())
     service.add(planned.netted.lines[i]!, wait && readyOf(wait, (job) => planned.placed.get(job)!));
-  return [...service.sum, wasteOf(model, planned), washingMinutes(model, pouredOf(planned.placed))];
+  const washing = washingMinutes(model, pouredOf(planned.placed));
+  return inOrder({ ...service.sum, expires: wasteOf(model, planned), washing }, model.terms);
 }

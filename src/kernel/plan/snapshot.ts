@@ -1,3 +1,5 @@
+import type { Term } from './terms.js';
+
 /**
  * What the plan is made from: plain rows, read in one database snapshot. Days are ISO 8601 text, amounts integers in the
  * item's base unit (milligrams or units), money in 1/10 000 of the currency unit, fractions in parts per billion.
@@ -60,6 +62,8 @@ export interface SnapshotWorkshop {
   receivingDays: number;
   scaleStepMg: number;
   scaleLeastMg: number;
+  /** Which terms of what plans cost count before all others, the first first; nothing where they count as usual. */
+  terms?: readonly Term[];
 }
 
 export interface SnapshotItem {

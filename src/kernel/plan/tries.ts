@@ -6,7 +6,6 @@ import type { Cut, Learned, Netted } from './netting.js';
 import type { Comes, Guide } from './schedule-job.js';
 import { goSoonest, searchGuide, type StepsLeft } from './search.js';
 import { type Arrival, arrivals, arrivalsAsGiven } from './arrival.js';
-import { LATE } from './service.js';
 import type { Planned } from './to-proposal.js';
 import { netWithin } from './within.js';
 
@@ -20,10 +19,10 @@ const TRIES = 4;
  */
 const STEPS_TO_BETTER = { least: 8_000, aBatch: 6 };
 const STEPS_IN_ALL = { least: 120_000, aBatch: 40 };
-const STEPS_TO_SEARCH = { least: 4_000, aBatch: 20 };
-const STEPS_TO_SHOW = { least: 2_400, aBatch: 4 };
+const STEPS_TO_SEARCH = { least: 4_000, aBatch: 20, ordersAPair: 360 };
+const STEPS_TO_SHOW = { least: 2_400, aBatch: 4, ordersAPair: 0 };
 
-const stepsFor = ({ least, aBatch }: typeof STEPS_IN_ALL, { jobs }: Netted): number =>
+const stepsFor = ({ least, aBatch }: Pick<typeof STEPS_TO_SEARCH, 'least' | 'aBatch'>, { jobs }: Netted): number =>
   Math.max(least, aBatch * jobs.length);
 
 /** How often all batches are placed for other reasons than to search. */
@@ -78,7 +77,8 @@ export function quickAttemptFor(
   tried: Set<string>,
   best: Attempt,
 ): Attempt | null {
-  const isHopeful = ({ service }: Attempt): boolean => service[LATE]! <= best.unsearched[LATE]!;
+  const late = model.terms.indexOf('late');
+  const isHopeful = ({ service }: Attempt): boolean => service[late]! <= best.unsearched[late]!;
   const apart = { ...rounds, work: { ...rounds.work }, stepsLeft: STEPS_TO_SHOW.least, isHopeful };
   const first = netAgain(model, new Set(), learned, apart);
   const name = nameOf(first);
@@ -124,7 +124,8 @@ function searched(model: Model, attempt: Attempt, work: Work, steps: typeof STEP
   const perTry = attempt.netted.jobs.length;
   const forOthers = TRIES_BESIDE_SEARCH * perTry;
   if (work.stepsLeft < forOthers) return attempt;
-  const search = { stepsLeft: Math.min(stepsFor(steps, attempt.netted), work.stepsLeft - forOthers) };
+  const { ordersAPair } = steps;
+  const search = { stepsLeft: Math.min(stepsFor(steps, attempt.netted), work.stepsLeft - forOthers), ordersAPair };
   const beside = { stepsLeft: forOthers - 2 * perTry };
   work.stepsLeft -= search.stepsLeft + forOthers;
   const given = arrivalsAsGiven(model, attempt, new Set(attempt.shelf.short));

@@ -1,0 +1,47 @@
+/** What a plan costs, by the name of each term. Less is better. */
+export interface Costs {
+  /** Urgent lines that are late or not covered. */
+  urgent: number;
+  /** Weight of lines that are not covered. */
+  uncovered: number;
+  /** Weight of lines that are late or not covered. */
+  late: number;
+  /** Days late in all. */
+  days: number;
+  /** Weight times days late, in all. */
+  weightedDays: number;
+  /** What expires, in 1/10 000 of the currency unit. */
+  expires: number;
+  /** Minutes of washing. */
+  washing: number;
+}
+
+export type Term = keyof Costs;
+
+/** What counts most first, unless the workshop says otherwise. */
+export const USUAL_TERMS: readonly Term[] = ['urgent', 'uncovered', 'late', 'days', 'expires', 'washing'];
+
+/**
+ * What the workshop says counts first, and after it the others as usual. What is not covered has no day, so it comes before all
+ * that counts days, unless the workshop says where.
+ */
+export const termsFrom = (said: readonly Term[] = []): Term[] => {
+  const first: Term[] = said.length === 0 || said.includes('uncovered') ? [] : ['uncovered'];
+  return [...new Set([...first, ...said, ...USUAL_TERMS])];
+};
+
+/** Of these terms those that follow from the days on which lines go. */
+export const termsOfLines = (terms: readonly Term[]): Term[] =>
+  terms.filter((term) => term !== 'expires' && term !== 'washing');
+
+/** What a plan costs term by term, what counts most first. */
+export type Service = readonly number[];
+
+export const inOrder = (costs: Partial<Costs>, terms: readonly Term[]): Service =>
+  terms.map((term) => costs[term] ?? 0);
+
+/** Below none where `one` is better than `other`, 0 where they are the same. */
+export function compareService(one: Service, other: Service): number {
+  for (let i = 0; i < one.length; i++) if (one[i] !== other[i]) return one[i]! - other[i]!;
+  return 0;
+}
