@@ -9,7 +9,6 @@ const NOT_BEGUN = Number.NEGATIVE_INFINITY;
 /** What orders of pours cost, each of which takes the vessel that is free first. */
 export class Judge {
   private readonly terms: readonly Term[];
-  private readonly vessels: number;
   private readonly begun: Day[];
   private readonly begunInKept: Day[];
   /** Whether anything waits for more than one pour. */
@@ -31,14 +30,14 @@ export class Judge {
   ) {
     this.terms = terms;
     this.leading = terms[0]!;
-    this.vessels = vessels.length;
     this.begun = pours.map(() => NOT_BEGUN);
     this.begunInKept = [...this.begun];
-    this.linesOf = pours.map((_, place) => lines.filter(({ after }) => after.length === 1 && after[0]!.pour === place));
+    this.linesOf = pours.map(() => []);
+    for (const line of lines) if (line.after.length === 1) this.linesOf[line.after[0]!.pour]!.push(line);
     this.linesOfMore = lines.filter(({ after }) => after.length !== 1);
     this.isChained = this.linesOfMore.length > 0 || pours.some(({ after }) => after.length > 0);
-    this.freeAt = pours.map(() => vessels.map(({ busy }) => Math.max(start, ...busy.map(({ to }) => to + 1))));
-    this.costAt = pours.map(() => others);
+    this.freeAt = [vessels.map(({ busy }) => Math.max(start, ...busy.map(({ to }) => to + 1)))];
+    this.costAt = [others];
   }
 
   /** So that orders which are the same up to some place are judged from there. `cost` is what it costs. */
@@ -80,7 +79,7 @@ export class Judge {
     for (let at = from; at < order.length; at++) begun[order[at]!] = NOT_BEGUN;
     for (let at = from; at < order.length; at++) {
       if (isKept) {
-        for (let i = 0; i < this.vessels; i++) freeAt[at]![i] = free[i]!;
+        freeAt[at] = [...free];
         costAt[at] = { ...sum.sum };
       }
       const place = order[at]!;

@@ -29,6 +29,7 @@ interface Search {
  * best orders of forty jobs for one machine are found: H. A. J. Crauwels, C. N. Potts and L. N. Van Wassenhove, 1998.)
  */
 export function bestSequence(waiting: Waiting, { order, cost: seen }: Sequence, ordersAPair: number): number[] | null {
+  if (ordersAPair === 0) return null;
   const { pours, lines } = chainsOf(waiting, order);
   const { length } = pours;
   if (length < 2) return null;
