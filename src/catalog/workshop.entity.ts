@@ -1,4 +1,5 @@
 import { Column, Entity, PrimaryColumn } from 'typeorm';
+import type { Term } from '../kernel/plan/terms.js';
 import { GeneratedId } from '../platform/generated-id.js';
 
 /** us: weights are read in ounces and pounds beside the metric ones, which stay what is kept. */
@@ -54,6 +55,10 @@ export class Workshop {
   /** What is made keeps no longer than the earliest date of what went into it. */
   @Column({ type: 'boolean', name: 'is_best_before_of_materials' })
   isBestBeforeOfMaterials!: boolean;
+
+  /** Which terms of what plans cost count before all others, the first first; none where they count as usual. */
+  @Column({ type: 'text', array: true, name: 'plan_terms' })
+  planTerms!: Term[];
 
   @Column({ type: 'boolean', name: 'is_demo' })
   isDemo!: boolean;

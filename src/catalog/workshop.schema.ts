@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { TERMS } from '../kernel/plan/terms.js';
 import { UNIT_SYSTEMS } from './workshop.entity.js';
 import {
   amount,
@@ -12,6 +13,12 @@ import {
 } from '../platform/schema.js';
 
 export const unitSystem = z.enum(UNIT_SYSTEMS).meta({ id: 'UnitSystem' });
+
+const planTerms = z
+  .array(z.enum(TERMS).meta({ id: 'PlanTerm' }))
+  .max(TERMS.length)
+  .refine((terms) => new Set(terms).size === terms.length, { error: 'must name each at most once' })
+  .describe('What counts before all else where a plan cannot do everything, the first first; then the others as usual');
 
 /** A zone of the IANA time zone database that this server knows, such as `Europe/Lisbon`; fixed offsets are refused. */
 const timeZone = lineOfText(64)
@@ -63,6 +70,7 @@ export const workshopPut = z
       .boolean()
       .optional()
       .describe('Whether what is made keeps no longer than the earliest date of what went in; left out, it stays'),
+    planTerms: planTerms.optional(),
   })
   .meta({ id: 'WorkshopPut' });
 export type WorkshopPut = z.infer<typeof workshopPut>;
@@ -77,6 +85,7 @@ export const workshopView = z
     lossTolerancePpb: partsPpb,
     weighTolerancePpb: partsPpb,
     bestBeforeOfMaterials: z.boolean(),
+    planTerms,
     isDemo: z.boolean(),
   })
   .meta({ id: 'WorkshopView' });

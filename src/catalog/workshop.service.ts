@@ -24,6 +24,7 @@ export const UNNAMED: Omit<Workshop, 'id'> = {
   lossTolerancePpb: 20_000_000,
   weighTolerancePpb: 10_000_000,
   isBestBeforeOfMaterials: false,
+  planTerms: [],
   isDemo: false,
 };
 
@@ -98,20 +99,22 @@ export async function putWorkshop(tx: EntityManager, body: WorkshopPut, isDemo?:
     lossTolerancePpb: body.lossTolerancePpb ?? before.lossTolerancePpb,
     weighTolerancePpb: body.weighTolerancePpb ?? before.weighTolerancePpb,
     isBestBeforeOfMaterials: bestBeforeOfMaterials ?? before.isBestBeforeOfMaterials,
+    planTerms: body.planTerms ?? before.planTerms,
     isDemo: isDemo ?? before.isDemo,
   };
   await tx.query(
     `insert into workshop (id, name, time_zone, currency, bench_minutes, slack_days, receiving_days, scale_step_mg,
        scale_least_mg, is_demo, units, labour_rate_e4, loss_tolerance_ppb, weigh_tolerance_ppb,
-       is_best_before_of_materials) values (1, $1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)
+       is_best_before_of_materials, plan_terms)
+       values (1, $1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15)
      on conflict (id) do update set name = excluded.name, time_zone = excluded.time_zone, currency = excluded.currency,
        bench_minutes = excluded.bench_minutes, slack_days = excluded.slack_days,
        receiving_days = excluded.receiving_days, scale_step_mg = excluded.scale_step_mg,
        scale_least_mg = excluded.scale_least_mg, is_demo = excluded.is_demo, units = excluded.units,
        labour_rate_e4 = excluded.labour_rate_e4, loss_tolerance_ppb = excluded.loss_tolerance_ppb,
        weigh_tolerance_ppb = excluded.weigh_tolerance_ppb,
-       is_best_before_of_materials = excluded.is_best_before_of_materials, updated_by = acting_person(),
-       updated_at = now()`,
+       is_best_before_of_materials = excluded.is_best_before_of_materials, plan_terms = excluded.plan_terms,
+       updated_by = acting_person(), updated_at = now()`,
     [
       row.name,
       row.timeZone,
@@ -127,6 +130,7 @@ export async function putWorkshop(tx: EntityManager, body: WorkshopPut, isDemo?:
       row.lossTolerancePpb,
       row.weighTolerancePpb,
       row.isBestBeforeOfMaterials,
+      row.planTerms,
     ],
   );
   return row;
@@ -164,6 +168,7 @@ function workshopViewOf(row: Omit<Workshop, 'id'>): WorkshopView {
     lossTolerancePpb: row.lossTolerancePpb,
     weighTolerancePpb: row.weighTolerancePpb,
     bestBeforeOfMaterials: row.isBestBeforeOfMaterials,
+    planTerms: row.planTerms,
     isDemo: row.isDemo,
   };
 }

@@ -162,7 +162,8 @@ const SNAPSHOT = `
         'benchMinutes', w.bench_minutes,
         'closedDays', coalesce((select json_agg(day order by day) from closed_day where day >= $1::date), '[]'),
         'slackDays', w.slack_days, 'receivingDays', w.receiving_days,
-        'scaleStepMg', w.scale_step_mg, 'scaleLeastMg', w.scale_least_mg) from workshop w),
+        'scaleStepMg', w.scale_step_mg, 'scaleLeastMg', w.scale_least_mg,
+        'terms', nullif(w.plan_terms, '{}')) from workshop w),
       $2::json),
     'items', (select coalesce(json_agg(json_build_object(
         'code', code, 'kind', kind, 'measure', measure, 'policy', policy, 'target', target,

@@ -32,6 +32,7 @@ import { VesselHoldsOne1764000000028 } from '../../migrations/0028-vessel-holds-
 import { OrderPrecedence1764000000029 } from '../../migrations/0029-order-precedence.js';
 import { SaidUse1764000000030 } from '../../migrations/0030-said-use.js';
 import { Washing1764000000031 } from '../../migrations/0031-washing.js';
+import { PlanTerms1764000000032 } from '../../migrations/0032-plan-terms.js';
 import { holdsData } from './backup/backup-contents.js';
 import { applyFunctions, forgetFunctions } from './database-functions.js';
 import { holdSchema } from './migration-lock.js';
@@ -74,6 +75,7 @@ export const MIGRATIONS = [
   OrderPrecedence1764000000029,
   SaidUse1764000000030,
   Washing1764000000031,
+  PlanTerms1764000000032,
 ];
 
 export interface MigrateOptions {

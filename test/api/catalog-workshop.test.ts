@@ -36,6 +36,7 @@ describe('the workshop', () => {
       lossTolerancePpb: 20_000_000,
       weighTolerancePpb: 10_000_000,
       bestBeforeOfMaterials: false,
+      planTerms: [],
     };
     expect(body).toEqual({ ...WORKSHOP, ...bench, scaleStep: 10, scaleLeast: 200, isDemo: false });
     const set = {
@@ -43,6 +44,7 @@ describe('the workshop', () => {
       lossTolerancePpb: '3 %',
       weighTolerancePpb: 5_000_000,
       bestBeforeOfMaterials: true,
+      planTerms: ['weightedDays', 'washing'],
     };
     expect((await app.request('PUT', '/api/workshop', { ...WORKSHOP, ...set })).status).toBe(200);
     // what a later form does not know stays as it is
@@ -66,6 +68,8 @@ describe('the workshop', () => {
     [{ scaleStep: '1 ml' }, '/scaleStep'],
     [{ scaleLeast: '0.001 g' }, '/scaleLeast'],
     [{ slackDays: 31 }, '/slackDays'],
+    [{ planTerms: ['speed'] }, '/planTerms/0'],
+    [{ planTerms: ['days', 'late', 'days'] }, '/planTerms'],
   ])('refuses %j', async (change, pointer) => {
     const { status, body } = await app.request<Problem>('PUT', '/api/workshop', { ...WORKSHOP, ...change });
     expect(status).toBe(422);

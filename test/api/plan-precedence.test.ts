@@ -1,5 +1,6 @@
 import { beforeEach, describe, expect, it } from 'vitest';
 import type { RunView } from '../../src/planning/planning.schema.js';
+import type { WorkshopView } from '../../src/catalog/workshop.schema.js';
 import { startTestApp, type TestApp } from '../support/app.js';
 import { pageText } from '../support/page-forms.js';
 import { order, SMALL_SHOP } from '../support/small-shop.js';
@@ -55,6 +56,22 @@ describe('where not all orders can be made', () => {
     expect(covered(await draft())).toEqual(['1001', 'LATER']);
     await said('LARGE', { weight: 3 });
     expect(covered(await draft())).toEqual(['LARGE']);
+  });
+
+  it('two orders go before an urgent one, once the workshop says so', async () => {
+    await app.request('POST', '/api/orders/shop/FIRST/cancel');
+    await order(app, 'LARGE', 30, '2026-03-27');
+    await said('LARGE', { urgent: true });
+    const usual = await draft();
+    expect(covered(usual)).toEqual(['LARGE']);
+    const { body: settings } = await app.request<WorkshopView>('GET', '/api/workshop');
+    const { isDemo: _, ...set } = settings;
+    await app.request('PUT', '/api/workshop', { ...set, planTerms: ['late', 'urgent'] });
+    expect((await app.request('POST', `/api/runs/${usual.id}/commit`)).status).toBe(409);
+    expect(covered(await draft())).toEqual(['1001', 'LATER']);
+    expect(await pageText(app, '/week/2026-03-09/compare')).toContain(
+      'The workshop: what counts first as usual, now few lines are late, then urgent orders are in time',
+    );
   });
 
   it('the one whose channel counts for more is', async () => {

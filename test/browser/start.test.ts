@@ -22,6 +22,7 @@ describe('an empty workshop', () => {
     await at('settings', 'Monday').fill('240');
     await at('settings', 'An hour of work costs').fill('18.50');
     await at('settings', 'A weight is right within, %').fill('2.5');
+    await at('settings', 'What counts most').selectOption('little is thrown away');
     await page.getByRole('button', { name: 'Keep this' }).click();
     expect(await at('settings', 'Monday').inputValue()).toBe('240');
     const zone = at('settings', 'Time zone');
@@ -34,6 +35,7 @@ describe('an empty workshop', () => {
     expect(await page.textContent('.masthead .name')).toBe('Gate House Soap');
     const { body } = await app.app.request('GET', '/api/workshop');
     expect(body).toMatchObject({ labourRateE4: 185_000, weighTolerancePpb: 25_000_000, bestBeforeOfMaterials: false });
+    expect(body).toMatchObject({ planTerms: ['expires'] });
 
     expect(await next()).toContain('What you pour in');
     await at('vessels', 'Short name').fill('jug-1');

@@ -62,6 +62,9 @@ describe('the order of terms', () => {
       'washing',
     ]);
     expect(termsFrom(['weightedDays', 'uncovered']).slice(0, 2)).toEqual(['weightedDays', 'uncovered']);
+    // an urgent line that is not covered is counted as one
+    expect(termsFrom(['late', 'urgent'])).toEqual(['late', 'urgent', 'uncovered', 'days', 'expires', 'washing']);
+    expect(termsFrom(['late', 'expires']).slice(0, 3)).toEqual(['late', 'uncovered', 'expires']);
     expect(termsFrom(['washing', 'days', 'days'])).toEqual([
       'uncovered',
       'washing',

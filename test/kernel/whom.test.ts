@@ -4,6 +4,7 @@ import { buildModel } from '../../src/kernel/plan/model.js';
 import { net, NOTHING_LEARNED, UNCUT } from '../../src/kernel/plan/netting.js';
 import { arrivals } from '../../src/kernel/plan/arrival.js';
 import type { Snapshot, SnapshotLine } from '../../src/kernel/plan/snapshot.js';
+import { type Term, termsFrom } from '../../src/kernel/plan/terms.js';
 import { linesToLeave } from '../../src/kernel/plan/whom.js';
 import { counted, lot, openShop, ordered, product } from '../support/open-shop.js';
 import { formula, item, line } from '../support/workshop.js';
@@ -27,10 +28,11 @@ const order = (key: string, of: string, quantity: number, due = 9, rest: Partial
 });
 
 /** Who goes without, of what is placed as it is due. */
-function left(of: Snapshot, cut = UNCUT): string[] {
+function left(of: Snapshot, cut = UNCUT, terms?: Term[]): string[] {
   const model = buildModel(of);
   const netted = net(model, new Set(), NOTHING_LEARNED, cut);
-  return [...linesToLeave(attemptAsDue(model, { netted, last: new Set(), arrived: arrivals(model, netted) }))].sort();
+  const attempt = attemptAsDue(model, { netted, last: new Set(), arrived: arrivals(model, netted) });
+  return [...linesToLeave(attempt, termsFrom(terms))].sort();
 }
 
 describe('who goes without', () => {
@@ -114,7 +116,11 @@ describe('who goes without', () => {
     // for what it takes it weighs more than either, and less than both
     expect(left(shop(10, 0, lines({ weight: 7 })))).toEqual(['large']);
     expect(left(shop(10, 0, lines({ weight: 11 })))).toEqual(['b', 'c']);
-    expect(left(shop(10, 0, lines({ urgent: true })))).toEqual(['b', 'c']);
+    const urgent = shop(10, 0, lines({ urgent: true }));
+    expect(left(urgent)).toEqual(['b', 'c']);
+    expect(left(urgent, UNCUT, ['washing'])).toEqual(['large']);
+    expect(left(urgent, UNCUT, ['late'])).toEqual(['large']);
+    expect(left(urgent, UNCUT, ['days', 'urgent', 'uncovered'])).toEqual(['b', 'c']);
     expect(
       left(
         shop(10, 0, [

@@ -1,4 +1,5 @@
 import type { Attempt } from './attempt.js';
+import type { LineState } from './job.js';
 import type { Model } from './model.js';
 import { readyOf, waitsOf } from './service.js';
 import { weightOf } from './whom.js';
@@ -9,14 +10,15 @@ import { weightOf } from './whom.js';
  */
 export function linesToServeFirst(model: Model, attempt: Attempt): string[] {
   const { lines } = attempt.netted;
-  const least = lines.reduce((min, line) => Math.min(min, weightOf(line)), Number.POSITIVE_INFINITY);
-  if (lines.every((line) => weightOf(line) === least)) return [];
+  const weight = (line: LineState): number => weightOf(line, model.terms);
+  const least = lines.reduce((min, line) => Math.min(min, weight(line)), Number.POSITIVE_INFINITY);
+  if (lines.every((line) => weight(line) === least)) return [];
   const waits = waitsOf(model, attempt);
   return lines
     .filter((line, i) => {
       const wait = waits[i]!;
       const ready = wait && readyOf(wait, (job) => attempt.placed.get(job)!);
-      return weightOf(line) > least && (ready === null || ready > line.shipBy);
+      return weight(line) > least && (ready === null || ready > line.shipBy);
     })
     .map(({ row }) => row.key);
 }

@@ -133,7 +133,7 @@ export function buildModel(snapshot: Snapshot): Model {
     longestDay: longestDayOf(snapshot),
     vessels: vesselsOf(snapshot, today),
     washing,
-    terms: termsFrom(snapshot.workshop.terms),
+    terms: termsFrom(snapshot.workshop.terms ?? []),
   };
 }
 

@@ -111,7 +111,7 @@ interface Chosen {
 /** Where there is not enough for all, the batches of those that go without are made apart, so that as many are served as can be. */
 function withBestServed(model: Model, learned: Learned, rounds: Rounds): Chosen {
   const attempt = attemptFor(model, learned, rounds);
-  const apart = linesToLeave(attempt);
+  const apart = linesToLeave(attempt, model.terms);
   // Stryker disable next-line ConditionalExpression: with none apart the same is made again
   if (apart.size === 0) return withFirstServed(model, { attempt, learned }, rounds);
   const others = { ...learned, apart };

@@ -63,7 +63,7 @@ export interface SnapshotWorkshop {
   scaleStepMg: number;
   scaleLeastMg: number;
   /** Which terms of what plans cost count before all others, the first first; nothing where they count as usual. */
-  terms?: readonly Term[];
+  terms?: readonly Term[] | null;
 }
 
 export interface SnapshotItem {

@@ -16,19 +16,33 @@ export interface Costs {
   washing: number;
 }
 
-export type Term = keyof Costs;
+export const TERMS = [
+  'urgent',
+  'uncovered',
+  'late',
+  'days',
+  'weightedDays',
+  'expires',
+  'washing',
+] as const satisfies (keyof Costs)[];
+export type Term = (typeof TERMS)[number];
 
 /** What counts most first, unless the workshop says otherwise. */
 export const USUAL_TERMS: readonly Term[] = ['urgent', 'uncovered', 'late', 'days', 'expires', 'washing'];
 
+/** Those that count lines; of the others a line that is not covered costs nothing. */
+const OF_WHOLE_LINES: readonly Term[] = ['urgent', 'uncovered', 'late'];
+
 /**
- * What the workshop says counts first, and after it the others as usual. What is not covered has no day, so it comes before all
- * that counts days, unless the workshop says where.
+ * What the workshop says counts first, and after it the others as usual. What is not covered has no day and is not poured, so it
+ * comes before all that would be saved by leaving lines out, unless the workshop says where.
  */
-export const termsFrom = (said: readonly Term[] = []): Term[] => {
-  const first: Term[] = said.length === 0 || said.includes('uncovered') ? [] : ['uncovered'];
-  return [...new Set([...first, ...said, ...USUAL_TERMS])];
-};
+export function termsFrom(said: readonly Term[] = []): Term[] {
+  const first = said.flatMap((term): Term[] =>
+    OF_WHOLE_LINES.includes(term) || said.includes('uncovered') ? [term] : ['uncovered', term],
+  );
+  return [...new Set([...first, ...USUAL_TERMS])];
+}
 
 /** Of these terms those that follow from the days on which lines go. */
 export const termsOfLines = (terms: readonly Term[]): Term[] =>

@@ -1,5 +1,6 @@
 import type { Attempt } from './attempt.js';
 import type { Job, LineState } from './job.js';
+import type { Term } from './terms.js';
 import { mulDivCeil } from '../measure/ratio.js';
 
 /** What one line takes of each scarce material, by its place in the list of those. */
@@ -16,7 +17,7 @@ const PRICINGS = { least: 2, most: 24, claims: 24_000 };
  * Where there is not enough for all: order lines that are to go without, so that as many others as possible, by weight, get
  * all they need. Empty where nothing is scarce.
  */
-export function linesToLeave(attempt: Attempt): Set<string> {
+export function linesToLeave(attempt: Attempt, terms: readonly Term[]): Set<string> {
   const scarce = scarceItems(attempt);
   const { netted } = attempt;
   const there = scarce.map((item) => {
@@ -25,15 +26,19 @@ export function linesToLeave(attempt: Attempt): Set<string> {
   });
   const claims = netted.lines
     .filter(({ leftOut }) => leftOut === 0)
-    .map((line): Claim => ({ line, weight: weightOf(line), takes: takesOf(line, scarce) }))
+    .map((line): Claim => ({ line, weight: weightOf(line, terms), takes: takesOf(line, scarce) }))
     .filter(({ takes }) => takes.some((take) => take > 0));
   const served = bestServed(claims, there);
   return new Set(claims.filter((claim) => !served.has(claim)).map(({ line }) => line.row.key));
 }
 
-/** An urgent line goes before all that are not. */
 const URGENT = 1_000_000;
-export const weightOf = ({ row }: LineState): number => (row.weight ?? 1) + (row.urgent ? URGENT : 0);
+
+/** An urgent line goes before all that are not, unless the workshop lets the weight of lines count before that. */
+export function weightOf({ row }: LineState, terms: readonly Term[]): number {
+  const first = terms.find((term) => term === 'urgent' || term === 'uncovered' || term === 'late');
+  return (row.weight ?? 1) + (row.urgent && first === 'urgent' ? URGENT : 0);
+}
 
 function scarceItems({ netted, shelf }: Attempt): string[] {
   const items = new Set<string>();

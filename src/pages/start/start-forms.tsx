@@ -6,6 +6,7 @@ import type { FormState } from './tried.js';
 import { amountText } from '../../ui/amounts.js';
 import { WEEKDAYS } from '../../ui/dates.js';
 import { FormKey } from '../../ui/form-key.js';
+import { PlanTermsFields } from './plan-terms-fields.js';
 import { CodesList } from '../../ui/codes-list.js';
 
 /** How the workshop works: its name, zone, money, hours and scale. */
@@ -65,6 +66,7 @@ export function SettingsForm(props: { settings: WorkshopView; isNamed: boolean; 
       <BenchHours field={field} value={value} now={settings} />
       <ScaleAndDays field={field} value={value} now={settings} />
       <BenchRules field={field} value={value} now={settings} />
+      <PlanTermsFields field={field} value={value} now={settings} />
       <p>
         <button type="submit" class="main">
           Keep this

@@ -17,6 +17,7 @@ import { readPastedItems } from './pasted-items.js';
 import { REMOVE_WORD, StartView } from './start-view.js';
 import { moneyE4Of } from '../../ui/amounts.js';
 import type { Tried } from './tried.js';
+import { termsIn } from './plan-terms-fields.js';
 import { Filled, PageController } from '../../ui/page-controller.js';
 
 const ITEMS_MAX = 1000;
@@ -67,6 +68,7 @@ export class StartPage {
         weighTolerancePpb: written(sent, 'weighTolerance'),
         lossTolerancePpb: written(sent, 'lossTolerance'),
         bestBeforeOfMaterials: sent['bestBefore'] === 'materials',
+        planTerms: termsIn(sent),
       };
       await this.workshop.put(who, bodyOf(workshopPut, body));
     });

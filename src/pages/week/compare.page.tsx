@@ -5,6 +5,8 @@ import type { Change } from '../../planning/what-changed.js';
 import { shortDay } from '../../ui/dates.js';
 import { isoDay } from '../../platform/schema.js';
 import { Page } from '../../ui/layout.js';
+import type { Term } from '../../kernel/plan/terms.js';
+import { termsText } from '../../ui/plan-terms.js';
 import { amountText } from '../../ui/amounts.js';
 import { PageController } from '../../ui/page-controller.js';
 
@@ -110,16 +112,20 @@ function changeText(change: Change): string {
   if (change.change !== 'changed' || change.now === undefined) return `${what}: ${change.change}`;
   const was = (change.was ?? {}) as Record<string, unknown>;
   const fields = Object.entries((change.now ?? {}) as Record<string, unknown>).map(
-    ([field, now]) => `${fieldText(field)} ${valueText(was[field])}, now ${valueText(now)}`,
+    ([field, now]) => `${fieldText(field)} ${valueText(was[field], field)}, now ${valueText(now, field)}`,
   );
   return `${what}: ${fields.join('; ')}`;
 }
 
-/** `shipBy` reads as `ship by`; a line's weight is none in grams. */
-const fieldText = (field: string): string =>
-  field === 'weight' ? 'counts as' : field.replace(/E4$|Mg$/, '').replace(/[A-Z]/g, (c) => ` ${c.toLowerCase()}`);
+/** What would be misread: a line's weight is none in grams. */
+const FIELDS: Record<string, string> = { weight: 'counts as', terms: 'what counts first' };
 
-function valueText(value: unknown): string {
+/** `shipBy` reads as `ship by`. */
+const fieldText = (field: string): string =>
+  FIELDS[field] ?? field.replace(/E4$|Mg$/, '').replace(/[A-Z]/g, (c) => ` ${c.toLowerCase()}`);
+
+function valueText(value: unknown, field: string): string {
+  if (field === 'terms') return termsText((value ?? []) as Term[]);
   if (value === null || value === undefined) return 'none';
   if (typeof value === 'boolean') return value ? 'yes' : 'no';
   return typeof value === 'object' ? 'otherwise' : `${value as string | number}`;
