@@ -1,5 +1,5 @@
 import { Column, Entity, PrimaryColumn } from 'typeorm';
-import type { Term } from '../kernel/plan/terms.js';
+import type { SaidTerm } from '../kernel/plan/terms.js';
 import { GeneratedId } from '../platform/generated-id.js';
 
 /** us: weights are read in ounces and pounds beside the metric ones, which stay what is kept. */
@@ -58,7 +58,7 @@ export class Workshop {
 
   /** Which terms of what plans cost count before all others, the first first; none where they count as usual. */
   @Column({ type: 'text', array: true, name: 'plan_terms' })
-  planTerms!: Term[];
+  planTerms!: SaidTerm[];
 
   @Column({ type: 'boolean', name: 'is_demo' })
   isDemo!: boolean;

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { TERMS } from '../kernel/plan/terms.js';
+import { TERMS_TO_SAY } from '../kernel/plan/terms.js';
 import { UNIT_SYSTEMS } from './workshop.entity.js';
 import {
   amount,
@@ -15,8 +15,8 @@ import {
 export const unitSystem = z.enum(UNIT_SYSTEMS).meta({ id: 'UnitSystem' });
 
 const planTerms = z
-  .array(z.enum(TERMS).meta({ id: 'PlanTerm' }))
-  .max(TERMS.length)
+  .array(z.enum(TERMS_TO_SAY).meta({ id: 'PlanTerm' }))
+  .max(TERMS_TO_SAY.length)
   .refine((terms) => new Set(terms).size === terms.length, { error: 'must name each at most once' })
   .describe('What counts before all else where a plan cannot do everything, the first first; then the others as usual');
 

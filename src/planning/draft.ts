@@ -15,7 +15,8 @@ interface Asked {
 export const DRAFT: Question<Asked, RunView> = { name: 'draft', answer: makeDraft };
 
 async function makeDraft({ database, snapshots }: Means, { who, today, start }: Asked): Promise<RunView> {
-  const { snapshot, hash, ids } = await database.read((tx) => snapshots.take(tx, today, start));
+  const taken = await database.read((tx) => snapshots.take(tx, today, start));
+  const { snapshot, hash, ids } = taken;
   return database.act({ who }, async (tx) => {
     // an older draft is not what the week shows, even where all is again as it was then
     const [last] = await tx.query<{ id: number; isSame: boolean }[]>(
@@ -24,7 +25,7 @@ async function makeDraft({ database, snapshots }: Means, { who, today, start }: 
       [start, hash],
     );
     if (last?.isSame) return viewOf(await findRun(tx, last.id));
-    const proposal = proposalFrom({ snapshot, hash });
+    const proposal = proposalFrom(taken);
     const rows = await tx.query<{ id: number }[]>(
       `insert into run (week_start, planned_on, status, snapshot_hash, snapshot, proposal)
        values ($1, $2, 'draft', $3, $4, $5) returning id`,

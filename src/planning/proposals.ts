@@ -7,17 +7,17 @@ import type { TakenSnapshot } from './snapshot.service.js';
 /** The code of the problem that says that something cannot be planned as it is. */
 export const CANNOT_PLAN = 'cannot-plan';
 
-/** The last plans made, by the hash of what they were made from: the plan is pure, so the same question has one answer. */
+/** The last plans made, by what they were made from: the plan is pure, so the same question has one answer. */
 const remembered = new Map<string, Proposal>();
 const REMEMBERED_MAX = 2;
 
 /** The kernel's plan of a snapshot; what it cannot plan becomes a 422 problem that says why. */
-export function proposalFrom({ snapshot, hash }: Pick<TakenSnapshot, 'snapshot' | 'hash'>): Proposal {
-  const known = remembered.get(hash);
+export function proposalFrom({ snapshot, key }: Pick<TakenSnapshot, 'snapshot' | 'key'>): Proposal {
+  const known = remembered.get(key);
   if (known) return known;
   const proposal = planned(snapshot);
   if (remembered.size >= REMEMBERED_MAX) remembered.delete(remembered.keys().next().value!);
-  remembered.set(hash, proposal);
+  remembered.set(key, proposal);
   return proposal;
 }
 

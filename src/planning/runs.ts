@@ -27,7 +27,11 @@ export async function snapshotOf(tx: EntityManager, id: number): Promise<Snapsho
   return rows[0]!.snapshot;
 }
 
-export const viewOf = (run: Run): RunView => ({ ...summaryOf(run), proposal: run.proposal });
+/** How it was made is for the next plan alone. */
+export function viewOf(run: Run): RunView {
+  const { choices: _choices, ...proposal } = run.proposal;
+  return { ...summaryOf(run), proposal };
+}
 
 export const summaryOf = (run: Run): RunSummary => ({
   id: run.id,

@@ -1,15 +1,18 @@
 import { createHash } from 'node:crypto';
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import type { Snapshot, SnapshotWashing } from '../kernel/plan/snapshot.js';
+import type { Snapshot, SnapshotShown, SnapshotWashing } from '../kernel/plan/snapshot.js';
 import { UNNAMED } from '../catalog/workshop.service.js';
+import { shownBefore } from './shown-before.js';
 import { WASHING } from './washing-said.js';
 
 /** A snapshot with what identifies it, and the database ids its readable keys stand for. */
 export interface TakenSnapshot {
   snapshot: Snapshot;
-  /** sha-256 of the snapshot as JSON. */
+  /** sha-256 of the snapshot as JSON, apart from what was shown before: a plan is stale when it is another. */
   hash: string;
+  /** The same of all of it. */
+  key: string;
   ids: {
     lines: Map<string, number>;
     lots: Map<string, number>;
@@ -25,7 +28,7 @@ type Columns<Row> = { [Name in keyof Row]: Row[Name][] };
 
 interface Read {
   moment: string | null;
-  snapshot: Omit<Snapshot, 'today' | 'weekStart' | 'lots' | 'lines' | 'washing'> & {
+  snapshot: Omit<Snapshot, 'today' | 'weekStart' | 'lots' | 'lines' | 'washing' | 'shown'> & {
     washing: SnapshotWashing | null;
     lots: Columns<Snapshot['lots'][number] & { id: number }>;
     lines: Columns<Required<Snapshot['lines'][number]> & { id: number }>;
@@ -48,7 +51,8 @@ export class SnapshotService {
     const known = asked[0]!.moment === null ? undefined : this.kept.get(`${asked[0]!.moment} ${today} ${weekStart}`);
     if (known) return known;
     const rows = await tx.query<Read[]>(SNAPSHOT, [today, JSON.stringify(UNSAID)]);
-    const taken = takenFrom(rows[0]!, today, weekStart);
+    const read = takenFrom(rows[0]!, today, weekStart);
+    const taken = withShown(read, await shownBefore(tx, read));
     if (rows[0]!.moment !== null) {
       if (this.kept.size >= KEPT_MAX) this.kept.delete(this.kept.keys().next().value!);
       this.kept.set(`${rows[0]!.moment} ${today} ${weekStart}`, taken);
@@ -57,7 +61,7 @@ export class SnapshotService {
   }
 }
 
-function takenFrom({ snapshot: read, ids }: Read, today: string, weekStart: string): TakenSnapshot {
+function takenFrom({ snapshot: read, ids }: Read, today: string, weekStart: string): Omit<TakenSnapshot, 'key'> {
   const { washing, ...rows } = read;
   const { lots, lines } = rows;
   const snapshot: Snapshot = {
@@ -86,7 +90,7 @@ function takenFrom({ snapshot: read, ids }: Read, today: string, weekStart: stri
   };
   return {
     snapshot,
-    hash: createHash('sha256').update(JSON.stringify(snapshot)).digest('hex'),
+    hash: sha256(JSON.stringify(snapshot)),
     ids: {
       lines: new Map(lines.key.map((key, i) => [key, lines.id[i]!])),
       lots: new Map(lots.code.map((code, i) => [code, lots.id[i]!])),
@@ -95,6 +99,13 @@ function takenFrom({ snapshot: read, ids }: Read, today: string, weekStart: stri
     },
   };
 }
+
+function withShown(read: Omit<TakenSnapshot, 'key'>, shown: SnapshotShown | null): TakenSnapshot {
+  if (!shown) return { ...read, key: read.hash };
+  return { ...read, snapshot: { ...read.snapshot, shown }, key: `${read.hash} ${sha256(JSON.stringify(shown))}` };
+}
+
+const sha256 = (text: string): string => createHash('sha256').update(text).digest('hex');
 
 /** How a workshop works whose owner has said nothing yet. */
 const UNSAID: Snapshot['workshop'] = {

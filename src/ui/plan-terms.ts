@@ -1,6 +1,6 @@
 import type { Term } from '../kernel/plan/terms.js';
 
-/** What can count first in a plan, as the workshop says it. */
+/** What counts in a plan, as the workshop says it. */
 export const TERM_WORDS: Record<Term, string> = {
   urgent: 'urgent orders are in time',
   uncovered: 'as much as possible is made',
@@ -9,6 +9,8 @@ export const TERM_WORDS: Record<Term, string> = {
   weightedDays: 'few days late, most of all for who counts more',
   expires: 'little is thrown away',
   washing: 'little washing',
+  movedSoon: 'what was shown for today and the next open day stays',
+  moved: 'other pours stay where they were shown',
 };
 
 /** As one text, the first first. */

@@ -39,7 +39,10 @@ describe('where not all orders can be made', () => {
     expect(covered(await draft())).toEqual(['1001', 'FIRST']);
     await said('LATER', { urgent: true });
     expect(covered(await draft())).toEqual(['1001', 'LATER']);
+    // as many are served either way, so what was shown last stays
     await said('LATER', { urgent: false });
+    expect(covered(await draft())).toEqual(['1001', 'LATER']);
+    await said('FIRST', { weight: 2 });
     expect(covered(await draft())).toEqual(['1001', 'FIRST']);
   });
 
@@ -80,8 +83,10 @@ describe('where not all orders can be made', () => {
     const lines = [{ code: 'CEDAR-100', quantity: 20, shipBy: '2026-03-27' }];
     await app.request('POST', '/api/orders', { channel: 'cafes', number: 'CAFE', lines });
     expect(covered(await draft())).toEqual(['1001', 'CAFE']);
-    await app.request('PATCH', '/api/channels/cafes', { weight: 1 });
+    await said('FIRST', { weight: 6 });
     expect(covered(await draft())).toEqual(['1001', 'FIRST']);
+    await app.request('PATCH', '/api/channels/cafes', { weight: 7 });
+    expect(covered(await draft())).toEqual(['1001', 'CAFE']);
   });
 
   it('of what stands on the shelf, the urgent one has it', async () => {

@@ -51,7 +51,8 @@ const KEPT: Record<string, Snapshot[]> = {
 
 /** What a person would ask first, and a digest of all the rest. */
 function told(shop: Snapshot, index: number): string {
-  const proposal = plan(shop);
+  // how it was made is for the next plan alone
+  const { choices: _choices, ...proposal } = plan(shop);
   const { batches, lines, shortfalls } = proposal;
   const late = lines.filter(({ lateDays }) => lateDays > 0);
   const days = late.reduce((sum, { lateDays }) => sum + lateDays, 0);

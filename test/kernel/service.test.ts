@@ -48,7 +48,7 @@ describe('what lines cost', () => {
 });
 
 describe('the order of terms', () => {
-  const usual = ['urgent', 'uncovered', 'late', 'days', 'expires', 'washing'];
+  const usual = ['urgent', 'uncovered', 'late', 'movedSoon', 'days', 'expires', 'washing', 'moved'];
 
   it('is as usual unless the workshop says what counts first', () => {
     expect(termsFrom()).toEqual(usual);
@@ -57,13 +57,24 @@ describe('the order of terms', () => {
       'weightedDays',
       'urgent',
       'late',
+      'movedSoon',
       'days',
       'expires',
       'washing',
+      'moved',
     ]);
     expect(termsFrom(['weightedDays', 'uncovered']).slice(0, 2)).toEqual(['weightedDays', 'uncovered']);
     // an urgent line that is not covered is counted as one
-    expect(termsFrom(['late', 'urgent'])).toEqual(['late', 'urgent', 'uncovered', 'days', 'expires', 'washing']);
+    expect(termsFrom(['late', 'urgent'])).toEqual([
+      'late',
+      'urgent',
+      'uncovered',
+      'movedSoon',
+      'days',
+      'expires',
+      'washing',
+      'moved',
+    ]);
     expect(termsFrom(['late', 'expires']).slice(0, 3)).toEqual(['late', 'uncovered', 'expires']);
     expect(termsFrom(['washing', 'days', 'days'])).toEqual([
       'uncovered',
@@ -71,7 +82,9 @@ describe('the order of terms', () => {
       'days',
       'urgent',
       'late',
+      'movedSoon',
       'expires',
+      'moved',
     ]);
   });
 
@@ -88,9 +101,19 @@ describe('the order of terms', () => {
       of.model.terms = termsFrom(terms);
       return serviceOf(of.model, of.planned);
     };
-    const [urgent, uncovered, late, days, expires, washing] = costs();
+    const [urgent, uncovered, late, movedSoon, days, expires, washing, moved] = costs();
     expect([late, days]).toEqual([5, 3]);
-    expect(costs(['expires', 'weightedDays'])).toEqual([uncovered, expires, 15, urgent, late, days, washing]);
+    expect(costs(['expires', 'weightedDays'])).toEqual([
+      uncovered,
+      expires,
+      15,
+      urgent,
+      late,
+      movedSoon,
+      days,
+      washing,
+      moved,
+    ]);
   });
 });
 
@@ -179,5 +202,5 @@ it('serves lines first, and then counts what expires and what is washed', () => 
   const lots = [lot('C', 'CAP', 3), { ...lot('OLD', 'CAP', 1, 3), valueE4: 7 }];
   const { model, planned: of } = planned({ lines, lots });
   // ready on day 7, three days late; most of the caps are missing; the old one is over on day 5
-  expect(serviceOf(model, of)).toEqual([0, 1, 2, 3, 7, 0]);
+  expect(serviceOf(model, of)).toEqual([0, 1, 2, 0, 3, 7, 0, 0]);
 });

@@ -46,6 +46,7 @@ function soonerBy(attempt: Attempt, jobs: readonly number[]): Guide {
   return {
     ...guide,
     early: guide.early.map((is, job) => is || sooner.has(job)),
+    ...(guide.pins && { pins: guide.pins.map((pin, job) => (sooner.has(job) ? null : pin)) }),
     waits: guide.waits.map((days, job) => (sooner.has(job) ? 0 : days)),
     order: [...guide.order.filter(isFirst), ...guide.order.filter((job) => !isFirst(job))],
   };

@@ -3,6 +3,7 @@ import { lowLevelCodes } from '../formula/levels.js';
 import { outputFor, PPB_ONE, putInFor } from '../measure/quantity.js';
 import { lastThat, limitFloor, roundDownTo, roundUpTo } from '../measure/ratio.js';
 import type { SizeLimit } from './proposal.js';
+import { type ShownPours, shownOf } from './shown.js';
 import { type Term, termsFrom } from './terms.js';
 import type {
   Snapshot,
@@ -50,6 +51,8 @@ export interface Model {
   vessels: readonly ScheduleVessel[];
   /** What is washed between two pours; null where nothing is said of it. */
   washing: Washing | null;
+  /** What the plan last shown says of its days from the first on. */
+  shown: ShownPours;
   /** What plans are compared by, what counts most first. */
   terms: readonly Term[];
 }
@@ -114,6 +117,7 @@ export function buildModel(snapshot: Snapshot): Model {
   const start = Math.max(today, weekStart);
   const weekEnd = weekStart + 6;
   const lines = linesOf(snapshot, items);
+  const openMinutes = (day: Day): number => (closed.has(day) ? 0 : (benchMinutes[weekdayOf(day)] ?? 0));
   return {
     snapshot,
     start,
@@ -129,10 +133,11 @@ export function buildModel(snapshot: Snapshot): Model {
       snapshot,
     ),
     batchesMost,
-    openMinutes: (day) => (closed.has(day) ? 0 : (benchMinutes[weekdayOf(day)] ?? 0)),
+    openMinutes,
     longestDay: longestDayOf(snapshot),
     vessels: vesselsOf(snapshot, today),
     washing,
+    shown: shownOf(snapshot, { today, start, openMinutes }),
     terms: termsFrom(snapshot.workshop.terms ?? []),
   };
 }

@@ -9,7 +9,11 @@ import type { Proposal, Shortfall, Taken } from './proposal.js';
 import { goSoonest, isBestPossible } from './search.js';
 import { searchLater } from './later-search.js';
 import { searchSizes } from './size-search.js';
+import { serviceOf } from './service.js';
+import { choicesOf, choicesShown } from './as-shown.js';
+import { NOTHING_SHOWN } from './shown.js';
 import type { Snapshot } from './snapshot.js';
+import { compareService } from './terms.js';
 import { toProposal } from './to-proposal.js';
 import {
   attemptFor,
@@ -45,13 +49,26 @@ const LATER_TRIED = { late: 40, batches: 400 };
  *
  * Its work is bounded. It holds at most `batchesMost` batches (model.ts): what is beyond is left out, and `full` and the
  * lines say so. It is bettered and made anew in so many steps as tries.ts says, which grow with its batches; then the best
- * so far stands.
+ * so far stands. Where that moves pours of the plan last shown, as much again is spent to keep them.
  */
 export function plan(snapshot: Snapshot): Proposal {
   const model = buildModel(snapshot);
   const work: Work = { cut: UNCUT, stepsLeft: Number.POSITIVE_INFINITY };
-  const { proposal } = bestAttempt(model, work);
+  const { proposal } = nearestToShown(model, work);
   return { ...proposal, shortfalls: shortInAll(model, work, proposal.shortfalls) };
+}
+
+/**
+ * First as if nothing had been shown before. Where that moves pours that were shown, once more from where they were, so that
+ * only those move by which something that counts more is better.
+ */
+function nearestToShown(model: Model, work: Work): KeptAttempt {
+  const anew = bestAttempt({ ...model, shown: NOTHING_SHOWN }, work);
+  const service = serviceOf(model, anew.attempt);
+  if (service[model.terms.indexOf('moved')] === 0) return anew;
+  const near = bestAttempt(model, { ...work, stepsLeft: Number.POSITIVE_INFINITY });
+  const isNearer = compareService(near.attempt.service, service) < 0 && (near.isKept || !anew.isKept);
+  return isNearer ? near : anew;
 }
 
 /** As it is found by search, where that serves better than what is made without, and lacks no more. */
@@ -63,7 +80,7 @@ function bestAttempt(model: Model, work: Work): KeptAttempt {
   if (isBestPossible(model, plain.attempt)) return plain;
   const searching = { ...rounds, isSearched: true, first: served.attempt };
   const found = { ...served, attempt: attemptFor(model, served.learned, searching) };
-  const sized = withBestSizes(model, found, searching);
+  const sized = withBestSizes(model, asChosenBefore(model, found, searching), searching);
   const later = withLaterLines(model, sized, searching);
   const best = later === sized ? sized : withBestSizes(model, later, searching);
   const searched = attemptKept(model, best, searching);
@@ -88,7 +105,7 @@ function attemptKept(model: Model, chosen: Chosen, rounds: Rounds): KeptAttempt 
   let { attempt } = chosen;
   // Stryker disable next-line UpdateOperator: it bounds the work
   for (let n = 1; ; n++) {
-    const proposal = toProposal(model, attempt);
+    const proposal = { ...toProposal(model, attempt), ...choicesOf(learned) };
     const isNew = [
       keepLatest(goesOn, linesThatOutlive(model, proposal)),
       keepLatest(begins, batchesThatOutlive(model, attempt)),
@@ -139,6 +156,17 @@ function withFirstServed(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
 /** Whether another plan serves better, and all that it says is so, as far as that is so of the one it replaces. */
 const isTaken = (model: Model, other: Attempt, than: Attempt): boolean =>
   isBetter(other, than) && (isSettled(model, other) || !isSettled(model, than));
+
+/** As the plan last shown was made, where that serves no worse. */
+function asChosenBefore(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
+  const choices = choicesShown(model);
+  if (!choices) return chosen;
+  const learned = { ...chosen.learned, ...choices };
+  const attempt = attemptFor(model, learned, rounds);
+  return isTaken(model, attempt, chosen.attempt) && lacksNoMore(attempt, chosen.attempt)
+    ? { attempt, learned }
+    : chosen;
+}
 
 /** Batches of other sizes, where orders are served better by them. */
 function withBestSizes(model: Model, chosen: Chosen, rounds: Rounds): Chosen {

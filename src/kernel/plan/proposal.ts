@@ -17,6 +17,15 @@ export interface Proposal {
   rewashed?: Rewashed[];
   /** Only where not all of it has room. */
   full?: PlanFull;
+  /** How it was made, only where that is not as usual: so the next one can be made alike. */
+  choices?: PlanChoices;
+}
+
+export interface PlanChoices {
+  /** How batches of an item are sized; `most`: null where no less than what fits. */
+  sizes: { item: string; windowDays: number; most: number | null; mix: number }[];
+  /** Order lines whose batches take the room that all others leave. */
+  later: string[];
 }
 
 /** Washing its vessel first, after what stood there. `after`: an item. */

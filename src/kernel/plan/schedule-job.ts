@@ -67,6 +67,14 @@ export interface Guide {
   takes: readonly number[];
   /** By job: what follows from that. */
   comes: readonly Comes[];
+  /** By job: where it goes if there is room, whatever else is said; undefined where that is said of none. */
+  pins?: readonly (Pin | null)[];
+}
+
+/** A day, and a vessel where one is needed. */
+export interface Pin {
+  day: Day;
+  vessel: string | null;
 }
 
 export interface Placed {

@@ -12,7 +12,16 @@ import type { Waiting } from './sequence-chains.js';
 import { pouredOf } from './to-proposal.js';
 import { washingMinutes } from './washed.js';
 import { type LineCosts, type LineWait, readyOf, ServiceSum, waitsOf } from './service.js';
-import { compareService, inOrder, type Service, type Term, termsOfLines } from './terms.js';
+import { guideAsShown, movedFrom } from './as-shown.js';
+import {
+  compareService,
+  type Costs,
+  inOrder,
+  type Service,
+  type Term,
+  termsBesideShown,
+  termsOfLines,
+} from './terms.js';
 
 /** A step is a batch that is placed once more; so many are taken for one search, and so many for each batch it has. */
 export interface StepsLeft {
@@ -53,6 +62,12 @@ export function searchGuide(model: Model, attempt: Attempt, work: SearchWork): G
   const isBest = ({ cost }: Found): boolean => compareService(question.least, cost) >= 0;
   if (isBest(first)) return null;
   let best = first;
+  const shown = guideAsShown(model.shown, question.jobOf, scheduler.asDue);
+  if (shown && work.stepsLeft >= perTry) {
+    const stays = judge(shown);
+    if (compareService(stays.cost, best.cost) < 0) best = stays;
+    if (best === stays && isBest(best)) return shown;
+  }
   const tryEarly = (order: readonly number[]): Found => {
     const early = judge({ ...scheduler.asDue, order, early: scheduler.jobs.map(() => true) });
     if (compareService(early.cost, best.cost) < 0) best = early;
@@ -61,7 +76,9 @@ export function searchGuide(model: Model, attempt: Attempt, work: SearchWork): G
   if (work.stepsLeft >= perTry) {
     const { order } = scheduler.asDue;
     const { cost } = tryEarly(order);
-    const sequence = bestSequence(waitingIn(model, question, scheduler.jobs), { order, cost }, work.ordersAPair);
+    const waiting = waitingIn(model, question, scheduler.jobs);
+    const seen = waiting.terms.map((term) => cost[question.terms.indexOf(term)]!);
+    const sequence = bestSequence(waiting, { order, cost: seen }, work.ordersAPair);
     // Stryker disable next-line EqualityOperator: a try more or less
     if (sequence && work.stepsLeft >= perTry) tryEarly(sequence);
   }
@@ -97,15 +114,15 @@ const waitingIn = (
   vessels,
   start,
   others,
-  terms,
+  terms: termsBesideShown(terms),
   lines: lines.map(({ wait: { line, ready }, jobs: of }) => ({ line, ready, jobs: of })),
 });
 
-/** Whether nothing expires that could be used, nothing is washed, and every line goes as soon as it could. */
+/** Whether nothing expires that could be used, nothing is washed or moved, and every line goes as soon as it could. */
 export const isBestPossible = (model: Model, attempt: Attempt): boolean =>
   goSoonest(model, attempt) &&
   endingLots(model, attempt).length === 0 &&
-  attempt.service[model.terms.indexOf('washing')] === 0;
+  (['washing', 'moved'] as const).every((term) => attempt.service[model.terms.indexOf(term)] === 0);
 
 /** Whether every line that can be covered goes on the first day on which it could, if it had bench and vessels alone. */
 export function goSoonest(model: Model, attempt: Attempt): boolean {
@@ -128,8 +145,8 @@ interface Question {
   jobOf: readonly Job[];
   placeOf: ReadonlyMap<Job, number>;
   takes: Takes;
-  /** Minutes of washing in all. */
-  washingOf: (placings: readonly Placed[]) => number;
+  /** What is washed, and what is elsewhere than it was shown. */
+  besides: (placings: readonly Placed[]) => Pick<Costs, 'washing' | 'movedSoon' | 'moved'>;
 }
 
 interface LineJobs {
@@ -162,10 +179,15 @@ function questionOf(model: Model, attempt: Attempt): Question {
     jobOf: netted.jobs,
     placeOf,
     takes,
-    washingOf: (placings) =>
-      model.washing ? washingMinutes(model, pouredOf(netted.jobs.map((job, i) => [job, placings[i]!]))) : 0,
+    besides: (placings) => {
+      if (!model.washing && model.shown.at.size === 0) return NOTHING_BESIDES;
+      const placed = netted.jobs.map((job, i) => [job, placings[i]!] as const);
+      return { washing: washingMinutes(model, pouredOf(placed)), ...movedFrom(model, placed) };
+    },
   };
 }
+
+const NOTHING_BESIDES = { washing: 0, movedSoon: 0, moved: 0 };
 
 const soonestOf = ({ wait, jobs }: LineJobs, soonest: readonly Day[]): Day =>
   Math.max(wait.ready, ...jobs.map((job) => soonest[job]!));
@@ -189,7 +211,7 @@ function soonestReady(model: Model, jobs: readonly ScheduleJob[], soonestThere: 
 
 /** The terms; then days that batches eat of the slack they should have, and then days on which they are made earlier than they must. */
 function costOf(
-  { lines, others, terms, jobOf, placeOf, washingOf }: Question,
+  { lines, others, terms, jobOf, placeOf, besides }: Question,
   jobs: readonly ScheduleJob[],
   placings: readonly Placed[],
 ): Service {
@@ -205,7 +227,7 @@ function costOf(
     if (day > latest) eaten += day - latest;
     else early += latest - day;
   }
-  return [...inOrder({ ...service.sum, washing: washingOf(placings) }, terms), eaten, early];
+  return [...inOrder({ ...service.sum, ...besides(placings) }, terms), eaten, early];
 }
 
 /** The guide with one thing changed, for a line that is late where there is one. */
@@ -233,7 +255,7 @@ function takingFirst(guide: Guide, job: number, { takes }: Question): Guide {
 export const changedFor = ({ guide, scheduler }: Attempt, job: number, figures: Figures): Guide =>
   changedAt(guide, job, scheduler.jobs, figures);
 
-function changedAt(guide: Guide, wanted: number, jobs: readonly ScheduleJob[], figures: Figures): Guide {
+function changedAt(from: Guide, wanted: number, jobs: readonly ScheduleJob[], figures: Figures): Guide {
   const any = (): number => figures.below(jobs.length);
   const ofWanted = (): number => {
     let job = wanted;
@@ -245,33 +267,39 @@ function changedAt(guide: Guide, wanted: number, jobs: readonly ScheduleJob[], f
     case 0:
     case 1: {
       const job = ofWanted();
+      const guide = unpinned(from, job);
       const at = guide.order.indexOf(job);
       return { ...moved(guide, at, figures.below(at + 1)), early: withOne(guide.early, job, true) };
     }
     case 2: {
-      const at = guide.order.indexOf(ofWanted());
-      return moved(guide, at, at + figures.below(jobs.length - at));
+      const job = ofWanted();
+      const at = from.order.indexOf(job);
+      return moved(unpinned(from, job), at, at + figures.below(jobs.length - at));
     }
     case 3: {
       const job = any();
-      return { ...guide, early: withOne(guide.early, job, !guide.early[job]) };
+      return { ...unpinned(from, job), early: withOne(from.early, job, !from.early[job]) };
     }
     case 4:
-      return moved(guide, any(), any());
+      return moved(from, any(), any());
     case 5:
     case 6: {
       const job = any();
-      const waits = withOne(guide.waits, job, figures.below(2) === 0 ? 0 : figures.below(8));
-      return { ...guide, waits, early: withOne(guide.early, job, true) };
+      const waits = withOne(from.waits, job, figures.below(2) === 0 ? 0 : figures.below(8));
+      return { ...unpinned(from, job), waits, early: withOne(from.early, job, true) };
     }
     default: {
       const job = any();
       return jobs[job]!.vesselKind === null
-        ? moved(guide, any(), any())
-        : { ...guide, leaves: withOne(guide.leaves, job, figures.below(4)) };
+        ? moved(from, any(), any())
+        : { ...unpinned(from, job), leaves: withOne(from.leaves, job, figures.below(4)) };
     }
   }
 }
+
+/** The guide in which one batch no longer stays where it was shown. */
+const unpinned = (guide: Guide, job: number): Guide =>
+  guide.pins?.[job] ? { ...guide, pins: withOne(guide.pins, job, null) } : guide;
 
 function moved(guide: Guide, from: number, to: number): Guide {
   const order = [...guide.order];

@@ -2,6 +2,7 @@ import type { Day } from '../measure/day.js';
 import type { Job, LineState } from './job.js';
 import type { Model } from './model.js';
 import type { Placed } from './schedule-job.js';
+import { movedFrom } from './as-shown.js';
 import { type Costs, inOrder, type Service } from './terms.js';
 import { type Planned, pouredOf } from './to-proposal.js';
 import { washingMinutes } from './washed.js';
@@ -33,7 +34,7 @@ function waitOf(model: Model, line: LineState, { netted, shelf }: Planned): Line
   return jobs.some((job) => shelf.short.has(job)) ? null : { line, ready, jobs };
 }
 
-export type LineCosts = Omit<Costs, 'expires' | 'washing'>;
+export type LineCosts = Omit<Costs, 'expires' | 'washing' | 'movedSoon' | 'moved'>;
 
 const NOTHING: LineCosts = { urgent: 0, uncovered: 0, late: 0, days: 0, weightedDays: 0 };
 
@@ -76,5 +77,6 @@ export function serviceOf(model: Model, planned: Planned): Service {
   for (const [i, wait] of waitsOf(model, planned).entries())
     service.add(planned.netted.lines[i]!, wait && readyOf(wait, (job) => planned.placed.get(job)!));
   const washing = washingMinutes(model, pouredOf(planned.placed));
-  return inOrder({ ...service.sum, expires: wasteOf(model, planned), washing }, model.terms);
+  const moved = movedFrom(model, planned.placed);
+  return inOrder({ ...service.sum, expires: wasteOf(model, planned), washing, ...moved }, model.terms);
 }

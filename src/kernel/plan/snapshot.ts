@@ -1,3 +1,4 @@
+import type { PlanChoices } from './proposal.js';
 import type { Term } from './terms.js';
 
 /**
@@ -25,6 +26,8 @@ export interface Snapshot {
   use: SnapshotUse[];
   /** What must be washed between two pours; nothing where the workshop says nothing of it. */
   washing?: SnapshotWashing;
+  /** What the plan last shown says of days from this one's first on; nothing where none was. */
+  shown?: SnapshotShown;
 }
 
 export interface SnapshotWashing {
@@ -50,6 +53,22 @@ export interface SnapshotWashingRow {
 export interface WashedThing {
   family: string | null;
   scent: string | null;
+}
+
+export interface SnapshotShown {
+  /** What is not begun yet, and nothing is set aside for. */
+  pours: readonly SnapshotPour[];
+  /** How that plan was made, where that was not as usual. */
+  choices?: PlanChoices | null;
+}
+
+export interface SnapshotPour {
+  /** As it was called in that plan. */
+  key: string;
+  item: string;
+  day: string;
+  vessel: string | null;
+  output: number;
 }
 
 export interface SnapshotWorkshop {

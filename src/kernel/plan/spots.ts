@@ -24,11 +24,11 @@ export function findSpot(
   const vessels = vesselsFor(table, job);
   const lastFilled = lastFilledOf(table, row);
   let hasOnlyDirty = false;
-  const spotOn = (day: Day): Spot | null => {
+  const spotOn = (day: Day, among = vessels): Spot | null => {
     if (!table.hasMinutes(day, row.minutes)) return null;
     if (row.vesselKind === null) return { day, vessel: null, to: day, heldUpBy: null };
     const to = Math.max(day + row.restDays, lastFilled);
-    const vessel = vesselOn(table, job, day, afterAll ? FOREVER : to, vessels);
+    const vessel = vesselOn(table, job, day, afterAll ? FOREVER : to, among);
     if (vessel === DIRTY) hasOnlyDirty = true;
     return vessel && vessel !== DIRTY ? { day, vessel, to, heldUpBy: null } : null;
   };
@@ -36,6 +36,13 @@ export function findSpot(
   const isEarly = isForStock || table.guide.early[job]!;
   const late = (day: Day): HeldUpBy | null =>
     !isForStock && day > row.latest ? whyLate(table, job, first, day, hasOnlyDirty) : null;
+  const pin = table.guide.pins?.[job];
+  // what was late may be less so
+  if (pin && pin.day >= first && pin.day <= last) {
+    const among = vessels.filter(({ code }) => code === pin.vessel);
+    const spot = spotOn(pin.day, among);
+    if (spot) return { ...spot, heldUpBy: late(pin.day) };
+  }
   if (!isEarly)
     for (let day = Math.min(row.latest, last); day >= first; day--) {
       const spot = spotOn(day);
@@ -150,7 +157,10 @@ function lastDayWhileHeld(table: Timetable, job: number): Day {
 /** The last day on which something should be filled from the vessel it stands in. */
 function lastFilledOf({ jobs, guide }: Timetable, { consumers }: TimetableJob): Day {
   let last = Number.NEGATIVE_INFINITY;
-  for (const { held, job } of consumers) if (held && !guide.early[job]) last = Math.max(last, jobs[job]!.latest);
+  for (const { held, job } of consumers) {
+    const pin = guide.pins?.[job];
+    if (held && (pin || !guide.early[job])) last = Math.max(last, pin?.day ?? jobs[job]!.latest);
+  }
   return last;
 }
 

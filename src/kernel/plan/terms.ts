@@ -14,9 +14,16 @@ export interface Costs {
   expires: number;
   /** Minutes of washing. */
   washing: number;
+  /** Pours last shown for today or the next open day that are elsewhere now. */
+  movedSoon: number;
+  /** Pours of the plan last shown that are elsewhere now. */
+  moved: number;
 }
 
-export const TERMS = [
+export type Term = keyof Costs;
+
+/** What a workshop may say counts first. */
+export const TERMS_TO_SAY = [
   'urgent',
   'uncovered',
   'late',
@@ -24,11 +31,20 @@ export const TERMS = [
   'weightedDays',
   'expires',
   'washing',
-] as const satisfies (keyof Costs)[];
-export type Term = (typeof TERMS)[number];
+] as const satisfies Term[];
+export type SaidTerm = (typeof TERMS_TO_SAY)[number];
 
 /** What counts most first, unless the workshop says otherwise. */
-export const USUAL_TERMS: readonly Term[] = ['urgent', 'uncovered', 'late', 'days', 'expires', 'washing'];
+export const USUAL_TERMS: readonly Term[] = [
+  'urgent',
+  'uncovered',
+  'late',
+  'movedSoon',
+  'days',
+  'expires',
+  'washing',
+  'moved',
+];
 
 /** Those that count lines; of the others a line that is not covered costs nothing. */
 const OF_WHOLE_LINES: readonly Term[] = ['urgent', 'uncovered', 'late'];
@@ -44,9 +60,14 @@ export function termsFrom(said: readonly Term[] = []): Term[] {
   return [...new Set([...first, ...USUAL_TERMS])];
 }
 
+const OF_LINES: readonly Term[] = [...OF_WHOLE_LINES, 'days', 'weightedDays'];
+
 /** Of these terms those that follow from the days on which lines go. */
-export const termsOfLines = (terms: readonly Term[]): Term[] =>
-  terms.filter((term) => term !== 'expires' && term !== 'washing');
+export const termsOfLines = (terms: readonly Term[]): Term[] => terms.filter((term) => OF_LINES.includes(term));
+
+/** Of these terms those that are the same whatever was shown before. */
+export const termsBesideShown = (terms: readonly Term[]): Term[] =>
+  terms.filter((term) => term !== 'movedSoon' && term !== 'moved');
 
 /** What a plan costs term by term, what counts most first. */
 export type Service = readonly number[];

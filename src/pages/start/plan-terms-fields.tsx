@@ -1,5 +1,5 @@
 import type { WorkshopView } from '../../catalog/workshop.schema.js';
-import { type Term, TERMS, USUAL_TERMS } from '../../kernel/plan/terms.js';
+import { type Term, TERMS_TO_SAY, USUAL_TERMS } from '../../kernel/plan/terms.js';
 import { ChoiceField, type Fault, type Sent, written } from '../../ui/form.js';
 import { TERM_WORDS, termsText } from '../../ui/plan-terms.js';
 
@@ -7,14 +7,14 @@ import { TERM_WORDS, termsText } from '../../ui/plan-terms.js';
 const USUALLY_ASKED = 3;
 const CHOICES: [Term | '', string][] = [
   ['', 'as usual'],
-  ...TERMS.map((term): [Term, string] => [term, TERM_WORDS[term]]),
+  ...TERMS_TO_SAY.map((term): [Term, string] => [term, TERM_WORDS[term]]),
 ];
 
 const nameOf = (at: number): string => `planTerms/${at}`;
 
 /** What was chosen, the first first. */
 export const termsIn = (sent: Sent): string[] =>
-  TERMS.map((_, at) => written(sent, nameOf(at))).filter((term) => term !== undefined);
+  TERMS_TO_SAY.map((_, at) => written(sent, nameOf(at))).filter((term) => term !== undefined);
 
 /** What a plan looks to first where not everything can be had. */
 export function PlanTermsFields(props: {
