@@ -4,6 +4,7 @@ import { workshopOf } from './catalog/workshop.service.js';
 import type { Config } from './config.js';
 import { DemoService } from './demo/demo.service.js';
 import { printPlan } from './planning/print-plan.js';
+import { urgentLines } from './planning/urgent-pours.js';
 import type { RunView } from './planning/planning.schema.js';
 import { PlanningService } from './planning/planning.service.js';
 import { Clock } from './platform/clock.js';
@@ -20,12 +21,17 @@ export async function loadDemoIfEmpty(app: INestApplicationContext, config: Conf
 
 /** A week's plan as text for the terminal, in the maker's words. */
 export async function planText(app: INestApplicationContext, run: RunView): Promise<string> {
-  const { items, workshop } = await app.get(Database).read(async (tx) => ({
+  const { items, workshop, urgent } = await app.get(Database).read(async (tx) => ({
     items: await tx.find(Item),
     workshop: await workshopOf(tx),
+    urgent: await urgentLines(tx),
   }));
   return drawFor({ ...workshop, scaleStep: workshop.scaleStepMg }, () =>
-    printPlan(run.proposal, new Map(items.map((item) => [item.code, item])), workshop.currency),
+    printPlan(run.proposal, {
+      items: new Map(items.map((item) => [item.code, item])),
+      currency: workshop.currency,
+      urgent,
+    }),
   );
 }
 

@@ -3,6 +3,7 @@ import type { Measure } from '../kernel/measure/quantity.js';
 import { amountText } from '../ui/amounts.js';
 import { decantText, fullText, REASONS, restWord, SIZE_LIMITS, washText } from '../ui/words.js';
 import { longDay, shortDay } from '../ui/dates.js';
+import { urgentProposed } from './urgent-pours.js';
 import { byText } from '../kernel/measure/text-order.js';
 
 /** What the printed plan has to know of each item. */
@@ -15,9 +16,18 @@ export interface PrintedItem {
 /** Rows of one section before the rest is only counted. */
 const ROWS_MAX = 40;
 
-/** The week's plan as text for a terminal, in the maker's words. `currency` is an ISO 4217 code. */
-export function printPlan(proposal: Proposal, items: ReadonlyMap<string, PrintedItem>, currency: string): string {
-  const print = new Printer(items, currency);
+/** What the workshop says now of what a plan names. */
+export interface Printed {
+  items: ReadonlyMap<string, PrintedItem>;
+  /** ISO 4217. */
+  currency: string;
+  /** Keys of the lines of urgent orders. */
+  urgent: ReadonlySet<string>;
+}
+
+/** The week's plan as text for a terminal, in the maker's words. */
+export function printPlan(proposal: Proposal, printed: Printed): string {
+  const print = new Printer(printed, urgentProposed(proposal.batches, printed.urgent));
   const week = proposal.batches.filter((batch) => batch.inWeek);
   return [
     `Week's plan, ${longDay(proposal.weekStart)} to ${longDay(proposal.weekEnd)} (made on ${longDay(proposal.today)})`,
@@ -34,24 +44,29 @@ export function printPlan(proposal: Proposal, items: ReadonlyMap<string, Printed
 
 class Printer {
   constructor(
-    private readonly items: ReadonlyMap<string, PrintedItem>,
-    private readonly currency: string,
+    private readonly printed: Printed,
+    private readonly urgentBatches: ReadonlySet<string>,
   ) {}
 
   name(code: string): string {
-    return this.items.get(code)?.name ?? code;
+    return this.printed.items.get(code)?.name ?? code;
   }
 
   amount(code: string, quantity: number): string {
-    return amountText(quantity, this.items.get(code)?.measure ?? 'counted');
+    return amountText(quantity, this.printed.items.get(code)?.measure ?? 'counted');
+  }
+
+  /** Of an order line or a batch. */
+  urgent(key: string): string {
+    return this.printed.urgent.has(key) || this.urgentBatches.has(key) ? 'URGENT' : '';
   }
 
   rest(batch: ProposedBatch): string {
-    return restWord(this.items.get(batch.item)?.family, batch.vessel !== null);
+    return restWord(this.printed.items.get(batch.item)?.family, batch.vessel !== null);
   }
 
   money(valueE4: number): string {
-    return new Intl.NumberFormat('en', { style: 'currency', currency: this.currency }).format(valueE4 / 10_000);
+    return new Intl.NumberFormat('en', { style: 'currency', currency: this.printed.currency }).format(valueE4 / 10_000);
   }
 }
 
@@ -77,6 +92,7 @@ function batchRow(batch: ProposedBatch, print: Printer): string[] {
     batch.vessel ?? '-',
     rest,
     [
+      print.urgent(batch.key),
       madeFor(batch, print),
       batch.belowLeast ? `less than a batch should be: ${SIZE_LIMITS[batch.belowLeast]}` : '',
       batch.wash && batch.vessel ? washText({ ...batch.wash, after: print.name(batch.wash.after) }, batch.vessel) : '',
@@ -148,7 +164,7 @@ function lateLines(proposal: Proposal, print: Printer): string[][] {
       line.readyOn
         ? `ready ${shortDay(line.readyOn)}, ${line.lateDays} ${line.lateDays === 1 ? 'day' : 'days'} late`
         : `${print.amount(line.item, line.missing)} of ${print.amount(line.item, line.quantity)} not covered`,
-      REASONS[line.because ?? 'short'],
+      [print.urgent(line.key), REASONS[line.because ?? 'short']].filter((part) => part !== '').join('; '),
     ]);
 }
 

@@ -35,7 +35,7 @@ it('plans an order of 1,000,000,000 bottles as far as a plan goes, says what it 
   expect(week).toContain('the plan holds no more batches: plan again once some of them are made');
   expect(await page('/orders')).toContain('the plan holds no more batches');
   expect(await page(`/why/need/${id}/ALCOHOL`)).toContain('The plan is full at 4,060 batches');
-  const printed = printPlan(proposal, new Map(), 'EUR');
+  const printed = printPlan(proposal, { items: new Map(), currency: 'EUR', urgent: new Set() });
   expect(printed).toContain(full);
   expect(printed).toMatch(/No room for stock\n +SOAP +SOAP +25 less than should be in stock/);
 });

@@ -1,6 +1,7 @@
 import { beforeEach, describe, expect, it } from 'vitest';
 import type { RunView } from '../../src/planning/planning.schema.js';
 import type { WorkshopView } from '../../src/catalog/workshop.schema.js';
+import { planText } from '../../src/terminal.js';
 import { startTestApp, type TestApp } from '../support/app.js';
 import { pageText } from '../support/page-forms.js';
 import { order, SMALL_SHOP } from '../support/small-shop.js';
@@ -44,6 +45,21 @@ describe('where not all orders can be made', () => {
     expect(covered(await draft())).toEqual(['1001', 'LATER']);
     await said('FIRST', { weight: 2 });
     expect(covered(await draft())).toEqual(['1001', 'FIRST']);
+  });
+
+  it('the plan at the terminal marks what is urgent, and nothing else', async () => {
+    const marked = async () =>
+      (await planText(app.app, await draft()))
+        .split('\n')
+        .filter((row) => row.includes('URGENT'))
+        .map((row) => row.trim().split(/ {2,}/)[0]);
+    expect(await marked()).toEqual([]);
+    await said('FIRST', { urgent: true });
+    // it is filled after the week; what of it is poured in the week says so
+    expect(await marked()).toEqual(['CEDAR-BULK/1']);
+    // of two one goes without
+    await said('LATER', { urgent: true });
+    expect(await marked()).toEqual(['CEDAR-BULK/1', 'shop/LATER/CEDAR-100#1']);
   });
 
   it('the one that counts for more is, and an urgent one before it', async () => {
