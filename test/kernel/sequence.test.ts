@@ -132,6 +132,19 @@ describe('an order of pours', () => {
     expect(best(wanted, [pot()], termsFrom(), 0)).toBeNull();
   });
 
+  it('is none where the one given places a pour before what it is made of', () => {
+    const madeOf = [{ ...wanted[0]!, of: 1 }, wanted[1]!, wanted[2]!];
+    expect(bestSequence(waiting(madeOf), { order: [0, 1, 2], cost: [] }, 400)).toBeNull();
+  });
+
+  it('is found by moving pours and exchanging two, before any are shaken', () => {
+    // eight of a day each, of which the last is due first: only in the reverse order none is late
+    const reversed = Array.from({ length: 8 }, (_, job) => ({ days: 1, due: 7 - job }));
+    const inTime = costIn(reversed, [7, 6, 5, 4, 3, 2, 1, 0]);
+    expect(inTime).toEqual(inOrder({}, termsFrom()));
+    expect(costIn(reversed, best(reversed, [pot()], termsFrom(), 12)!)).toEqual(inTime);
+  });
+
   it('is none where the one given cost something else than by its vessels', () => {
     const cost = inOrder({ late: 2, days: 3 }, termsFrom());
     expect(bestSequence(waiting(wanted), { order: [0, 1, 2], cost }, 400)).toBeNull();

