@@ -75,7 +75,11 @@ function begunIn({ waiting: { vessels }, pours }: Case, order: readonly number[]
 }
 
 /** What lines cost, of all or only of those that wait for one pour. */
-function costIn(of: Case, begun: ReadonlyMap<number, number>, isCounted = (_: WaitingLine) => true): Service {
+function costIn(
+  of: Case,
+  begun: ReadonlyMap<number, number>,
+  isCounted: (line: WaitingLine) => boolean = () => true,
+): Service {
   const sum = { ...OTHERS };
   for (const each of of.lines.filter(isCounted)) {
     const { line, ready, after } = each;
