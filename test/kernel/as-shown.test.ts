@@ -141,6 +141,8 @@ describe('how a plan was made', () => {
 
   it('is kept where it is not as usual', () => {
     expect(choicesOf(NOTHING_LEARNED)).toEqual({});
+    const one = choicesOf({ ...NOTHING_LEARNED, sizes: new Map([['MIX', size]]), later: new Set(['a']) });
+    expect(one.choices!.sizes).toHaveLength(1);
     expect(choicesOf({ ...NOTHING_LEARNED, later: new Set(['b', 'a']) })).toEqual({
       choices: { sizes: [], later: ['a', 'b'] },
     });

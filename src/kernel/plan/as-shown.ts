@@ -68,9 +68,11 @@ export function movedFrom(
   placed: Iterable<readonly [Job, Placed]>,
 ): Pick<Costs, 'movedSoon' | 'moved'> {
   const sum = { movedSoon: 0, moved: 0 };
+  // Stryker disable next-line ConditionalExpression: it is only quicker
   if (at.size === 0) return sum;
   const stays = new Map<string, number>();
   for (const [{ item }, { day, vessel }] of placed) {
+    // Stryker disable next-line ConditionalExpression: on no day nothing was shown
     if (day === null) continue;
     const place = placeOf(item.code, day, vessel);
     stays.set(place, (stays.get(place) ?? 0) + 1);

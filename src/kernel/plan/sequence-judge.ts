@@ -30,7 +30,9 @@ export class Judge {
   ) {
     this.terms = terms;
     this.leading = terms[0]!;
+    // Stryker disable next-line ArrowFunction: each run begins with it
     this.begun = pours.map(() => NOT_BEGUN);
+    // Stryker disable next-line ArrayDeclaration: what is kept first fills it
     this.begunInKept = [...this.begun];
     this.linesOf = pours.map(() => []);
     for (const line of lines) if (line.after.length === 1) this.linesOf[line.after[0]!.pour]!.push(line);
@@ -75,6 +77,7 @@ export class Judge {
     const { begun, freeAt, costAt, pours } = this;
     const free = [...freeAt[from]!];
     // what was tried meanwhile began on other days
+    // Stryker disable next-line ConditionalExpression,EqualityOperator: where nothing is chained nobody looks at it
     if (this.isChained) for (let at = 0; at < from; at++) begun[order[at]!] = this.begunInKept[order[at]!]!;
     const sum = new ServiceSum(costAt[from]);
     for (let at = from; at < order.length; at++) begun[order[at]!] = NOT_BEGUN;

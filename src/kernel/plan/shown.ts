@@ -32,6 +32,7 @@ export function shownOf(
   { today, start, openMinutes }: { today: Day; start: Day; openMinutes: (day: Day) => number },
 ): ShownPours {
   let nextOpen = today + 1;
+  // Stryker disable next-line EqualityOperator: about a month
   while (nextOpen < today + CLOSED_MOST && openMinutes(nextOpen) === 0) nextOpen++;
   const ofItem = new Map<string, Shown[]>();
   const at = new Map<string, { pours: number; isSoon: boolean }>();
