@@ -17,7 +17,7 @@ export const unitSystem = z.enum(UNIT_SYSTEMS).meta({ id: 'UnitSystem' });
 const planTerms = z
   .array(z.enum(TERMS_TO_SAY).meta({ id: 'PlanTerm' }))
   .max(TERMS_TO_SAY.length)
-  .refine((terms) => new Set(terms).size === terms.length, { error: 'must name each at most once' })
+  .refine((terms) => new Set(terms).size === terms.length, { error: 'The same is chosen twice.' })
   .describe('What counts before all else where a plan cannot do everything, the first first; then the others as usual');
 
 /** A zone of the IANA time zone database that this server knows, such as `Europe/Lisbon`; fixed offsets are refused. */
