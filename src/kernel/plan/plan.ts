@@ -10,7 +10,7 @@ import { goSoonest, isBestPossible } from './search.js';
 import { searchLater } from './later-search.js';
 import { searchSizes } from './size-search.js';
 import { serviceOf } from './service.js';
-import { choicesOf, choicesShown } from './as-shown.js';
+import { choicesOf, choicesShown, movedFrom } from './as-shown.js';
 import { NOTHING_SHOWN } from './shown.js';
 import type { Snapshot } from './snapshot.js';
 import { compareService } from './terms.js';
@@ -64,8 +64,8 @@ export function plan(snapshot: Snapshot): Proposal {
  */
 function nearestToShown(model: Model, work: Work): KeptAttempt {
   const anew = bestAttempt({ ...model, shown: NOTHING_SHOWN }, work);
+  if (movedFrom(model, anew.attempt.placed).moved === 0) return anew;
   const service = serviceOf(model, anew.attempt);
-  if (service[model.terms.indexOf('moved')] === 0) return anew;
   const near = bestAttempt(model, { ...work, stepsLeft: Number.POSITIVE_INFINITY });
   const isNearer = compareService(near.attempt.service, service) < 0 && (near.isKept || !anew.isKept);
   return isNearer ? near : anew;
@@ -157,7 +157,7 @@ function withFirstServed(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
 const isTaken = (model: Model, other: Attempt, than: Attempt): boolean =>
   isBetter(other, than) && (isSettled(model, other) || !isSettled(model, than));
 
-/** As the plan last shown was made, where that serves no worse. */
+/** As the plan last shown was made, where that serves better. */
 function asChosenBefore(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
   const choices = choicesShown(model);
   if (!choices) return chosen;

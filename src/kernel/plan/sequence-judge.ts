@@ -77,8 +77,10 @@ export class Judge {
     const { begun, freeAt, costAt, pours } = this;
     const free = [...freeAt[from]!];
     // what was tried meanwhile began on other days
-    // Stryker disable next-line ConditionalExpression,EqualityOperator: where nothing is chained nobody looks at it
-    if (this.isChained) for (let at = 0; at < from; at++) begun[order[at]!] = this.begunInKept[order[at]!]!;
+    // Stryker disable next-line ConditionalExpression: where nothing is chained nobody looks at it
+    if (this.isChained)
+      // Stryker disable next-line EqualityOperator: the place itself is begun anew
+      for (let at = 0; at < from; at++) begun[order[at]!] = this.begunInKept[order[at]!]!;
     const sum = new ServiceSum(costAt[from]);
     for (let at = from; at < order.length; at++) begun[order[at]!] = NOT_BEGUN;
     for (let at = from; at < order.length; at++) {

@@ -37,7 +37,6 @@ export function findSpot(
   const late = (day: Day): HeldUpBy | null =>
     !isForStock && day > row.latest ? whyLate(table, job, first, day, hasOnlyDirty) : null;
   const pin = table.guide.pins?.[job];
-  // what was late may be less so
   if (pin && pin.day >= first && pin.day <= last) {
     const among = vessels.filter(({ code }) => code === pin.vessel);
     const spot = spotOn(pin.day, among);
