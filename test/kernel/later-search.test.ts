@@ -6,7 +6,7 @@ import { plan } from '../../src/kernel/plan/plan.js';
 import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
 import { faultsOf } from '../support/plan-checker.js';
 import { bulk, counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
-import { formula, line } from '../support/workshop.js';
+import { formula, item, line } from '../support/workshop.js';
 
 /** A minute for each unit, of eight hours a day. */
 const shop = (lines: Snapshot['lines']): Snapshot =>
@@ -39,6 +39,28 @@ describe('a line that is late anyway', () => {
     const late = plan(of).lines.filter(({ lateDays }) => lateDays > 0);
     expect(late.map(({ key, lateDays }) => [key, lateDays])).toEqual([['b', 1]]);
   });
+
+  it('goes with the first pour where another that is late waits instead', () => {
+    // the jug holds four, and again from Thursday; what is poured rests two days. Of what is there on Wednesday c wants three,
+    // and there is one left: for b, since a wants two
+    const of = openShop({
+      items: [item('WATER', { stocked: false }), bulk('BASE'), product('A'), product('B'), product('C'), product('D')],
+      formulas: [
+        formula('BASE', [line(1, 'WATER', 'part', 1_000_000_000)], { vesselKind: 'jug', restDays: 2 }),
+        ...['A', 'B', 'C', 'D'].map((code) => formula(code, [line(1, 'BASE', 'each', 1_000_000)])),
+      ],
+      vessels: [{ code: 'JUG', kind: 'jug', capacityMg: 4_000_000 }],
+      lines: [ordered('a', 'A', 2, -1), ordered('b', 'B', 1, 0), ordered('c', 'C', 3, 2), ordered('d', 'D', 1, 6)],
+    });
+    const answer = plan(of);
+    expect(faultsOf(of, answer)).toEqual([]);
+    expect(answer.lines.map(({ key, readyOn, lateDays }) => [key, readyOn, lateDays])).toEqual([
+      ['a', day(5), 6],
+      ['b', day(2), 2],
+      ['c', day(2), 0],
+      ['d', day(6), 0],
+    ]);
+  });
 });
 
 describe('which lines are tried last', () => {
@@ -63,9 +85,9 @@ describe('which lines are tried last', () => {
   /** Of A there is more than a day, and the rest of it and b are late. */
   const lines = [ordered('a', 'A', 480, 0), ordered('a2', 'A', 100, 0), ordered('b', 'B', 100, 0)];
 
-  it('are all that are late but one, then each one, those first that share a batch with a late one', () => {
+  it('are all that are late but one, then each one, then one for another; those first that share a batch with a late one', () => {
     // a2 and b have Tuesday
-    expect(tried(shop(lines)).all).toEqual(['b', 'a2', 'a2', 'b', 'a']);
+    expect(tried(shop(lines)).all).toEqual(['b', 'a2', 'a2', 'b', 'a', 'a,b', 'a,a2']);
     const apart = [ordered('a', 'A', 480, 0), ordered('b', 'B', 100, 0), ordered('b2', 'B', 9, 5)];
     // b2 shares the batch of b
     expect(tried(shop(apart)).all).toEqual(['', 'b', 'b2', 'a']);
@@ -82,7 +104,7 @@ describe('which lines are tried last', () => {
   it('are tried as long as that is allowed, and beside those that are taken', () => {
     expect(tried(shop(lines), 2)).toMatchObject({ all: ['b', 'a2'], found: [] });
     const taken = tried(shop(lines), Infinity, ['a2']);
-    expect(taken.all).toEqual(['b', 'a2', 'b', 'a2', 'a2,b', 'a,a2']);
+    expect(taken.all).toEqual(['b', 'a2', 'b', 'a2', 'a2,b', 'a,a2', 'a,b', 'a,a2']);
     expect(taken.found).toEqual(['a2']);
     expect(taken.attempt).not.toBe(taken.first);
   });

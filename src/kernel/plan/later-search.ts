@@ -28,12 +28,16 @@ export function searchLater(first: Later, trial: Trial<Later['later']>): Later {
   return best;
 }
 
-/** One line more; or all that are late but one. */
+/** All that are late but one; one line more; or one that is not late instead of one that is. */
 function othersThan({ attempt, later }: Later): ReadonlySet<string>[] {
   const late = lateLines(attempt);
+  const allBut = late.map((line) => new Set([...later, ...late].filter((other) => other !== line)));
+  const beside = [...linesBesideLate(attempt)].filter((line) => !later.has(line));
+  const inTime = beside.filter((line) => !late.includes(line));
   return [
-    ...late.map((line) => new Set([...later, ...late].filter((other) => other !== line))),
-    ...[...linesBesideLate(attempt)].filter((line) => !later.has(line)).map((line) => new Set(later).add(line)),
+    ...allBut,
+    ...beside.map((line) => new Set(later).add(line)),
+    ...allBut.filter(({ size }) => size > 0).flatMap((others) => inTime.map((line) => new Set(others).add(line))),
   ];
 }
 
