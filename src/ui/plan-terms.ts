@@ -10,7 +10,8 @@ export const TERM_WORDS: Record<Term, string> = {
   expires: 'little is thrown away',
   washing: 'little washing',
   movedSoon: 'what was shown for today and the next open day stays',
-  moved: 'other pours stay where they were shown',
+  moved: 'pours stay where they were shown',
+  uneven: 'no day is much fuller than another',
 };
 
 /** As one text, the first first. */

@@ -44,7 +44,7 @@ describe('the workshop', () => {
       lossTolerancePpb: '3 %',
       weighTolerancePpb: 5_000_000,
       bestBeforeOfMaterials: true,
-      planTerms: ['weightedDays', 'washing'],
+      planTerms: ['weightedDays', 'washing', 'uneven', 'moved'],
     };
     expect((await app.request('PUT', '/api/workshop', { ...WORKSHOP, ...set })).status).toBe(200);
     // what a later form does not know stays as it is

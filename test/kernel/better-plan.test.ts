@@ -336,3 +336,32 @@ describe('a product is made in two batches', () => {
     ]);
   });
 });
+
+describe('a workshop that wants no day much fuller than another', () => {
+  /** A hundred minutes each, all due on Thursday: as late as is safe, all on Wednesday. */
+  const shop = (terms?: Snapshot['workshop']['terms']): Snapshot => {
+    const of = ['A', 'B', 'C'];
+    const empty = emptyWorkshop({
+      items: [counted('CAP'), ...of.map(counted)],
+      formulas: of.map((code) => formula(code, [line(1, 'CAP', 'each', 1)], { minutesBatch: 100 })),
+      lots: [lot('CAPS', 'CAP', 99)],
+      lines: of.map((code) => order(code, code, 1, '2027-01-07')),
+    });
+    return {
+      ...empty,
+      workshop: { ...empty.workshop, benchMinutes: [480, 480, 480, 480, 480, 0, 0], slackDays: 1, terms },
+    };
+  };
+
+  it('makes one thing each day instead of all on the last that is safe', () => {
+    expect(planned(shop()).batches.map(({ day }) => day)).toEqual(['2027-01-06', '2027-01-06', '2027-01-06']);
+    // slack is kept: three of the days before it, and which is on which is all the same
+    expect(planned(shop(['uneven'])).batches.map(({ day }) => day)).toEqual(['2027-01-04', '2027-01-05', '2027-01-06']);
+  });
+
+  it('still has all in time', () => {
+    const due = shop(['uneven']);
+    due.lines = due.lines.map((one) => ({ ...one, shipBy: '2027-01-04' }));
+    expect(planned(due).batches.map(({ day }) => day)).toEqual(['2027-01-04', '2027-01-04', '2027-01-04']);
+  });
+});

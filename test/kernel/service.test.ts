@@ -5,7 +5,14 @@ import type { Placed } from '../../src/kernel/plan/schedule-job.js';
 import { type LineCosts, readyOf, serviceOf, ServiceSum, waitsOf } from '../../src/kernel/plan/service.js';
 import { drawOnShelf } from '../../src/kernel/plan/shelf.js';
 import type { Snapshot, SnapshotLine } from '../../src/kernel/plan/snapshot.js';
-import { compareService, inOrder, type Term, termsFrom, termsOfLines } from '../../src/kernel/plan/terms.js';
+import {
+  compareService,
+  inOrder,
+  type Term,
+  termsBesidePlaces,
+  termsFrom,
+  termsOfLines,
+} from '../../src/kernel/plan/terms.js';
 import { beingMade, counted, day, lot, netOf, openShop, ordered, product } from '../support/open-shop.js';
 import { formula, line } from '../support/workshop.js';
 
@@ -75,6 +82,18 @@ describe('the order of terms', () => {
       'washing',
       'moved',
     ]);
+    // nobody is late for these
+    expect(termsFrom(['washing', 'uneven', 'moved'])).toEqual([
+      'uncovered',
+      'washing',
+      'urgent',
+      'late',
+      'days',
+      'uneven',
+      'moved',
+      'movedSoon',
+      'expires',
+    ]);
     expect(termsFrom(['late', 'expires']).slice(0, 3)).toEqual(['late', 'uncovered', 'expires']);
     expect(termsFrom(['washing', 'days', 'days'])).toEqual([
       'uncovered',
@@ -92,6 +111,7 @@ describe('the order of terms', () => {
     const terms: Term[] = ['washing', 'late', 'weightedDays'];
     expect(inOrder({ late: 2, washing: 30, days: 9 }, terms)).toEqual([30, 2, 0]);
     expect(termsOfLines(['washing', 'late', 'expires', 'weightedDays'])).toEqual(['late', 'weightedDays']);
+    expect(termsBesidePlaces(['movedSoon', 'late', 'washing', 'uneven', 'moved'])).toEqual(['late', 'washing']);
   });
 
   it('is what a plan costs is listed in', () => {

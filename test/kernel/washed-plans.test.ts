@@ -3,7 +3,7 @@ import { buildModel } from '../../src/kernel/plan/model.js';
 import { whatGivesWay } from '../../src/kernel/plan/giving-way.js';
 import { plan } from '../../src/kernel/plan/plan.js';
 import type { Snapshot, SnapshotFormula, SnapshotMaking } from '../../src/kernel/plan/snapshot.js';
-import { washedInTurn, washingMinutes } from '../../src/kernel/plan/washed.js';
+import { moreWashing, washedInAll, washedInTurn } from '../../src/kernel/plan/washed.js';
 import { Washing } from '../../src/kernel/plan/washing.js';
 import { dayOf } from '../../src/kernel/measure/day.js';
 import { faultsOf } from '../support/plan-checker.js';
@@ -174,7 +174,7 @@ describe('a week in which a light spray is poured after a heavy one', () => {
       day: dayOrNull(day),
       emptied: dayOrNull(emptiedOn),
     }));
-    expect(washingMinutes(buildModel(shop), poured)).toBe(45);
+    expect(moreWashing(washedInAll(buildModel(shop), poured))).toBe(45);
   });
 
   it('counts what stands there now, and what stood there last', () => {

@@ -9,19 +9,17 @@ import type { Guide, Placed, ScheduleJob } from './schedule-job.js';
 import type { Scheduler } from './schedule.js';
 import { bestSequence } from './sequence.js';
 import type { Waiting } from './sequence-chains.js';
-import { pouredOf } from './to-proposal.js';
-import { washingMinutes } from './washed.js';
-import { type LineCosts, type LineWait, readyOf, ServiceSum, waitsOf } from './service.js';
-import { guideAsShown, movedFrom } from './as-shown.js';
 import {
-  compareService,
-  type Costs,
-  inOrder,
-  type Service,
-  type Term,
-  termsBesideShown,
-  termsOfLines,
-} from './terms.js';
+  type LineCosts,
+  type LineWait,
+  type PlaceCosts,
+  placeCostsBy,
+  readyOf,
+  ServiceSum,
+  waitsOf,
+} from './service.js';
+import { guideAsShown } from './as-shown.js';
+import { compareService, inOrder, type Service, type Term, termsBesidePlaces, termsOfLines } from './terms.js';
 
 /** A step is a batch that is placed once more; so many are taken for one search, and so many for each batch it has. */
 export interface StepsLeft {
@@ -114,15 +112,15 @@ const waitingIn = (
   vessels,
   start,
   others,
-  terms: termsBesideShown(terms),
+  terms: termsBesidePlaces(terms),
   lines: lines.map(({ wait: { line, ready }, jobs: of }) => ({ line, ready, jobs: of })),
 });
 
-/** Whether nothing expires that could be used, nothing is washed or moved, and every line goes as soon as it could. */
+/** Whether nothing expires that could be used, nothing is washed, moved or uneven, and every line goes as soon as it could. */
 export const isBestPossible = (model: Model, attempt: Attempt): boolean =>
   goSoonest(model, attempt) &&
   endingLots(model, attempt).length === 0 &&
-  (['washing', 'moved'] as const).every((term) => attempt.service[model.terms.indexOf(term)] === 0);
+  (['washing', 'moved', 'uneven'] as const).every((term) => !attempt.service[model.terms.indexOf(term)]);
 
 /** Whether every line that can be covered goes on the first day on which it could, if it had bench and vessels alone. */
 export function goSoonest(model: Model, attempt: Attempt): boolean {
@@ -145,8 +143,7 @@ interface Question {
   jobOf: readonly Job[];
   placeOf: ReadonlyMap<Job, number>;
   takes: Takes;
-  /** What is washed, and what is elsewhere than it was shown. */
-  besides: (placings: readonly Placed[]) => Pick<Costs, 'washing' | 'movedSoon' | 'moved'>;
+  besides: (placings: readonly Placed[]) => PlaceCosts;
 }
 
 interface LineJobs {
@@ -169,6 +166,7 @@ function questionOf(model: Model, attempt: Attempt): Question {
     soonestThere[job] = Math.min(soonestThere[job]!, takes.inOrder([job]).get(job)!.earliest);
   const soonest = soonestReady(model, scheduler.jobs, soonestThere);
   const terms = model.terms.filter((term) => term !== 'expires');
+  const costOfPlaces = placeCostsBy(model);
   const least = new ServiceSum(others.sum);
   for (const each of lines) least.add(each.wait.line, soonestOf(each, soonest));
   return {
@@ -179,15 +177,9 @@ function questionOf(model: Model, attempt: Attempt): Question {
     jobOf: netted.jobs,
     placeOf,
     takes,
-    besides: (placings) => {
-      if (!model.washing && model.shown.at.size === 0) return NOTHING_BESIDES;
-      const placed = netted.jobs.map((job, i) => [job, placings[i]!] as const);
-      return { washing: washingMinutes(model, pouredOf(placed)), ...movedFrom(model, placed) };
-    },
+    besides: (placings) => costOfPlaces(netted.jobs.map((job, i) => [job, placings[i]!] as const)),
   };
 }
-
-const NOTHING_BESIDES = { washing: 0, movedSoon: 0, moved: 0 };
 
 const soonestOf = ({ wait, jobs }: LineJobs, soonest: readonly Day[]): Day =>
   Math.max(wait.ready, ...jobs.map((job) => soonest[job]!));

@@ -3,9 +3,10 @@ import type { Job, LineState } from './job.js';
 import type { Model } from './model.js';
 import type { Placed } from './schedule-job.js';
 import { movedFrom } from './as-shown.js';
+import { unevenness } from './evenness.js';
 import { type Costs, inOrder, type Service } from './terms.js';
 import { type Planned, pouredOf } from './to-proposal.js';
-import { washingMinutes } from './washed.js';
+import { moreWashing, washedInAll } from './washed.js';
 import { wasteOf } from './waste.js';
 
 /** What a line waits for besides the batches of this plan, and which of these it waits for. */
@@ -34,7 +35,9 @@ function waitOf(model: Model, line: LineState, { netted, shelf }: Planned): Line
   return jobs.some((job) => shelf.short.has(job)) ? null : { line, ready, jobs };
 }
 
-export type LineCosts = Omit<Costs, 'expires' | 'washing' | 'movedSoon' | 'moved'>;
+/** What follows from where batches stand on which days, whatever lines wait for. */
+export type PlaceCosts = Pick<Costs, 'washing' | 'movedSoon' | 'moved' | 'uneven'>;
+export type LineCosts = Omit<Costs, 'expires' | keyof PlaceCosts>;
 
 const NOTHING: LineCosts = { urgent: 0, uncovered: 0, late: 0, days: 0, weightedDays: 0 };
 
@@ -76,7 +79,23 @@ export function serviceOf(model: Model, planned: Planned): Service {
   const service = new ServiceSum();
   for (const [i, wait] of waitsOf(model, planned).entries())
     service.add(planned.netted.lines[i]!, wait && readyOf(wait, (job) => planned.placed.get(job)!));
-  const washing = washingMinutes(model, pouredOf(planned.placed));
-  const moved = movedFrom(model, planned.placed);
-  return inOrder({ ...service.sum, expires: wasteOf(model, planned), washing, ...moved }, model.terms);
+  const places = placeCostsBy(model)(planned.placed);
+  return inOrder({ ...service.sum, expires: wasteOf(model, planned), ...places }, model.terms);
+}
+
+const NO_PLACE_COSTS: PlaceCosts = { washing: 0, movedSoon: 0, moved: 0, uneven: 0 };
+
+/** Whether it counts where batches stand: not where nothing is said of it, and nothing was shown. */
+const countsPlaces = ({ washing, shown, terms }: Model): boolean =>
+  washing !== null || shown.at.size > 0 || terms.includes('uneven');
+
+/** What it costs where batches stand. */
+export function placeCostsBy(model: Model): (placed: Iterable<readonly [Job, Placed]>) => PlaceCosts {
+  // Stryker disable next-line ConditionalExpression: it is only quicker
+  if (!countsPlaces(model)) return () => NO_PLACE_COSTS;
+  return (placed) => {
+    const washed = washedInAll(model, pouredOf(placed));
+    const uneven = model.terms.includes('uneven') ? unevenness(model, placed, washed) : 0;
+    return { washing: moreWashing(washed), ...movedFrom(model, placed), uneven };
+  };
 }

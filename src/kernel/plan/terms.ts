@@ -18,6 +18,8 @@ export interface Costs {
   movedSoon: number;
   /** Pours of the plan last shown that are elsewhere now. */
   moved: number;
+  /** How unevenly the days are filled (`evenness.ts`). */
+  uneven: number;
 }
 
 export type Term = keyof Costs;
@@ -31,6 +33,8 @@ export const TERMS_TO_SAY = [
   'weightedDays',
   'expires',
   'washing',
+  'moved',
+  'uneven',
 ] as const satisfies Term[];
 export type SaidTerm = (typeof TERMS_TO_SAY)[number];
 
@@ -49,25 +53,31 @@ export const USUAL_TERMS: readonly Term[] = [
 /** Those that count lines; of the others a line that is not covered costs nothing. */
 const OF_WHOLE_LINES: readonly Term[] = ['urgent', 'uncovered', 'late'];
 
+const OF_LINES: readonly Term[] = [...OF_WHOLE_LINES, 'days', 'weightedDays'];
+
+/** Nobody is served late only so that these are less. */
+const AFTER_LINES: readonly Term[] = ['moved', 'uneven'];
+
 /**
  * What the workshop says counts first, and after it the others as usual. What is not covered has no day and is not poured, so it
- * comes before all that would be saved by leaving lines out, unless the workshop says where.
+ * comes before all that would be saved by leaving lines out, unless the workshop says where. Where pours stand counts only
+ * among plans that serve orders as well.
  */
 export function termsFrom(said: readonly Term[] = []): Term[] {
-  const first = said.flatMap((term): Term[] =>
-    OF_WHOLE_LINES.includes(term) || said.includes('uncovered') ? [term] : ['uncovered', term],
-  );
+  const first = said.flatMap((term): Term[] => {
+    if (AFTER_LINES.includes(term)) return [...USUAL_TERMS.filter((usual) => OF_LINES.includes(usual)), term];
+    return OF_WHOLE_LINES.includes(term) || said.includes('uncovered') ? [term] : ['uncovered', term];
+  });
   return [...new Set([...first, ...USUAL_TERMS])];
 }
-
-const OF_LINES: readonly Term[] = [...OF_WHOLE_LINES, 'days', 'weightedDays'];
 
 /** Of these terms those that follow from the days on which lines go. */
 export const termsOfLines = (terms: readonly Term[]): Term[] => terms.filter((term) => OF_LINES.includes(term));
 
-/** Of these terms those that are the same whatever was shown before. */
-export const termsBesideShown = (terms: readonly Term[]): Term[] =>
-  terms.filter((term) => term !== 'movedSoon' && term !== 'moved');
+const OF_PLACES: readonly Term[] = ['movedSoon', 'moved', 'uneven'];
+
+/** Of these terms those that are the same wherever pours stand on which days, as long as lines go when they do. */
+export const termsBesidePlaces = (terms: readonly Term[]): Term[] => terms.filter((term) => !OF_PLACES.includes(term));
 
 /** What a plan costs term by term, what counts most first. */
 export type Service = readonly number[];

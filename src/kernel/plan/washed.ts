@@ -105,10 +105,8 @@ function washIn(
 }
 
 /** All the minutes of washing that a plan takes: those of its batches, and what others need more because of them. */
-export function washingMinutes(model: Model, poured: Iterable<Poured>): number {
-  const { planned, making } = washedInAll(model, poured);
-  return [...planned.values(), ...making.values()].reduce((sum, { more }) => sum + more, 0);
-}
+export const moreWashing = ({ planned, making }: WashedInAll): number =>
+  [...planned.values(), ...making.values()].reduce((sum, { more }) => sum + more, 0);
 
 /** What stands in one vessel, in the order of its days, which are ISO 8601 text: minutes of washing before each, and after what. */
 export function washedInTurn(

@@ -28,6 +28,9 @@ export function PlanTermsFields(props: {
     <fieldset>
       <legend>When a plan cannot do everything</legend>
       <p class="hint" safe>{`As usual: ${termsText(USUAL_TERMS)}.`}</p>
+      <p class="hint">
+        No order is late so that pours stay where they were, or days are alike, even where that is put first.
+      </p>
       <div class="fields">
         {Array.from({ length: asked }, (_, at) => (
           <ChoiceField
