@@ -5,7 +5,7 @@ import { isForMutants, patience, runs } from '../support/scale.js';
 import { withRandomWashing } from '../support/washing.js';
 import { emptyWorkshop, formula, item, line, randomWorkshop } from '../support/workshop.js';
 
-const SHOPS = runs(80, 1_000);
+const SHOPS = runs(50, 1_000);
 const WASHING_SHOPS = runs(60, 1_000);
 
 describe('plans of random workshops', () => {

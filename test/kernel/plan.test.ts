@@ -27,7 +27,7 @@ function plannedShop(seed: number, size: { products: number; lines: number }): {
   return found;
 }
 
-const forAll = (check: (shop: Snapshot, proposal: Proposal, seed: number) => void, count = runs(150, 5_000)): void =>
+const forAll = (check: (shop: Snapshot, proposal: Proposal, seed: number) => void, count = runs(50, 5_000)): void =>
   fc.assert(
     fc.property(sizes, ({ seed, ...size }) => {
       const { shop, proposal } = plannedShop(seed, size);

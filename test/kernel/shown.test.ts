@@ -108,7 +108,7 @@ describe('what was shown', () => {
 });
 
 describe('a plan after one retail order more', () => {
-  const SHOPS = runs(40, 500);
+  const SHOPS = runs(20, 500);
 
   it(
     'moves at most two pours in 95 of 100, and serves no fewer',
