@@ -1,5 +1,5 @@
 import { schedule, Scheduler } from '../../src/kernel/plan/schedule.js';
-import type { Placed, ScheduleJob, ScheduleSetting } from '../../src/kernel/plan/schedule-job.js';
+import type { Pin, Placed, ScheduleJob, ScheduleSetting } from '../../src/kernel/plan/schedule-job.js';
 import type { ScheduleVessel } from '../../src/kernel/plan/vessel-days.js';
 
 /** A batch by its key, and the keys of those it draws from; `held`: from their vessel. */
@@ -77,6 +77,7 @@ interface Guided {
   early?: boolean;
   waits?: number;
   leaves?: number;
+  pin?: Pin;
 }
 
 /** By another guide: what it says of a batch, by its key. */
@@ -87,6 +88,7 @@ export function guided(rows: Drawing[], by: Record<string, Guided>, rest: Settin
     early: rows.map(({ key }) => by[key]?.early ?? false),
     waits: rows.map(({ key }) => by[key]?.waits ?? 0),
     leaves: rows.map(({ key }) => by[key]?.leaves ?? 0),
+    pins: rows.map(({ key }) => by[key]?.pin ?? null),
   };
   return byKey(rows, scheduler.place(guide));
 }
