@@ -10,6 +10,7 @@ import { LabelsModule } from './labels/labels.module.js';
 import { MessagesModule } from './messages/messages.module.js';
 import { OrdersModule } from './orders/orders.module.js';
 import { PlatformModule } from './platform/platform.module.js';
+import { PeopleModule } from './people/people.module.js';
 import { PagesModule } from './pages/pages.module.js';
 import { PlanningModule } from './planning/planning.module.js';
 import { PurchasingModule } from './purchasing/purchasing.module.js';
@@ -23,6 +24,7 @@ import { TraceModule } from './trace/trace.module.js';
 const ROOMS: (new () => unknown)[] = [
   MessagesModule,
   CatalogModule,
+  PeopleModule,
   StockModule,
   OrdersModule,
   PurchasingModule,

@@ -2,7 +2,7 @@
 -- comes in here.
 create or replace function demo_tables() returns regclass[] language sql stable set search_path = public as $$
   select array[
-    'workshop', 'closed_day', 'vessel', 'washing', 'item', 'formula', 'formula_line', 'formula_step', 'use_limit', 'channel',
+    'workshop', 'closed_day', 'vessel', 'washing', 'person', 'item', 'formula', 'formula_line', 'formula_step', 'use_limit', 'channel',
     'customer', 'shop_code', 'customer_order', 'order_line', 'order_file', 'supplier', 'pack', 'delivery',
     'delivery_line', 'run', 'line_cover', 'batch', 'batch_input', 'peg', 'lot', 'reservation', 'movement',
     'state_change', 'shelf_count', 'shelf_count_line', 'shipment', 'retest', 'price_difference', 'idempotency',

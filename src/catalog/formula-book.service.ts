@@ -81,6 +81,11 @@ export class FormulaBookService {
     });
   }
 
+  /** By skill. */
+  askedSkills(): Promise<AskedSkill[]> {
+    return this.database.read((tx) => tx.query<AskedSkill[]>(ASKED_SKILLS));
+  }
+
   /** Throws 404 problems for an item or a version that is not there. */
   book(code: string, asked: { version?: number; beside?: number } = {}): Promise<FormulaBook> {
     return this.database.read(async (tx) => {
@@ -104,6 +109,12 @@ export class FormulaBookService {
   }
 }
 
+/** What current formulas ask for of whoever makes it, and the names of what is so made. */
+export interface AskedSkill {
+  skill: string;
+  items: string[];
+}
+
 async function versionOf(tx: EntityManager, summary: FormulaSummary): Promise<BookVersion> {
   const steps = await tx.query<BookVersion['steps']>(
     'select phase, instruction from formula_step where formula_id = $1 order by position',
@@ -117,6 +128,12 @@ async function versionOf(tx: EntityManager, summary: FormulaSummary): Promise<Bo
   );
   return { ...summary, lines, steps };
 }
+
+const ASKED_SKILLS = `
+  select f.skill, json_agg(i.name order by lower(i.name), i.code) as items
+  from (select distinct on (item_id) item_id, skill from formula where not withdrawn order by item_id, version desc) f
+    join item i on i.id = f.item_id
+  where f.skill is not null group by f.skill order by f.skill`;
 
 const MADE_ITEMS = `
   select i.code, i.name, i.kind, i.family, i.measure, f.version, coalesce(n.versions, 0) as versions,

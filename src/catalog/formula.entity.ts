@@ -47,6 +47,9 @@ export class Formula {
   @Column({ type: 'int', name: 'rest_days' })
   restDays!: number;
 
+  @Column({ type: 'text', nullable: true })
+  skill!: string | null;
+
   @Column({ type: 'text' })
   note!: string;
 

@@ -16,6 +16,15 @@ import { STEPS } from './formula.entity.js';
 
 export const phase = z.enum(STEPS).meta({ id: 'Phase' });
 
+/** What not all may do, in the maker's own words. */
+export const skill = z
+  .string()
+  .trim()
+  .toLowerCase()
+  .max(60)
+  .regex(/^[\p{L}\p{N}][\p{L}\p{N} '&-]*$/u, 'must be 1 to 60 letters, digits or blanks, such as "hot wax"')
+  .meta({ id: 'Skill' });
+
 const LINES_MAX = 64;
 const LOSS_PPB_MAX = 900_000_000;
 
@@ -60,6 +69,7 @@ export const formulaCreate = z
     minutesBatch: z.int().min(0).max(10_000).optional(),
     secondsUnit: z.int().min(0).max(86_400).optional(),
     restDays: z.int().min(0).max(1000).optional().describe('Calendar days between pouring and release'),
+    skill: skill.nullable().optional().describe('What whoever makes it must be able to do; none: anybody may'),
     steps: z
       .array(z.strictObject({ phase: phase, instruction: longText(2000).min(1) }))
       .max(64)
@@ -102,6 +112,7 @@ export const formulaSummary = z
     minutesBatch: z.int(),
     secondsUnit: z.int(),
     restDays: z.int(),
+    skill: skill.nullable(),
     note: z.string(),
     createdBy: z.string(),
     createdAt: instant,

@@ -11,6 +11,9 @@ import { itemByCode } from './items.service.js';
 import { readLines } from './lines.js';
 import { Vessel } from './workshop.entity.js';
 
+/** A plan looks at who may do one or another of them, for all there are. */
+const SKILLS_MAX = 8;
+
 /** How made items are made: the versions of their formulas. */
 @Injectable()
 export class FormulasService {
@@ -50,6 +53,7 @@ export async function addFormula(tx: EntityManager, code: string, body: FormulaC
   if (item.kind === 'set' && (body.restDays ?? 0) > 0) throw invalid('/restDays', 'A set does not rest.');
   const head = batchAmounts(item, body);
   if (body.vesselKind) await refuseWithoutVessel(tx, body.vesselKind, head.residueMg);
+  if (body.skill) await refuseTooManySkills(tx, item, body.skill);
   const lines = await readLines(tx, body.lines, item.kind);
   await refuseCircle(tx, item, lines);
   const last = await tx.maximum(Formula, 'version', { itemId: item.id });
@@ -63,6 +67,7 @@ export async function addFormula(tx: EntityManager, code: string, body: FormulaC
     minutesBatch: body.minutesBatch ?? 0,
     secondsUnit: body.secondsUnit ?? 0,
     restDays: body.restDays ?? 0,
+    skill: body.skill ?? null,
     note: body.note ?? '',
   });
   await tx.insert(Formula, formula);
@@ -103,6 +108,23 @@ async function refuseWithoutVessel(tx: EntityManager, kind: string, residueMg: n
   }
   if (residueMg >= largestMg)
     throw invalid('/residue', `As much as the largest ${kind} holds would stay in it, and nothing come out.`);
+}
+
+/** Throws a 422 problem where the current formulas would ask for more different skills than a plan can keep apart. */
+async function refuseTooManySkills(tx: EntityManager, item: Item, skill: string): Promise<void> {
+  const others = await tx.query<{ skill: string }[]>(
+    `select distinct skill from (select distinct on (item_id) item_id, skill from formula
+       where not withdrawn order by item_id, version desc) f
+     where item_id <> $1 and skill is not null and skill <> $2 order by skill`,
+    [item.id, skill],
+  );
+  if (others.length < SKILLS_MAX) return;
+  const known = others.map((row) => row.skill).join(', ');
+  throw invalid(
+    '/skill',
+    `Formulas ask for ${SKILLS_MAX} different skills at most, and do: ${known}.`,
+    'too-many-skills',
+  );
 }
 
 /** The versions of an item, newest first. */
@@ -168,6 +190,7 @@ function summaryOf(formula: Formula, item: string, isCurrent: boolean): FormulaS
     minutesBatch: formula.minutesBatch,
     secondsUnit: formula.secondsUnit,
     restDays: formula.restDays,
+    skill: formula.skill,
     note: formula.note,
     createdBy: formula.createdBy,
     createdAt: formula.createdAt.toISOString(),

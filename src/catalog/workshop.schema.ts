@@ -34,6 +34,11 @@ function isTimeZone(zone: string): boolean {
   }
 }
 
+export const weekdayMinutes = z
+  .array(z.int().min(0).max(1440))
+  .length(7)
+  .meta({ id: 'WeekdayMinutes', description: 'Hands-on minutes of each weekday, Monday first; 0: none' });
+
 const settings = {
   name: lineOfText(200),
   timeZone,
@@ -41,10 +46,7 @@ const settings = {
     .string()
     .regex(/^[A-Z]{3}$/, 'must be three capitals (ISO 4217), such as "EUR"')
     .meta({ id: 'Currency' }),
-  benchMinutes: z
-    .array(z.int().min(0).max(1440))
-    .length(7)
-    .describe('Hands-on minutes of each day, Monday first; 0 is closed'),
+  benchMinutes: weekdayMinutes.describe('0 is closed; they count where nobody is said to work here'),
   slackDays: z.int().min(0).max(30).describe('Days between ready and ship-by that a plan tries to keep'),
   receivingDays: z.int().min(0).max(30).describe("Days from a delivery's arrival until its goods may be used"),
 };

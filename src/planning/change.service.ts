@@ -3,7 +3,7 @@ import type { EntityManager } from 'typeorm';
 import { moveTo, putInto, setSize } from '../batches/planned-batch.js';
 import { decide } from '../batches/states.js';
 import { refuseTakenVessel } from '../batches/vessels.js';
-import { addDays, dayOf, weekdayOf } from '../kernel/measure/day.js';
+import { addDays, dayOf } from '../kernel/measure/day.js';
 import { parseQuantity, QuantityError } from '../kernel/measure/quantity.js';
 import { batchMinutes, sheetFor } from '../kernel/plan/sheet.js';
 import type { Snapshot, SnapshotFormula } from '../kernel/plan/snapshot.js';
@@ -12,6 +12,7 @@ import { Database } from '../platform/database.js';
 import { conflict, invalid, notFound } from '../platform/problem.js';
 import { brokenOf, openPromises } from '../stock/promises.js';
 import { BatchStock, type LotAmount } from './batch-stock.service.js';
+import { hoursOf, type Work } from './day-hours.js';
 import { releasePegs, repeg } from './pegs.js';
 import { lockPlan } from './runs.js';
 import type { ChangeBatch, ChangedBatch } from './planning.schema.js';
@@ -34,6 +35,7 @@ interface BatchRow {
   promised: number;
   putInMg: number;
   minutes: number;
+  skill: string | null;
   wash: ChangedBatch['wash'];
 }
 
@@ -90,7 +92,7 @@ export class ChangeService {
       merge(await this.resize(tx, batch, outputOf(body.output, batch, snapshot), snapshot));
     await refuseTakenVessel(tx, [batch.id]);
     await rewash(tx, [batch.vessel, body.vessel ?? null]);
-    return this.answer(tx, batch.id, snapshot, { taken: changes[0]!, freed: changes[1]!, broken: [] });
+    return this.answer(tx, batch.id, { taken: changes[0]!, freed: changes[1]!, broken: [] });
   }
 
   private async cancel(tx: EntityManager, batch: BatchRow): Promise<ChangedBatch> {
@@ -102,10 +104,8 @@ export class ChangeService {
     await decide(tx, batch.id, 'cancelled');
     await rewash(tx, [batch.vessel]);
     await releasePegs(tx, batch.id);
-    const today = await this.clock.today();
-    const { snapshot } = await this.snapshots.take(tx, today, today);
     const broken = promised.map((promise) => brokenOf(promise, promise.quantity));
-    return this.answer(tx, batch.id, snapshot, { taken: [], freed, broken });
+    return this.answer(tx, batch.id, { taken: [], freed, broken });
   }
 
   /** Moves a batch with its rest; lots that would not last that long are given back and others taken. */
@@ -174,15 +174,17 @@ export class ChangeService {
   private async answer(
     tx: EntityManager,
     id: number,
-    snapshot: Snapshot,
     effect: Pick<ChangedBatch, 'taken' | 'freed' | 'broken'>,
   ): Promise<ChangedBatch> {
     const batch = await batchById(tx, id);
-    const [load] = await tx.query<{ used: number }[]>(
-      `select coalesce(sum(minutes), 0)::int as used from batch
-       where day = $1 and status in ('planned', 'reserved', 'weighed', 'resting')`,
+    const work = await tx.query<Work[]>(
+      `select b.day, b.minutes, f.skill from batch b left join formula f on f.id = b.formula_id
+       where b.day = $1 and b.status in ('planned', 'reserved', 'weighed', 'resting')`,
       [batch.day],
     );
+    const [hours] = await hoursOf(tx, [batch.day], work);
+    const { minutesUsed, minutesOpen, few } = hours!;
+    const skill = batch.skill ?? '';
     const late = await tx.query<ChangedBatch['late']>(
       `select distinct o.channel || ' ' || o.number as "order", l.ship_by as "shipBy", b.ready_on as "readyOn"
        from reservation r join batch b on b.id = r.batch_id join order_line l on l.id = r.order_line_id
@@ -190,7 +192,6 @@ export class ChangeService {
        where r.batch_id = $1 and r.open > 0 and b.ready_on > l.ship_by order by 2, 1`,
       [id],
     );
-    const closed = snapshot.workshop.closedDays.includes(batch.day);
     const { code, status, day, readyOn, emptiedOn, vessel, output, putInMg, wash } = batch;
     return {
       code,
@@ -202,8 +203,9 @@ export class ChangeService {
       output,
       putInMg,
       wash,
-      minutesUsed: load!.used,
-      minutesOpen: closed ? 0 : (snapshot.workshop.benchMinutes[weekdayOf(dayOf(batch.day))] ?? 0),
+      minutesUsed,
+      minutesOpen,
+      few: few.filter(({ skills }) => skills.includes(skill)),
       late,
       ...effect,
     };
@@ -211,7 +213,7 @@ export class ChangeService {
 }
 
 const BATCH = `select b.id, b.code, b.status, i.code as item, f.version as "formulaVersion", b.day, b.ready_on as "readyOn",
-  b.emptied_on as "emptiedOn", v.code as vessel, b.output, b.promised, b.put_in_mg as "putInMg", b.minutes,
+  b.emptied_on as "emptiedOn", v.code as vessel, b.output, b.promised, b.put_in_mg as "putInMg", b.minutes, f.skill,
   case when b.wash_after_id is not null then json_build_object('minutes', b.wash_minutes, 'after', wi.code) end as wash
   from batch b join item i on i.id = b.item_id join formula f on f.id = b.formula_id
   left join vessel v on v.id = b.vessel_id left join item wi on wi.id = b.wash_after_id`;

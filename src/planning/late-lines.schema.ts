@@ -14,9 +14,9 @@ const standing = z
 const help = z
   .object({
     hours: z
-      .array(z.object({ day: isoDay, minutes: z.int() }))
+      .array(z.object({ day: isoDay, minutes: z.int(), who: z.array(z.string()).optional() }))
       .optional()
-      .describe('So many more minutes at the bench'),
+      .describe('So many more minutes at the bench; who: of these, where not just anybody can work longer'),
     vessel: z.object({ kind: z.string(), capacityMg: amount }).optional().describe('One more such vessel'),
     materials: z.array(itemQuantity).optional().describe('So much more on the shelf today'),
     deliveries: z

@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { phase } from '../catalog/formulas.schema.js';
+import { phase, skill } from '../catalog/formulas.schema.js';
 import type { Proposal } from '../kernel/plan/proposal.js';
 import { problemWith } from '../platform/problem-schema.js';
 import {
@@ -28,6 +28,7 @@ const dayOrNull = isoDay.nullable();
 const heldUpBy = z
   .enum([
     'bench-full',
+    'skill-full',
     'no-vessel',
     'washing',
     'delivery',
@@ -35,6 +36,8 @@ const heldUpBy = z
     'source',
     'fresh',
     'too-long',
+    'skill-short',
+    'nobody-may',
     'too-large',
     'expires',
   ])
@@ -44,7 +47,7 @@ const decant = z
   .meta({ id: 'Decant' })
   .describe('Where its vessel is emptied before all that it is for is made');
 const sizeLimit = z
-  .enum(['formula', 'vessel', 'bench', 'source'])
+  .enum(['formula', 'vessel', 'bench', 'people', 'source'])
   .meta({ id: 'SizeLimit' })
   .describe("What allows no more where a batch is smaller than its formula's least");
 const washFields = { minutes: z.int(), after: itemCode.describe('The item that stood in its vessel') };
@@ -264,6 +267,10 @@ export type BatchCodePath = z.infer<typeof batchCodePath>;
 
 const takenOfLot = z.object({ item: z.string(), lot: z.string(), quantity: amount }).meta({ id: 'TakenOfLot' });
 
+const fewLoad = z
+  .object({ who: z.array(z.string()), skills: z.array(skill), minutesOpen: z.int(), minutesUsed: z.int() })
+  .meta({ id: 'FewLoad' });
+
 export const changedBatchSchema = z
   .object({
     code: z.string(),
@@ -277,6 +284,7 @@ export const changedBatchSchema = z
     wash: wash.nullable(),
     minutesUsed: z.int().describe('Hands-on minutes planned on its day, this batch included'),
     minutesOpen: z.int(),
+    few: z.array(fewLoad).describe('Where only some may make it: their minutes on its day, for all that only they may'),
     taken: z.array(takenOfLot).describe('Newly set aside'),
     freed: z.array(takenOfLot).describe('Given back'),
     late: z.array(z.object({ order: z.string(), shipBy: isoDay, readyOn: isoDay })),

@@ -1,8 +1,9 @@
 import { createHash } from 'node:crypto';
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import type { Snapshot, SnapshotShown, SnapshotWashing } from '../kernel/plan/snapshot.js';
+import type { Snapshot, SnapshotPerson, SnapshotShown, SnapshotWashing } from '../kernel/plan/snapshot.js';
 import { UNNAMED } from '../catalog/workshop.service.js';
+import { PEOPLE } from '../people/people-said.js';
 import { shownBefore } from './shown-before.js';
 import { WASHING } from './washing-said.js';
 
@@ -26,10 +27,18 @@ type Ids = Record<'lines' | 'lots' | 'deliveries' | 'making', Record<string, num
 /** Rows by column, all columns in the order of the rows: a tenth of the names, and a third of the time to write and read. */
 type Columns<Row> = { [Name in keyof Row]: Row[Name][] };
 
+type Skilled<Row> = Omit<Row, 'skill'> & { skill: string | null };
+
 interface Read {
   moment: string | null;
-  snapshot: Omit<Snapshot, 'today' | 'weekStart' | 'lots' | 'lines' | 'washing' | 'shown'> & {
+  snapshot: Omit<
+    Snapshot,
+    'today' | 'weekStart' | 'lots' | 'lines' | 'formulas' | 'making' | 'people' | 'washing' | 'shown'
+  > & {
+    people: SnapshotPerson[] | null;
     washing: SnapshotWashing | null;
+    formulas: Skilled<Snapshot['formulas'][number]>[];
+    making: Skilled<Snapshot['making'][number]>[];
     lots: Columns<Snapshot['lots'][number] & { id: number }>;
     lines: Columns<Required<Snapshot['lines'][number]> & { id: number }>;
   };
@@ -62,12 +71,14 @@ export class SnapshotService {
 }
 
 function takenFrom({ snapshot: read, ids }: Read, today: string, weekStart: string): Omit<TakenSnapshot, 'key'> {
-  const { washing, ...rows } = read;
-  const { lots, lines } = rows;
+  const { people, washing, ...rows } = read;
+  const { formulas, making, lots, lines } = rows;
   const snapshot: Snapshot = {
     today,
     weekStart,
     ...rows,
+    formulas: formulas.map(askingFor),
+    making: making.map(askingFor),
     lots: lots.code.map((code, i) => ({
       code,
       item: lots.item[i]!,
@@ -86,6 +97,7 @@ function takenFrom({ snapshot: read, ids }: Read, today: string, weekStart: stri
       ...(lines.weight[i] !== 1 && { weight: lines.weight[i]! }),
       ...(lines.urgent[i] && { urgent: true }),
     })),
+    ...(people && { people }),
     ...(washing && { washing }),
   };
   return {
@@ -99,6 +111,9 @@ function takenFrom({ snapshot: read, ids }: Read, today: string, weekStart: stri
     },
   };
 }
+
+/** What asks for nobody says nothing of it, as what was kept before it could. */
+const askingFor = <Row>({ skill, ...row }: Skilled<Row>) => ({ ...row, ...(skill !== null && { skill }) });
 
 function withShown(read: Omit<TakenSnapshot, 'key'>, shown: SnapshotShown | null): TakenSnapshot {
   if (!shown) return { ...read, key: read.hash };
@@ -154,8 +169,9 @@ const SNAPSHOT = `
     where d.status = 'expected' and dl.quantity > dl.received
   ), making as materialized (
     select b.id, b.code, i.code as item, coalesce(b.made, b.output) - b.promised as free, b.day, b.ready_on, b.emptied_on,
-      v.code as vessel, b.minutes, b.expires_on
+      v.code as vessel, b.minutes, b.expires_on, f.skill
     from batch b join item i on i.id = b.item_id left join vessel v on v.id = b.vessel_id
+      left join formula f on f.id = b.formula_id
     where b.status in ('planned', 'reserved', 'weighed', 'resting')
   ), current_formula as materialized (
     select distinct on (f.item_id) f.*, i.code as item
@@ -184,7 +200,7 @@ const SNAPSHOT = `
         'item', f.item, 'version', f.version, 'vesselKind', f.vessel_kind, 'batchMin', f.batch_min,
         'batchMax', f.batch_max, 'batchMultiple', f.batch_multiple, 'lossPpb', f.loss_ppb,
         'residueMg', f.residue_mg, 'minutesBatch', f.minutes_batch, 'secondsUnit', f.seconds_unit,
-        'restDays', f.rest_days, 'lines', (select coalesce(json_agg(json_build_object(
+        'restDays', f.rest_days, 'skill', f.skill, 'lines', (select coalesce(json_agg(json_build_object(
             'position', fl.position, 'item', li.code,
             'basis', case when fl.part_ppb is null then fl.basis else 'part' end,
             'amount', coalesce(fl.part_ppb, fl.amount), 'step', fl.step) order by fl.position), '[]')
@@ -202,7 +218,7 @@ const SNAPSHOT = `
       from coming),
     'making', (select coalesce(json_agg(json_build_object(
         'code', code, 'item', item, 'free', free, 'day', day, 'readyOn', ready_on, 'emptiedOn', emptied_on,
-        'vessel', vessel, 'minutes', minutes, 'expiresOn', expires_on) order by code), '[]') from making),
+        'vessel', vessel, 'minutes', minutes, 'expiresOn', expires_on, 'skill', skill) order by code), '[]') from making),
     'lines', (select json_build_object(
         'id', coalesce(json_agg(id), '[]'), 'key', coalesce(json_agg(key), '[]'),
         'item', coalesce(json_agg(item), '[]'), 'quantity', coalesce(json_agg(quantity), '[]'),
@@ -215,6 +231,7 @@ const SNAPSHOT = `
       from pack p join supplier s on s.id = p.supplier_id join item i on i.id = p.item_id where not p.withdrawn),
     'use', (select coalesce(json_agg(json_build_object('item', i.code, 'per28Days', u.used) order by i.code), '[]')
       from past_use u join item i on i.id = u.item_id where u.first_on <= $1::date - ${HISTORY_DAYS}),
+    'people', ${PEOPLE},
     'washing', ${WASHING}
   ) as snapshot,
   json_build_object(

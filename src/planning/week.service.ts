@@ -1,7 +1,8 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
+import { PEOPLE } from '../people/people-said.js';
 import { type VesselConflict, vesselConflicts } from '../batches/vessels.js';
-import { addDays, dayOf, weekdayOf } from '../kernel/measure/day.js';
+import { addDays } from '../kernel/measure/day.js';
 import type {
   AtRisk,
   Decant,
@@ -13,6 +14,7 @@ import type {
 } from '../kernel/plan/proposal.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
+import { type DayHours, hoursOf } from './day-hours.js';
 import { Kept, RUN_VERSION } from './kept.js';
 import { comingMonday } from './coming-monday.js';
 import { byText } from '../kernel/measure/text-order.js';
@@ -36,6 +38,8 @@ export interface WeekPour {
   vessel: string | null;
   /** At the bench on its day, washing included. */
   minutes: number;
+  /** What whoever makes it must be able to do; null where anybody may. */
+  skill: string | null;
   /** What of that is for washing its vessel first; `after`: the name of what stood there. */
   wash: { minutes: number; after: string } | null;
   /** `proposed`, or the state of the batch. */
@@ -55,7 +59,9 @@ export interface Week {
   today: string;
   start: string;
   end: string;
-  days: { day: string; minutesOpen: number; minutesUsed: number }[];
+  days: DayHours[];
+  /** Who works here, and what they may do that not all may; null where nobody is said. */
+  people: { name: string; skills: string[] }[] | null;
   pours: WeekPour[];
   /** Order lines to ship on each day of the week. */
   shipBy: { day: string; lines: number }[];
@@ -91,6 +97,8 @@ type WeekPart = Pick<Proposal, 'batches' | 'lines' | 'shortfalls' | 'atRisk' | '
   rewashed: Proposal['rewashed'] | null;
   /** The least size of a batch by item. */
   leasts: Record<string, number>;
+  /** What its formula asks for of whoever makes it, by item. */
+  skills: Record<string, string | null>;
   /** Of all its batches, those of other weeks too. */
   pegged: Pegged[];
 };
@@ -143,7 +151,8 @@ export class WeekService {
         today,
         start,
         end: addDays(start, 6),
-        days: await daysOf(tx, start, pours),
+        days: await hoursOf(tx, weekOf(start), pours),
+        people: await peopleOf(tx),
         pours,
         shipBy: await tx.query(SHIP_BY, [start]),
         draft: draft ? { id: draft.id, createdAt: draft.createdAt.toISOString(), createdBy: draft.createdBy } : null,
@@ -195,6 +204,8 @@ async function weekPartOf(tx: EntityManager, id: number): Promise<WeekPart> {
        proposal -> 'full' as "full", proposal -> 'rewashed' as rewashed,
        coalesce((select jsonb_object_agg(f ->> 'item', f -> 'batchMin')
          from jsonb_array_elements(snapshot -> 'formulas') f), '{}') as leasts,
+       coalesce((select jsonb_object_agg(f ->> 'item', f -> 'skill')
+         from jsonb_array_elements(snapshot -> 'formulas') f), '{}') as skills,
        coalesce((select jsonb_agg(jsonb_build_object('key', b -> 'key', 'madeFor', b -> 'madeFor'))
          from jsonb_array_elements(proposal -> 'batches') b), '[]') as pegged
      from run where id = $1`,
@@ -210,7 +221,7 @@ const nameOf = (items: ReadonlyMap<string, ItemRow>, code: string): Named => {
 
 function proposedPours(
   runId: number,
-  { batches, leasts, pegged }: WeekPart,
+  { batches, leasts, skills, pegged }: WeekPart,
   items: ReadonlyMap<string, ItemRow>,
   lines: ReadonlySet<string>,
 ): WeekPour[] {
@@ -230,6 +241,7 @@ function proposedPours(
       emptiedOn: batch.emptiedOn!,
       vessel: batch.vessel,
       minutes: batch.minutes,
+      skill: skills[batch.item] ?? null,
       wash: batch.wash ? { ...batch.wash, after: nameOf(items, batch.wash.after).name } : null,
       status: 'proposed',
       isShort: batch.short,
@@ -266,7 +278,7 @@ async function committedPours(tx: EntityManager, start: string): Promise<WeekPou
   const urgent = await urgentBatches(tx, start);
   const pours = await tx.query<Omit<WeekPour, 'isUrgent'>[]>(
     `select b.run_id as "runId", b.code, i.code as item, i.name, i.family, i.kind, i.measure, b.output, b.day,
-       b.ready_on as "readyOn", b.emptied_on as "emptiedOn", v.code as vessel, b.minutes,
+       b.ready_on as "readyOn", b.emptied_on as "emptiedOn", v.code as vessel, b.minutes, cf.skill,
        case when wi.id is not null then json_build_object('minutes', b.wash_minutes, 'after', wi.name) end as wash, b.status,
        false as "isShort", null as "heldUpBy",
        (select f.batch_min from formula f where f.id = b.formula_id and b.output < f.batch_min) as least,
@@ -280,25 +292,16 @@ async function committedPours(tx: EntityManager, start: string): Promise<WeekPou
            left join batch fb on fb.id = p.for_batch_id
          where p.batch_id = b.id), '[]') as "madeFor"
      from batch b join item i on i.id = b.item_id left join vessel v on v.id = b.vessel_id
-       left join item wi on wi.id = b.wash_after_id
+       left join item wi on wi.id = b.wash_after_id left join formula cf on cf.id = b.formula_id
      where b.day between $1::date and $1::date + 6 and b.status <> 'cancelled' order by b.day, b.code`,
     [start],
   );
   return pours.map((pour) => ({ ...pour, isUrgent: urgent.has(pour.code) }));
 }
 
-async function daysOf(tx: EntityManager, start: string, pours: readonly WeekPour[]): Promise<Week['days']> {
-  const [row] = await tx.query<{ bench: number[]; closed: string[] }[]>(
-    `select coalesce((select bench_minutes from workshop), '{480,480,480,480,480,0,0}') as bench,
-       coalesce((select json_agg(day) from closed_day where day between $1::date and $1::date + 6), '[]') as closed`,
-    [start],
-  );
-  return Array.from({ length: 7 }, (_, i) => {
-    const day = addDays(start, i);
-    return {
-      day,
-      minutesOpen: row!.closed.includes(day) ? 0 : (row!.bench[weekdayOf(dayOf(day))] ?? 0),
-      minutesUsed: pours.reduce((sum, pour) => sum + (pour.day === day ? pour.minutes : 0), 0),
-    };
-  });
+const weekOf = (start: string): string[] => Array.from({ length: 7 }, (_, i) => addDays(start, i));
+
+async function peopleOf(tx: EntityManager): Promise<Week['people']> {
+  const rows = await tx.query<{ people: Week['people'] }[]>(`select ${PEOPLE} as people`);
+  return rows[0]!.people;
 }

@@ -6,7 +6,9 @@ export const changeSchema = z
   .object({
     what: z
       .string()
-      .describe('items, formulas, vessels, lots, deliveries, making, lines, packs, use, workshop, washing or today'),
+      .describe(
+        'items, formulas, vessels, lots, deliveries, making, lines, packs, use, workshop, people, washing or today',
+      ),
     key: z.string(),
     change: z.enum(['added', 'gone', 'changed']),
     was: z.unknown().optional(),
@@ -40,8 +42,9 @@ export function whatChanged(before: Snapshot, after: Snapshot): Change[] {
     changes.push({ what: 'today', key: 'today', change: 'changed', was: before.today, now: after.today });
   const workshop = difference(before.workshop, after.workshop);
   if (workshop) changes.push({ what: 'workshop', key: 'workshop', change: 'changed', ...workshop });
-  if (canonical(before.washing ?? null) !== canonical(after.washing ?? null))
-    changes.push({ what: 'washing', key: 'washing', change: 'changed' });
+  for (const what of ['people', 'washing'] as const)
+    if (canonical(before[what] ?? null) !== canonical(after[what] ?? null))
+      changes.push({ what, key: what, change: 'changed' });
   for (const what of Object.keys(KEYS) as (keyof typeof KEYS)[]) {
     const keyOf = (row: object): string => String((row as Record<string, unknown>)[KEYS[what]]);
     const was = new Map<string, object>(before[what].map((row) => [keyOf(row), row]));

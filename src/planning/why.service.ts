@@ -21,6 +21,8 @@ export interface WhyBatch {
   latestDay: string | null;
   vessel: string | null;
   heldUpBy: ProposedBatch['heldUpBy'];
+  /** Who could make it when it was planned; null where anybody could. */
+  who: string[] | null;
   /** What keeps it below its formula's least; null for a batch that is committed, whoever made it smaller. */
   belowLeast: ProposedBatch['belowLeast'];
   decant: ProposedBatch['decant'];
@@ -210,6 +212,7 @@ function whyProposed(
     latestDay: batch.latestDay,
     vessel: batch.vessel,
     heldUpBy: batch.heldUpBy,
+    who: whoMay(snapshot, batch.item),
     belowLeast: batch.belowLeast,
     decant: batch.decant,
     isShort: batch.short,
@@ -227,6 +230,12 @@ function whyProposed(
       taken: input.taken.map((taken) => ({ ...taken, expiresOn: expires.get(taken.key) ?? null })),
     })),
   };
+}
+
+function whoMay({ people, formulas }: Snapshot, code: string): string[] | null {
+  const skill = formulas.find(({ item }) => item === code)?.skill;
+  if (!people || skill === undefined) return null;
+  return people.filter(({ skills }) => skills.includes(skill)).map(({ name }) => name);
 }
 
 interface CommittedRow {
@@ -263,6 +272,7 @@ async function whyCommitted(
     latestDay: null,
     vessel: row.vessel,
     heldUpBy: null,
+    who: whoMay(snapshot, row.item),
     belowLeast: null,
     decant: row.decant,
     isShort: false,

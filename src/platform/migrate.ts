@@ -33,6 +33,7 @@ import { OrderPrecedence1764000000029 } from '../../migrations/0029-order-preced
 import { SaidUse1764000000030 } from '../../migrations/0030-said-use.js';
 import { Washing1764000000031 } from '../../migrations/0031-washing.js';
 import { PlanTerms1764000000032 } from '../../migrations/0032-plan-terms.js';
+import { People1764000000033 } from '../../migrations/0033-people.js';
 import { PlanTermsOfPlaces1764000000035 } from '../../migrations/0035-plan-terms-of-places.js';
 import { holdsData } from './backup/backup-contents.js';
 import { applyFunctions, forgetFunctions } from './database-functions.js';
@@ -77,6 +78,7 @@ export const MIGRATIONS = [
   SaidUse1764000000030,
   Washing1764000000031,
   PlanTerms1764000000032,
+  People1764000000033,
   PlanTermsOfPlaces1764000000035,
 ];
 

@@ -1,9 +1,10 @@
-import type { LineCover, SizeLimit } from '../kernel/plan/proposal.js';
+import type { HeldUpBy, LineCover, SizeLimit } from '../kernel/plan/proposal.js';
 import { shortDay } from './dates.js';
 
 /** Why an order or a batch is late or not covered, in the maker's words. */
 export const REASONS: Record<NonNullable<LineCover['because']>, string> = {
   'bench-full': 'the bench is full',
+  'skill-full': 'those who may make it have no minutes left for it',
   'no-vessel': 'no vessel is free',
   washing: 'washing vessels leaves the bench no minutes for it',
   delivery: 'waits for a delivery',
@@ -11,6 +12,8 @@ export const REASONS: Record<NonNullable<LineCover['because']>, string> = {
   source: 'waits for its bulk',
   fresh: 'is made no sooner, so that all of it keeps until its orders go',
   'too-long': 'takes longer than the bench is open on any day',
+  'skill-short': 'takes longer than those who may make it work on any day',
+  'nobody-may': 'nobody who works here may make it',
   'too-large': 'no vessel of its kind holds it',
   expires: 'what it is made of does not keep until there is room for it',
   'never-fresh': 'it rests so long that it has less life left than the customer is owed',
@@ -20,11 +23,36 @@ export const REASONS: Record<NonNullable<LineCover['because']>, string> = {
   overdue: 'should have gone already',
 };
 
+/** Why a batch waits; `who`: those who alone may make it, where not all may. */
+export function waitsText(heldUpBy: HeldUpBy, who: readonly string[] | null): string {
+  if (heldUpBy !== 'skill-full' || !who || who.length === 0) return REASONS[heldUpBy];
+  return `only ${namesText(who)} may make it, and ${who.length === 1 ? 'has' : 'have'} no minutes left for it`;
+}
+
+/** `Ada`, `Ada and Bea`, `Ada, Bea and Cleo` */
+export const namesText = (names: readonly string[]): string => NAMES.format(names);
+
+const NAMES = new Intl.ListFormat('en-GB');
+
+/** Who may make a batch, where not all may. */
+export const whoMayText = (who: readonly string[]): string =>
+  who.length === 0 ? 'nobody who works here may make it' : `only ${namesText(who)} may make it`;
+
+/** What of a day's work only some may do, beside the minutes they have. */
+export function fewText(few: { who: string[]; skills: string[]; minutesOpen: number; minutesUsed: number }): string {
+  const what = `may make what asks for ${EITHER.format(few.skills)}`;
+  if (few.who.length === 0) return `Nobody who works here ${what}: ${count(few.minutesUsed, 'minute')}.`;
+  return `Only ${namesText(few.who)} ${what}: ${few.minutesUsed} of their ${few.minutesOpen} minutes.`;
+}
+
+const EITHER = new Intl.ListFormat('en-GB', { type: 'disjunction' });
+
 /** What keeps a batch below its formula's least size. */
 export const SIZE_LIMITS: Record<SizeLimit, string> = {
   formula: 'its steps and its largest batch allow no more',
   vessel: 'no vessel of its kind holds more',
   bench: 'the bench is not open longer on any day',
+  people: 'those who may make it do not work longer on any day',
   source: 'one batch of what goes into it gives no more',
 };
 

@@ -1,7 +1,8 @@
 import * as fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { dayOf } from '../../src/kernel/measure/day.js';
-import { buildModel, minutesTaken, openOnOrBefore, smallestBatch } from '../../src/kernel/plan/model.js';
+import { minutesTaken } from '../../src/kernel/plan/minutes-taken.js';
+import { buildModel, openOnOrBefore, smallestBatch } from '../../src/kernel/plan/model.js';
 import { sheetFor } from '../../src/kernel/plan/sheet.js';
 import type { Snapshot, SnapshotFormula, SnapshotFormulaLine, SnapshotMaking } from '../../src/kernel/plan/snapshot.js';
 import { emptyWorkshop, formula, item, line } from '../support/workshop.js';

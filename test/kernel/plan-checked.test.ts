@@ -1,12 +1,14 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import { plan } from '../../src/kernel/plan/plan.js';
 import { faultsOf, withShortBought } from '../support/plan-checker.js';
+import { withRandomPeople } from '../support/people.js';
 import { isForMutants, patience, runs } from '../support/scale.js';
 import { withRandomWashing } from '../support/washing.js';
 import { emptyWorkshop, formula, item, line, randomWorkshop } from '../support/workshop.js';
 
 const SHOPS = runs(50, 1_000);
 const WASHING_SHOPS = runs(60, 1_000);
+const PEOPLED_SHOPS = runs(60, 1_000);
 
 describe('plans of random workshops', () => {
   const faults: string[] = [];
@@ -51,6 +53,28 @@ describe('plans of random workshops that wash between pours', () => {
       expect(washed).toBeGreaterThan(0);
       // which happens in one of thirty
       if (!isForMutants) expect(rewashed).toBeGreaterThan(0);
+    },
+    patience(300_000),
+  );
+});
+
+describe('plans of random workshops where only some may do some things', () => {
+  it(
+    'hold in every figure, by other arithmetic',
+    () => {
+      const faults: string[] = [];
+      const reasons = new Set<string | null>();
+      for (let n = 1; n <= PEOPLED_SHOPS; n++) {
+        const seed = n * (isForMutants ? 5 : 1);
+        const peopled = withRandomPeople(randomWorkshop(seed, { products: 3 + (seed % 10), lines: seed % 61 }), seed);
+        const shop = seed % 2 === 0 ? peopled : withRandomWashing(peopled, seed);
+        const answer = plan(shop);
+        for (const fault of faultsOf(shop, answer)) faults.push(`shop ${seed}: ${fault}`);
+        for (const { heldUpBy } of answer.batches) reasons.add(heldUpBy);
+      }
+      expect(faults.slice(0, 40)).toEqual([]);
+      expect(reasons).toContain('skill-full');
+      expect(reasons).toContain('nobody-may');
     },
     patience(300_000),
   );

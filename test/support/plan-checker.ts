@@ -1,6 +1,7 @@
 import type { ProposedBatch, Proposal, SizeLimit, Taken } from '../../src/kernel/plan/proposal.js';
 import type { Snapshot, SnapshotFormula } from '../../src/kernel/plan/snapshot.js';
 import { fullFaults } from './plan-full-checker.js';
+import { hasPeopleFor, longestOf, peopleFaults, peoplesMinutes } from './people-checker.js';
 import { mostBefore, washingFaults } from './washing-checker.js';
 
 /*
@@ -26,6 +27,7 @@ export function faultsOf(shop: Snapshot, plan: Proposal): string[] {
     ...reasonFaults(shop, plan),
     ...fullFaults(shop, plan),
     ...washingFaults(shop, plan),
+    ...peopleFaults(shop, plan),
   ];
 }
 
@@ -84,7 +86,8 @@ function vesselFaults(shop: Snapshot, plan: Proposal): string[] {
 }
 
 const openMinutes = (shop: Snapshot, day: number): number =>
-  shop.workshop.closedDays.some((closed) => dayOf(closed) === day) ? 0 : shop.workshop.benchMinutes[weekday(day)]!;
+  peoplesMinutes(shop, day) ??
+  (shop.workshop.closedDays.some((closed) => dayOf(closed) === day) ? 0 : shop.workshop.benchMinutes[weekday(day)]!);
 
 /** Minutes of each day that batches have, those of earlier plans and of this one, and what washing adds to the earlier. */
 function minutesUsed(shop: Snapshot, plan: Proposal): Map<number, number> {
@@ -228,7 +231,8 @@ function limitsBroken(shop: Snapshot, item: string, output: number): SizeLimit[]
   if (formula.vesselKind !== null && weight > most) broken.push('vessel');
   const minutes = formula.minutesBatch + Math.ceil((output * formula.secondsUnit) / 60);
   const washing = formula.secondsUnit > 0 ? mostBefore(shop, item, formula.vesselKind) : 0;
-  if (minutes + washing > Math.max(...shop.workshop.benchMinutes)) broken.push('bench');
+  if (minutes + washing > longestOf(shop)) broken.push('bench');
+  if (minutes + washing > longestOf(shop, formula.skill)) broken.push('people');
   for (const { item: part, basis, amount } of formula.lines) {
     const source = shop.formulas.find((row) => row.item === part);
     if (!source?.vesselKind || basis === 'fixed' || amount === 0) continue;
@@ -328,6 +332,10 @@ function reasonFaults(shop: Snapshot, plan: Proposal): string[] {
     const fresh = freshFrom(shop, plan, batch);
     if (batch.heldUpBy === 'fresh' && (fresh <= Math.max(latest, begins) || fresh < first))
       faults.push(`${batch.key} says it is made no sooner to keep, and would keep from ${fresh} on`);
+    if (batch.heldUpBy === 'skill-full')
+      for (let day = first; day < dayOf(batch.day); day++)
+        if (hasPeopleFor(shop, plan, day, batch))
+          faults.push(`${batch.key} says that who may make it is busy, and day ${day} has room`);
     if (batch.heldUpBy !== 'bench-full') continue;
     for (let day = first; day < dayOf(batch.day); day++)
       if (openMinutes(shop, day) > 0 && openMinutes(shop, day) - (used.get(day) ?? 0) >= batch.minutes && day >= first)

@@ -4,6 +4,7 @@ export const ROOMS: readonly string[] = [
   'platform',
   'ui',
   'catalog',
+  'people',
   'messages',
   'stock',
   'orders',

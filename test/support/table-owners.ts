@@ -29,6 +29,8 @@ export const TABLE_OWNERS: Readonly<Record<string, string>> = {
   washing: 'catalog',
   workshop: 'catalog',
 
+  person: 'people',
+
   lot: 'stock',
   movement: 'stock',
   price_difference: 'stock',

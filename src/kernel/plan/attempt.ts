@@ -1,6 +1,7 @@
 import type { Day } from '../measure/day.js';
 import { type Job, keepsDaysOf } from './job.js';
-import { minutesTaken, type Model } from './model.js';
+import { minutesTaken, minutesTakenByFew } from './minutes-taken.js';
+import type { Model } from './model.js';
 import type { Netted } from './netting.js';
 import type { Guide, ScheduleJob, ScheduleSetting } from './schedule-job.js';
 import { Scheduler } from './schedule.js';
@@ -78,6 +79,7 @@ function scheduleJobs({ netted, last, arrived }: Attempted): ScheduleJob[] {
     item: job.item.code,
     tier: last.has(job) || parts.has(job) || job.isLater ? 2 : job.tier,
     minutes: job.minutes,
+    skill: job.formula.skill,
     restDays: job.formula.restDays,
     vesselKind: job.formula.vesselKind,
     putInMg: job.putInMg,
@@ -103,6 +105,8 @@ const settingOf = (model: Model): ScheduleSetting => ({
   openMinutes: model.openMinutes,
   longestDay: model.longestDay,
   usedMinutes: minutesTaken(model),
+  crew: model.crew,
+  usedByFew: minutesTakenByFew(model),
   vessels: model.vessels,
   washing: model.washing,
 });

@@ -1,6 +1,7 @@
 import type { Day } from '../measure/day.js';
 import type { Job } from './job.js';
-import { minutesTaken, type Model } from './model.js';
+import { minutesTaken } from './minutes-taken.js';
+import type { Model } from './model.js';
 import type { Placed } from './schedule-job.js';
 import type { WashedInAll } from './washed.js';
 

@@ -1,6 +1,8 @@
-import { dayOf, isoOf } from '../measure/day.js';
+import { type Day, dayOf, isoOf } from '../measure/day.js';
 import { byText } from '../measure/text-order.js';
-import { buildModel, minutesTaken } from './model.js';
+import { type Few, isTheirs, minutesOpen } from './crew.js';
+import { minutesTaken } from './minutes-taken.js';
+import { buildModel } from './model.js';
 import type { LineCover, Proposal } from './proposal.js';
 import type { Snapshot, SnapshotItem, SnapshotLot, SnapshotVessel } from './snapshot.js';
 
@@ -31,7 +33,7 @@ export interface ServedWorse {
 /** One of four changes which, with the line before all others, serves it better than now and nobody worse. */
 export interface Help {
   /** So many more minutes at the bench; in time with them, or as soon as with nothing else to make. */
-  hours?: { day: string; minutes: number }[];
+  hours?: MoreMinutes[];
   /** One more vessel as large as the largest of its kind; in time with it, or as soon as with nothing else to make. */
   vessel?: { kind: string; capacityMg: number };
   /** So much more on the shelf today; all of the line is covered with it. */
@@ -40,6 +42,13 @@ export interface Help {
   deliveries?: { key: string; day: string }[];
   /** How the line stands then. */
   standing: Standing;
+}
+
+/** `who`: where not just anybody can work longer, those who can. */
+export interface MoreMinutes {
+  day: string;
+  minutes: number;
+  who?: readonly string[];
 }
 
 /** Tried in turn where the most helps; the least that does is told. */
@@ -157,22 +166,52 @@ function moreHours(ask: Asked): Help | undefined {
 }
 
 function withMinutes(ask: Asked, more: number): Helped | undefined {
-  const { workshop } = ask.before;
-  const benchMinutes = workshop.benchMinutes.map((minutes) => (minutes === 0 ? 0 : minutes + more));
-  const then = ifItHelps(ask, { workshop: { ...workshop, benchMinutes } });
+  const { workshop, people } = ask.before;
+  const longer = (days: readonly number[]): number[] => days.map((minutes) => (minutes === 0 ? 0 : minutes + more));
+  const then = ifItHelps(ask, {
+    workshop: { ...workshop, benchMinutes: longer(workshop.benchMinutes) },
+    ...(people && { people: people.map((person) => ({ ...person, minutes: longer(person.minutes) })) }),
+  });
   return then && isSoonest(ask, then.standing) ? then : undefined;
 }
 
-/** The days on which a plan works longer than the bench is open. */
-function overHours(snapshot: Snapshot, { batches, rewashed = [] }: Proposal): { day: string; minutes: number }[] {
+/** The days on which a plan works longer than the bench is open, or than those do who may do its work. */
+function overHours(snapshot: Snapshot, proposal: Proposal): MoreMinutes[] {
   const model = buildModel(snapshot);
-  const used = minutesTaken(model);
-  for (const { day, minutes } of [...batches, ...rewashed.map(({ day: on, more }) => ({ day: on, minutes: more }))])
-    if (day !== null) used.set(dayOf(day), (used.get(dayOf(day)) ?? 0) + minutes);
-  return [...used]
-    .map(([day, minutes]) => ({ day: isoOf(day), minutes: minutes - model.openMinutes(day) }))
-    .filter(({ minutes }) => minutes > 0)
-    .toSorted((a, b) => byText(a.day, b.day));
+  const work = workOf(snapshot, proposal);
+  const over = new Map<Day, MoreMinutes>();
+  // the fewest who lack as much as any are those who have to work longer (deficient form of P. Hall's condition)
+  const able = (model.crew?.everyFew ?? []).filter(({ names }) => names.length > 0);
+  const fewestFirst = able.toSorted((a, b) => a.names.length - b.names.length);
+  for (const few of [...fewestFirst, undefined])
+    for (const [day, used] of minutesOfDays(minutesTaken(model, few), work, few)) {
+      const minutes = used - minutesOpen(model, day, few);
+      if (minutes > (over.get(day)?.minutes ?? 0))
+        over.set(day, { day: isoOf(day), minutes, ...(few && { who: few.names }) });
+    }
+  return [...over.values()].toSorted((a, b) => byText(a.day, b.day));
+}
+
+interface Work {
+  day: string | null;
+  minutes: number;
+  skill: string | undefined;
+}
+
+/** What a plan adds to each day, and what whoever does it must be able to do. */
+function workOf({ formulas, making }: Snapshot, { batches, rewashed = [] }: Proposal): Work[] {
+  const skillOf = new Map(formulas.map(({ item, skill }) => [item, skill]));
+  const skillOfMaking = new Map(making.map(({ code, skill }) => [code, skill]));
+  return [
+    ...batches.map(({ item, day, minutes }) => ({ day, minutes, skill: skillOf.get(item) })),
+    ...rewashed.map(({ batch, day, more }) => ({ day, minutes: more, skill: skillOfMaking.get(batch) })),
+  ];
+}
+
+function minutesOfDays(used: Map<Day, number>, work: readonly Work[], few: Few | undefined): Map<Day, number> {
+  for (const { day, minutes, skill } of work)
+    if (day !== null && (!few || isTheirs(few, skill))) used.set(dayOf(day), (used.get(dayOf(day)) ?? 0) + minutes);
+  return used;
 }
 
 function oneMoreVessel(ask: Asked): Help | undefined {

@@ -1,4 +1,5 @@
 import { type Day, dayOf, weekdayOf } from '../measure/day.js';
+import { type Crew, crewOf } from './crew.js';
 import { lowLevelCodes } from '../formula/levels.js';
 import { outputFor, PPB_ONE, putInFor } from '../measure/quantity.js';
 import { lastThat, limitFloor, roundDownTo, roundUpTo } from '../measure/ratio.js';
@@ -47,6 +48,8 @@ export interface Model {
   openMinutes: (day: Day) => number;
   /** The most minutes a day of a normal week has. */
   longestDay: number;
+  /** Who works here; null where nobody is said. */
+  crew: Crew | null;
   /** With what stands in them; of what should have been emptied by now and is not closed, until today at least. */
   vessels: readonly ScheduleVessel[];
   /** What is washed between two pours; null where nothing is said of it. */
@@ -94,6 +97,7 @@ export function buildModel(snapshot: Snapshot): Model {
   const weekStart = dayOf(snapshot.weekStart);
   const closed = new Set(snapshot.workshop.closedDays.map(dayOf));
   const { benchMinutes } = snapshot.workshop;
+  const crew = crewOf(snapshot);
   const items = new Map<string, ItemModel>();
   const formulas = new Map(snapshot.formulas.map((formula) => [formula.item, formula]));
   for (const row of [...snapshot.items].sort((a, b) => byText(a.code, b.code)))
@@ -113,11 +117,12 @@ export function buildModel(snapshot: Snapshot): Model {
     .sort((a, b) => a.level - b.level || byText(a.code, b.code));
   const batchesMost = BATCHES_LEAST + BATCHES_AN_ITEM * made.length;
   const washing = washingOf(snapshot);
-  for (const item of made.toReversed()) setLimits(item, items, { snapshot, batchesMost, washing });
+  for (const item of made.toReversed()) setLimits(item, items, { snapshot, batchesMost, washing, crew });
   const start = Math.max(today, weekStart);
   const weekEnd = weekStart + 6;
   const lines = linesOf(snapshot, items);
-  const openMinutes = (day: Day): number => (closed.has(day) ? 0 : (benchMinutes[weekdayOf(day)] ?? 0));
+  const openMinutes = (day: Day): number =>
+    closed.has(day) ? 0 : crew ? crew.minutesOn(day) : (benchMinutes[weekdayOf(day)] ?? 0);
   return {
     snapshot,
     start,
@@ -134,7 +139,8 @@ export function buildModel(snapshot: Snapshot): Model {
     ),
     batchesMost,
     openMinutes,
-    longestDay: longestDayOf(snapshot),
+    longestDay: longestDayOf(snapshot, crew),
+    crew,
     vessels: vesselsOf(snapshot, today),
     washing,
     shown: shownOf(snapshot, { today, start, openMinutes }),
@@ -163,7 +169,9 @@ function endingBefore(day: Day, start: Day, { lots }: Snapshot): ModelLot[] {
   });
 }
 
-const longestDayOf = ({ workshop }: Snapshot): number => Math.max(0, ...workshop.benchMinutes);
+/** The most minutes a day of a normal week has, of all or of those who may do what a formula asks for. */
+const longestDayOf = ({ workshop }: Snapshot, crew: Crew | null, skill?: string): number =>
+  crew ? crew.longestDay(skill) : Math.max(0, ...workshop.benchMinutes);
 
 function setLevels(items: Map<string, ItemModel>): void {
   const levels = lowLevelCodes(
@@ -177,12 +185,13 @@ interface LimitedBy {
   snapshot: Snapshot;
   batchesMost: number;
   washing: Washing | null;
+  crew: Crew | null;
 }
 
 /** The largest batch and the lead of one item, those of everything it is made from being known. */
 function setLimits(item: ItemModel, items: Map<string, ItemModel>, shop: LimitedBy): void {
   const { formula } = item;
-  const { snapshot, batchesMost, washing } = shop;
+  const { snapshot, batchesMost, washing, crew } = shop;
   if (!formula) return;
   const stepMg = snapshot.workshop.scaleStepMg;
   let most = formula.batchMax ?? Number.POSITIVE_INFINITY;
@@ -200,8 +209,10 @@ function setLimits(item: ItemModel, items: Map<string, ItemModel>, shop: Limited
   }
   if (formula.secondsUnit > 0) {
     // what takes all of a day would find none on which its vessel can be washed too
-    const minutes = longestDayOf(snapshot) - formula.minutesBatch - (washing?.most(vessels, item.code) ?? 0);
-    bound(Math.floor((SECONDS_PER_MINUTE * minutes) / formula.secondsUnit), 'bench');
+    const longest = longestDayOf(snapshot, crew, formula.skill);
+    const minutes = longest - formula.minutesBatch - (washing?.most(vessels, item.code) ?? 0);
+    const by = longest < longestDayOf(snapshot, crew) ? 'people' : 'bench';
+    bound(Math.floor((SECONDS_PER_MINUTE * minutes) / formula.secondsUnit), by);
   }
   for (const line of formula.lines) {
     const part = items.get(line.item)!;
@@ -278,13 +289,6 @@ export function openOnOrBefore(model: Model, day: Day): Day {
   return day;
 }
 
-/** Minutes of each day that batches in the making have already. */
-export function minutesTaken({ snapshot }: Model): Map<Day, number> {
-  const taken = new Map<Day, number>();
-  for (const row of snapshot.making) taken.set(dayOf(row.day), (taken.get(dayOf(row.day)) ?? 0) + row.minutes);
-  return taken;
-}
-
 function vesselsOf({ vessels, making, washing }: Snapshot, today: Day): ScheduleVessel[] {
   const promised = new Map(washing?.making.map(({ code, minutes }) => [code, minutes]));
   const held = new Map(washing?.held.map((row) => [row.vessel, row.item]));
@@ -293,12 +297,13 @@ function vesselsOf({ vessels, making, washing }: Snapshot, today: Day): Schedule
     held: held.get(vessel.code),
     busy: making
       .filter((row) => row.vessel === vessel.code)
-      .map(({ code, item, day, emptiedOn }) => ({
+      .map(({ code, item, day, emptiedOn, skill }) => ({
         from: dayOf(day),
         to: Math.max(dayOf(emptiedOn), today),
         key: code,
         item,
         washing: promised.get(code) ?? 0,
+        skill,
       })),
   }));
 }

@@ -91,11 +91,13 @@ export interface ProposedBatch {
 
 /**
  * Why a batch is later than it should be, or has no day: `washing` where a vessel was free and the day had no minutes left to
- * wash it too, or washing others left it none, `fresh` where it is made no sooner so that it keeps until all its orders go, `too-long` for any day, `too-large` for any vessel, `expires`
+ * wash it too, or washing others left it none, `skill-full` where others had minutes left and those who may make it had none, `fresh` where it is made no sooner so that it keeps until all its orders go, `too-long` for any day,
+ * `skill-short` for those who may make it, `nobody-may` where nobody may, `too-large` for any vessel, `expires`
  * where what it is made of is over before there is room for it.
  */
 export type HeldUpBy =
   | 'bench-full'
+  | 'skill-full'
   | 'no-vessel'
   | 'washing'
   | 'fresh'
@@ -103,14 +105,16 @@ export type HeldUpBy =
   | 'rest'
   | 'source'
   | 'too-long'
+  | 'skill-short'
+  | 'nobody-may'
   | 'too-large'
   | 'expires';
 
 /**
  * What bounds a batch's size: the formula's own largest batch and its steps, the largest vessel of its kind, the longest
- * day at the bench, or a batch of what it is filled from.
+ * day at the bench, that of those who may make it, or a batch of what it is filled from.
  */
-export type SizeLimit = 'formula' | 'vessel' | 'bench' | 'source';
+export type SizeLimit = 'formula' | 'vessel' | 'bench' | 'people' | 'source';
 
 /**
  * Into another container on that day, for something is drawn of it later. `for`: the batch that needs its vessel meanwhile;

@@ -1,4 +1,5 @@
 import type { Day } from '../measure/day.js';
+import type { Crew, Few } from './crew.js';
 import type { HeldUpBy } from './proposal.js';
 import type { ScheduleVessel } from './vessel-days.js';
 import type { Washing } from './washing.js';
@@ -18,6 +19,8 @@ export interface ScheduleJob {
   /** 0 for customers, 1 for stock, 2 for what lacks something and takes only the room that all others leave. */
   tier: 0 | 1 | 2;
   minutes: number;
+  /** What it asks for of who makes it; undefined where anybody may. */
+  skill?: string;
   restDays: number;
   /** Null for what needs no vessel. */
   vesselKind: string | null;
@@ -45,6 +48,10 @@ export interface ScheduleSetting {
   longestDay: number;
   /** Minutes already given away on a day. */
   usedMinutes: ReadonlyMap<Day, number>;
+  /** Who works here; null or undefined where nobody is said, and anybody may do anything. */
+  crew?: Crew | null;
+  /** Minutes already given away on a day of those who alone may do something. */
+  usedByFew?: ReadonlyMap<Few, ReadonlyMap<Day, number>>;
   vessels: readonly ScheduleVessel[];
   /** What is washed between two pours; null or undefined where nothing is said of it. */
   washing?: Washing | null;

@@ -3,7 +3,9 @@ import { roundDownTo } from '../measure/ratio.js';
 import { type Attempt, jobsOfLate, type Trial } from './attempt.js';
 import type { Job } from './job.js';
 import { WINDOW_DAYS } from './lot-sizing.js';
-import { type ItemModel, largestIn, minutesTaken, type Model, smallestBatch } from './model.js';
+import { type Few, isTheirs, minutesOpen } from './crew.js';
+import { minutesTaken } from './minutes-taken.js';
+import { type ItemModel, largestIn, type Model, smallestBatch } from './model.js';
 import type { SizeChoice } from './netting.js';
 import { goSoonest } from './search.js';
 import { endingLots } from './waste.js';
@@ -125,18 +127,29 @@ function* poursFor(item: ItemModel, jobs: readonly Job[]): Generator<{ pour: Job
             yield { pour, each: input.quantity / job.output };
 }
 
-/** What each day has left at the bench, until the last on which the item is due. */
-function minutesLeftFor(model: Model, item: ItemModel, { netted, placed }: Attempt): number[] {
-  const taken = minutesTaken(model);
+/** What each day has left for an item at the bench, until the last on which it is due. */
+function minutesLeftFor(model: Model, item: ItemModel, attempt: Attempt): number[] {
+  const few = model.crew?.fewFor(item.formula!.skill) ?? [];
+  const days = minutesLeftOf(model, item, attempt);
+  for (const some of few)
+    for (const [at, minutes] of minutesLeftOf(model, item, attempt, some).entries())
+      days[at] = Math.min(days[at]!, minutes);
+  return days;
+}
+
+/** What each day has left of everybody's minutes, or of those of `few`. */
+function minutesLeftOf(model: Model, item: ItemModel, { netted, placed }: Attempt, few?: Few): number[] {
+  const taken = minutesTaken(model, few);
   let last: Day = model.start;
   for (const job of netted.jobs) {
     const { day } = placed.get(job)!;
-    if (day !== null) taken.set(day, (taken.get(day) ?? 0) + job.minutes);
+    const isTaken = !few || isTheirs(few, job.formula.skill);
+    if (day !== null && isTaken) taken.set(day, (taken.get(day) ?? 0) + job.minutes);
     if (job.item === item) last = Math.max(last, job.latest);
   }
   return Array.from({ length: last + 1 - model.start }, (_, n) => {
     const day = model.start + n;
-    return model.openMinutes(day) - (taken.get(day) ?? 0);
+    return minutesOpen(model, day, few) - (taken.get(day) ?? 0);
   });
 }
 

@@ -24,10 +24,21 @@ export interface Snapshot {
   packs: SnapshotPack[];
   /** Use over the last 28 days of items that have at least so much history; others are unknown. */
   use: SnapshotUse[];
+  /** Who works here; nothing where nobody is said, and the workshop's minutes count. */
+  people?: SnapshotPerson[];
   /** What must be washed between two pours; nothing where the workshop says nothing of it. */
   washing?: SnapshotWashing;
   /** What the plan last shown says of days from this one's first on; nothing where none was. */
   shown?: SnapshotShown;
+}
+
+/** Somebody who works here. */
+export interface SnapshotPerson {
+  name: string;
+  /** Monday first; 0 is a day they are not here. */
+  minutes: number[];
+  /** What they may do that not all may. */
+  skills: string[];
 }
 
 export interface SnapshotWashing {
@@ -72,7 +83,7 @@ export interface SnapshotPour {
 }
 
 export interface SnapshotWorkshop {
-  /** Monday first; 0 is a closed day. */
+  /** Monday first; 0 is a closed day. They count where nobody is said to work here. */
   benchMinutes: number[];
   closedDays: string[];
   /** Days between being ready and having to ship that a plan tries to keep. */
@@ -112,6 +123,8 @@ export interface SnapshotFormula {
   minutesBatch: number;
   secondsUnit: number;
   restDays: number;
+  /** What whoever makes it must be able to do; nothing where anybody may. */
+  skill?: string;
   lines: SnapshotFormulaLine[];
 }
 
@@ -159,6 +172,8 @@ export interface SnapshotMaking {
   vessel: string | null;
   minutes: number;
   expiresOn: string | null;
+  /** As its formula says it. */
+  skill?: string;
 }
 
 export interface SnapshotLine {

@@ -25,7 +25,7 @@ export function findSpot(
   const lastFilled = lastFilledOf(table, row);
   let hasOnlyDirty = false;
   const spotOn = (day: Day, among = vessels): Spot | null => {
-    if (!table.hasMinutes(day, row.minutes)) return null;
+    if (!table.hasMinutes(day, row.minutes, row.few)) return null;
     if (row.vesselKind === null) return { day, vessel: null, to: day, heldUpBy: null };
     const to = Math.max(day + row.restDays, lastFilled);
     const vessel = vesselOn(table, job, day, afterAll ? FOREVER : to, among);
@@ -67,12 +67,12 @@ function firstDay(table: Timetable, job: number): Day | null {
 
 /**
  * What kept a batch from its day once all have theirs: where a full bench did and has room now, that was for washing which
- * another pour in between made needless.
+ * another pour in between made needless; where it gave its time to others, that may be the time of those who may make it.
  */
 export function heldUpInAll(table: Timetable, job: number, { day, heldUpBy }: Placed): HeldUpBy | null {
-  if (heldUpBy !== 'bench-full' || day === null || !table.setting.washing) return heldUpBy;
-  const hasRoom = hasMinutesWithin(table, table.jobs[job]!.minutes, firstDay(table, job)!, day - 1);
-  return hasRoom ? 'washing' : heldUpBy;
+  const { washing, crew } = table.setting;
+  if (!isForMinutes(heldUpBy) || day === null || !(washing ?? crew)) return heldUpBy;
+  return lacksMinutes(table, job, firstDay(table, job)!, day - 1) ?? (washing ? 'washing' : heldUpBy);
 }
 
 /** What kept a batch from its latest safe day. */
@@ -88,9 +88,10 @@ function whyLate(table: Timetable, job: number, first: Day, day: Day, hasOnlyDir
     if (firstOpen(table, first) >= day) return 'rest';
   }
   // what needs no vessel and waits although there is time gave that time to others
-  if (row.vesselKind === null) return 'bench-full';
+  if (row.vesselKind === null && row.few.length === 0) return 'bench-full';
   if (hasOnlyDirty) return 'washing';
-  return hasMinutesWithin(table, row.minutes, first, Math.max(row.latest, day - 1)) ? 'no-vessel' : 'bench-full';
+  const lacking = lacksMinutes(table, job, first, Math.max(row.latest, day - 1));
+  return lacking ?? (row.vesselKind === null ? 'bench-full' : 'no-vessel');
 }
 
 /** What left a batch without a day. */
@@ -99,23 +100,43 @@ export function whyNowhere(table: Timetable, job: number): HeldUpBy {
   const ready = sourcesReady(table, job);
   if (ready === null) return 'source';
   if (row.minutes > table.setting.longestDay) return 'too-long';
+  const whoever = whyByNobody(table, row);
+  if (whoever) return whoever;
   if (row.vesselKind !== null && row.vessels.length === 0) return 'too-large';
   const first = Math.max(table.setting.start, table.guide.comes[job]!.earliest, ready);
   if (table.setting.washing && hasDirtyWithin(table, job, first, table.end - 1)) return 'washing';
-  return hasMinutesWithin(table, row.minutes, first, table.end - 1) ? 'no-vessel' : 'bench-full';
+  return lacksMinutes(table, job, first, table.end - 1) ?? 'no-vessel';
 }
 
 /** Whether a vessel is free for a batch on a day that has its minutes: then that it can only be washed on others keeps it. */
 function hasDirtyWithin(table: Timetable, job: number, from: Day, to: Day): boolean {
-  const { minutes, restDays, vessels } = table.jobs[job]!;
+  const { minutes, few, restDays, vessels } = table.jobs[job]!;
   for (let day = from; day <= to; day++)
-    if (table.hasMinutes(day, minutes) && vessels.some((vessel) => vessel.isFree(day, day + restDays))) return true;
+    if (table.hasMinutes(day, minutes, few) && vessels.some((vessel) => vessel.isFree(day, day + restDays)))
+      return true;
   return false;
 }
 
-function hasMinutesWithin(table: Timetable, minutes: number, from: Day, to: Day): boolean {
-  for (let day = from; day <= to; day++) if (table.hasMinutes(day, minutes)) return true;
-  return false;
+const isForMinutes = (heldUpBy: HeldUpBy | null): boolean => heldUpBy === 'bench-full' || heldUpBy === 'skill-full';
+
+/** Whose minutes no day from one to another has enough of for a batch; null where one has. */
+function lacksMinutes(table: Timetable, job: number, from: Day, to: Day): 'bench-full' | 'skill-full' | null {
+  const { minutes, few } = table.jobs[job]!;
+  let lacking: 'bench-full' | 'skill-full' = 'bench-full';
+  for (let day = from; day <= to; day++) {
+    if (!table.hasMinutes(day, minutes)) continue;
+    if (table.hasMinutes(day, minutes, few)) return null;
+    lacking = 'skill-full';
+  }
+  return lacking;
+}
+
+/** Whether those who may make it never work as long as that; null where they do. */
+function whyByNobody({ setting }: Timetable, { minutes, skill }: TimetableJob): HeldUpBy | null {
+  if (!setting.crew || skill === undefined) return null;
+  const longest = setting.crew.longestDay(skill);
+  if (longest === 0) return 'nobody-may';
+  return minutes > longest ? 'skill-short' : null;
 }
 
 function firstOpen({ setting }: Timetable, from: Day): Day {

@@ -1,12 +1,12 @@
 import type { Day } from '../measure/day.js';
 import { byText } from '../measure/text-order.js';
+import { DayMinutes, type FewMinutes } from './day-minutes.js';
 import type { Guide, Link, Placed, ScheduleJob, ScheduleSetting } from './schedule-job.js';
 import { type Stay, VesselDays } from './vessel-days.js';
 import { toWash } from './washed.js';
 
 /** How far ahead a free day is looked for before a batch is left without one: so many days at least, and at most. */
 const SEARCH_DAYS = { least: 730, most: 4_000 };
-const CLOSED = -1;
 
 interface Slot {
   vessel: VesselDays | null;
@@ -19,6 +19,8 @@ const NOWHERE: Slot = { vessel: null, stay: null };
 export interface TimetableJob extends ScheduleJob {
   sources: Link[];
   consumers: Link[];
+  /** Whose minutes it takes beside everybody's. */
+  few: readonly FewMinutes[];
   /** Those that can hold it, smallest first. */
   vessels: readonly VesselDays[];
 }
@@ -40,9 +42,7 @@ export class Timetable {
   readonly end: Day;
   guide: Guide;
   private readonly slots: (Slot | null)[];
-  /** Of each day that is looked at; less than none on a day that is closed. */
-  private readonly minutesLeft: Int32Array;
-  private readonly minutesAtFirst: Int32Array;
+  private readonly minutes: DayMinutes;
   private readonly vessels: readonly VesselDays[];
   /** Jobs in the order they were placed, so that a try can be taken back. */
   private readonly log: number[] = [];
@@ -59,19 +59,15 @@ export class Timetable {
       .sort((a, b) => a.capacityMg - b.capacityMg || byText(a.code, b.code))
       .map((vessel) => new VesselDays(vessel));
     const linked = (links: readonly Link[]): Link[] => links.map((link) => ({ ...link }));
+    this.end = setting.start + daysAhead(jobs, this.vessels);
+    this.minutes = new DayMinutes(setting, this.end);
     this.jobs = jobs.map((job) => ({
       ...job,
+      few: this.minutes.fewFor(job.skill),
       sources: linked(job.sources),
       consumers: linked(job.consumers),
       vessels: this.vessels.filter(({ kind, capacityMg }) => kind === job.vesselKind && capacityMg >= job.putInMg),
     }));
-    this.end = setting.start + daysAhead(jobs, this.vessels);
-    this.minutesAtFirst = Int32Array.from({ length: this.end - setting.start }, (_, i) => {
-      const day = setting.start + i;
-      const open = setting.openMinutes(day);
-      return open === 0 ? CLOSED : Math.max(0, open - (setting.usedMinutes.get(day) ?? 0));
-    });
-    this.minutesLeft = this.minutesAtFirst.slice();
     // Stryker disable next-line ArrowFunction: cleared before anything is placed
     this.placed = jobs.map(() => null);
     // Stryker disable next-line ArrowFunction: as above
@@ -86,24 +82,27 @@ export class Timetable {
     const { washing } = this.setting;
     if (!washing) return 0;
     const row = this.jobs[job]!;
-    const { minutes, next, more } = toWash(washing, vessel, day, row.item);
-    const hasRoom = this.hasMinutes(day, row.minutes + minutes) && (more <= 0 || this.hasMinutes(next!, more));
+    const { minutes, next, more, skill } = toWash(washing, vessel, day, row.item);
+    const hasRoom =
+      this.hasMinutes(day, row.minutes + minutes, row.few) &&
+      (more <= 0 || this.hasMinutes(next!, more, this.minutes.fewFor(skill)));
     return hasRoom ? minutes + more : Number.POSITIVE_INFINITY;
   }
 
   /** Takes, or gives back, the minutes of washing for a batch that is not in its vessel yet, or no more. */
   private wash(job: number, vessel: VesselDays, day: Day, isTaken: boolean): void {
-    const { start, washing } = this.setting;
+    const { washing } = this.setting;
     if (!washing) return;
-    const { minutes, next, more } = toWash(washing, vessel, day, this.jobs[job]!.item);
-    this.minutesLeft[day - start]! -= isTaken ? minutes : -minutes;
-    if (next !== null) this.minutesLeft[next - start]! -= isTaken ? more : -more;
+    const { item, few } = this.jobs[job]!;
+    const { minutes, next, more, skill } = toWash(washing, vessel, day, item);
+    this.minutes.take(day, isTaken ? minutes : -minutes, few);
+    if (next !== null) this.minutes.take(next, isTaken ? more : -more, this.minutes.fewFor(skill));
   }
 
   /** Takes everything back. */
   clear(guide: Guide): void {
     this.guide = guide;
-    this.minutesLeft.set(this.minutesAtFirst);
+    this.minutes.reset();
     for (const vessel of this.vessels) vessel.reset();
     this.placed.fill(null);
     this.slots.fill(null);
@@ -117,10 +116,9 @@ export class Timetable {
     return this.log.length;
   }
 
-  hasMinutes(day: Day, minutes: number): boolean {
-    const left = this.minutesLeft[day - this.setting.start];
-    // Stryker disable next-line ConditionalExpression: what is not looked at is no more than that either
-    return left !== undefined && left >= minutes;
+  /** Of everybody; of those too who alone may do something, where they are named. */
+  hasMinutes(day: Day, minutes: number, few?: readonly FewMinutes[]): boolean {
+    return this.minutes.has(day, minutes, few);
   }
 
   vesselOf(job: number): VesselDays | null {
@@ -136,13 +134,13 @@ export class Timetable {
 
   take(job: number, spot: Spot): void {
     const row = this.jobs[job]!;
-    const { item } = row;
-    const stay = spot.vessel ? { from: spot.day, to: Number.POSITIVE_INFINITY, first: item, last: item } : null;
+    const { item, skill } = row;
+    const stay = spot.vessel ? { from: spot.day, to: Number.POSITIVE_INFINITY, first: item, last: item, skill } : null;
     if (stay) {
       this.wash(job, spot.vessel!, spot.day, true);
       spot.vessel!.add(stay);
     }
-    this.minutesLeft[spot.day - this.setting.start]! -= row.minutes;
+    this.minutes.take(spot.day, row.minutes, row.few);
     this.slots[job] = { vessel: spot.vessel, stay };
     this.placed[job] = {
       day: spot.day,
@@ -198,10 +196,11 @@ export class Timetable {
         slot.vessel.remove(slot.stay);
         this.wash(job, slot.vessel, slot.stay.from, false);
       }
-      if (placed.day !== null) this.minutesLeft[placed.day - this.setting.start]! += this.jobs[job]!.minutes;
+      const { minutes, few, sources } = this.jobs[job]!;
+      if (placed.day !== null) this.minutes.take(placed.day, -minutes, few);
       this.placed[job] = null;
       this.slots[job] = null;
-      for (const source of this.jobs[job]!.sources) {
+      for (const source of sources) {
         const { stay } = this.slots[source.job] ?? NOWHERE;
         if (source.held && stay) stay.to = Number.POSITIVE_INFINITY;
       }

@@ -1,6 +1,7 @@
 import { atRisk, type PlannedUse } from './at-risk.js';
 import { type Day, isoOf } from '../measure/day.js';
-import { minutesTaken, type Model } from './model.js';
+import { minutesTaken } from './minutes-taken.js';
+import type { Model } from './model.js';
 import type { Job, JobInput, LineState } from './job.js';
 import type { Netted } from './netting.js';
 import { type PoolSupply, push } from './pool.js';

@@ -18,6 +18,7 @@ export interface Busy {
   key?: string;
   item?: string;
   washing?: number;
+  skill?: string;
 }
 
 /** A time in which a vessel is taken, both days included; to Infinity until its end is known. */
@@ -29,6 +30,8 @@ export interface Stay {
   /** The item that is poured first in it, and the one that is emptied last: others where stays lay over each other. */
   first?: string;
   last?: string;
+  /** What the batch that begins it asks for of who makes it. */
+  skill?: string;
   /** Minutes for washing that a batch in the making has; undefined for what a plan adds. */
   promised?: number;
 }
@@ -115,11 +118,11 @@ export class VesselDays implements ScheduleVessel {
 function merged(busy: readonly Busy[]): Stay[] {
   const stays: Stay[] = [];
   const inOrder = [...busy].sort((a, b) => a.from - b.from || a.to - b.to || byText(a.key ?? '', b.key ?? ''));
-  for (const { from, to, key, item, washing = 0 } of inOrder) {
+  for (const { from, to, key, item, washing = 0, skill } of inOrder) {
     const last = stays.at(-1);
     if (last && from <= last.to) {
       if (to >= last.to) [last.to, last.last] = [to, item];
-    } else stays.push({ from, to, key, first: item, last: item, promised: washing });
+    } else stays.push({ from, to, key, first: item, last: item, promised: washing, skill });
   }
   return stays;
 }

@@ -13,6 +13,8 @@ export interface ToWash {
   /** The day on which something is to be poured there next, and how much more, or less, that needs then. */
   next: Day | null;
   more: number;
+  /** What that asks for of who makes it, and so washes for it. */
+  skill?: string;
 }
 
 /** What has to be washed for an item that is poured into a free vessel on a day, and for what is to be poured there next. */
@@ -22,7 +24,8 @@ export function toWash(washing: Washing, vessel: VesselDays, day: Day, item: str
   const minutes = washing.minutes(vessel, stood.item, item);
   if (!next) return { minutes, next: null, more: 0 };
   const now = minutesBefore(washing, vessel, next, stood);
-  return { minutes, next: next.from, more: minutesBefore(washing, vessel, next, { item, isPlanned: true }) - now };
+  const more = minutesBefore(washing, vessel, next, { item, isPlanned: true }) - now;
+  return { minutes, next: next.from, more, skill: next.skill };
 }
 
 interface Stood {

@@ -24,6 +24,7 @@ const WHAT: Record<string, string> = {
   packs: 'Pack',
   use: 'Past use of',
   workshop: 'The workshop',
+  people: 'Who works here, when, and what only some may do',
   washing: 'What is said of washing, or stands in a vessel',
   today: 'The day',
 };
@@ -105,7 +106,7 @@ function Pours({ pours }: { pours: readonly PourChange[] }): JSX.Element {
 }
 
 function changeText(change: Change): string {
-  const what = ['workshop', 'washing'].includes(change.what)
+  const what = ['workshop', 'people', 'washing'].includes(change.what)
     ? WHAT[change.what]!
     : `${WHAT[change.what] ?? change.what} ${change.key}`;
   if (change.what === 'today') return `The day: ${String(change.was)}, now ${String(change.now)}`;

@@ -7,7 +7,7 @@ import type { ChangedBatch } from '../../planning/planning.schema.js';
 import { PlanningService } from '../../planning/planning.service.js';
 import { UndoService } from '../../planning/undo.service.js';
 import { type Week, type WeekPour, WeekService } from '../../planning/week.service.js';
-import { count, decantText, REASONS, restWord, washText } from '../../ui/words.js';
+import { count, decantText, fewText, restWord, waitsText, washText, whoMayText } from '../../ui/words.js';
 import { longDay, shortDay } from '../../ui/dates.js';
 import { Who } from '../../platform/person.js';
 import { idParam, isoDay, readableCode } from '../../platform/schema.js';
@@ -196,6 +196,13 @@ function Day({ week, day }: { week: Week; day: string }): JSX.Element {
         <a href={`/why/bench/${day}`} safe>{`${load.minutesUsed} of ${load.minutesOpen} bench minutes`}</a>
         {washing > 0 && <span>, {washing} of them for washing</span>}
       </h2>
+      {load.few
+        .filter((few) => few.minutesUsed > few.minutesOpen)
+        .map((few) => (
+          <p class="fault" safe>
+            {fewText(few)}
+          </p>
+        ))}
       {pours.length === 0 ? <p class="hint">Nothing on this day.</p> : <Pours week={week} pours={pours} />}
     </section>
   );
@@ -225,6 +232,7 @@ function Pours({ week, pours }: { week: Week; pours: readonly WeekPour[] }): JSX
 
 function PourRow({ week, pour }: { week: Week; pour: WeekPour }): JSX.Element {
   const rests = pour.readyOn > pour.day;
+  const who = whoMay(week, pour);
   return (
     <tr data-movable={isMovable(pour) ? pour.code : undefined}>
       <th scope="row">
@@ -232,7 +240,7 @@ function PourRow({ week, pour }: { week: Week; pour: WeekPour }): JSX.Element {
           {pour.name}
         </a>
         <div class="hint" safe>
-          {pour.code}
+          {who === null ? pour.code : `${pour.code}: ${whoMayText(who)}`}
         </div>
       </th>
       <td class="num" data-label="How much">
@@ -266,7 +274,7 @@ function PourRow({ week, pour }: { week: Week; pour: WeekPour }): JSX.Element {
         <span safe>{madeForText(pour)}</span> {pour.isUrgent && <UrgentMark />}
       </td>
       <td data-label="State">
-        <StateMark pour={pour} />
+        <StateMark pour={pour} who={who} />
         {isMovable(pour) && <MoveForm week={week} pour={pour} />}
       </td>
     </tr>
@@ -280,10 +288,22 @@ const whyAddress = ({ runId, code }: WeekPour): string =>
 /** Until it is weighed, a batch can go to another day. */
 const isMovable = (pour: WeekPour): boolean => pour.status === 'planned' || pour.status === 'reserved';
 
-function StateMark({ pour }: { pour: WeekPour }): JSX.Element {
+/** Null where anybody may make it. */
+const whoMay = ({ people }: Week, { skill }: WeekPour): string[] | null =>
+  people === null || skill === null
+    ? null
+    : people.filter(({ skills }) => skills.includes(skill)).map(({ name }) => name);
+
+function StateMark({ pour, who }: { pour: WeekPour; who: string[] | null }): JSX.Element {
   if (pour.isShort) return <span class="mark bad">short</span>;
-  if (pour.status === 'proposed')
-    return <span class="mark care">{pour.heldUpBy ? `proposed, ${REASONS[pour.heldUpBy]}` : 'proposed'}</span>;
+  if (pour.status === 'proposed') {
+    const why = pour.heldUpBy ? `, ${waitsText(pour.heldUpBy, who)}` : '';
+    return (
+      <span class="mark care" safe>
+        {`proposed${why}`}
+      </span>
+    );
+  }
   return (
     <span class="mark good" safe>
       {pour.status === 'reserved' ? 'lots set aside' : pour.status}
@@ -330,6 +350,11 @@ function MovePreview({ start, run, change }: { start: string; run: number; chang
       <ul>
         <li safe>{`Ready on ${longDay(change.readyOn)}`}</li>
         <li safe>{`${change.minutesUsed} of ${change.minutesOpen} bench minutes used that day`}</li>
+        {change.few.map((few) => (
+          <li class={few.minutesUsed > few.minutesOpen ? 'fault' : undefined} safe>
+            {fewText(few)}
+          </li>
+        ))}
         {!!change.wash && <li safe>{washText(change.wash, change.vessel!)}</li>}
         {change.late.map((row) => (
           <li class="fault" safe>{`${row.order} would be late: ship by ${shortDay(row.shipBy)}`}</li>

@@ -2,7 +2,7 @@ import type { Week } from '../../planning/week.service.js';
 import { longDay } from '../../ui/dates.js';
 import { Page } from '../../ui/layout.js';
 import { amountText } from '../../ui/amounts.js';
-import { washText } from '../../ui/words.js';
+import { fewText, washText } from '../../ui/words.js';
 
 /** What the bench minutes of a day come from: each pour, filling and packing of it. */
 export function WhyBenchView({ week, day }: { week: Week; day: string }): JSX.Element {
@@ -12,11 +12,7 @@ export function WhyBenchView({ week, day }: { week: Week; day: string }): JSX.El
     <Page title={`Bench minutes, ${longDay(day)}`} at="/week">
       <h1 safe>{`Why ${load.minutesUsed} bench minutes on ${longDay(day)}?`}</h1>
       <ul>
-        <li safe>
-          {load.minutesOpen === 0
-            ? 'The bench is closed that day.'
-            : `The bench is open for ${load.minutesOpen} minutes, as the workshop's weekdays and closed days say.`}
-        </li>
+        <li safe>{openText(load)}</li>
         <li>
           A batch takes its formula's minutes, for a product its seconds for each one made, and those for washing its
           vessel first.
@@ -24,6 +20,9 @@ export function WhyBenchView({ week, day }: { week: Week; day: string }): JSX.El
         <li
           safe
         >{`${load.minutesOpen} - ${load.minutesUsed}: ${load.minutesOpen - load.minutesUsed} minutes are left.`}</li>
+        {load.few.map((few) => (
+          <li safe>{fewText(few)}</li>
+        ))}
       </ul>
       {pours.length === 0 ? <p>Nothing is made on this day.</p> : <Minutes pours={pours} total={load.minutesUsed} />}
       <p class="no-print">
@@ -33,6 +32,13 @@ export function WhyBenchView({ week, day }: { week: Week; day: string }): JSX.El
       </p>
     </Page>
   );
+}
+
+function openText({ minutesOpen, people }: Week['days'][number]): string {
+  if (minutesOpen === 0) return people ? 'Nobody works that day.' : 'The bench is closed that day.';
+  if (!people) return `The bench is open for ${minutesOpen} minutes, as the workshop's weekdays and closed days say.`;
+  const each = people.map(({ name, minutes }) => `${name} ${minutes}`);
+  return `Who works that day has ${minutesOpen} minutes: ${each.join(', ')}.`;
 }
 
 function Minutes({ pours, total }: { pours: Week['pours']; total: number }): JSX.Element {

@@ -4,7 +4,7 @@ import { lineAddress } from '../../ui/addresses.js';
 import { amountText } from '../../ui/amounts.js';
 import { longDay, shortDay } from '../../ui/dates.js';
 import { Page } from '../../ui/layout.js';
-import { count, REASONS } from '../../ui/words.js';
+import { count, namesText, REASONS } from '../../ui/words.js';
 
 /** What would have to give way for an order line to be in time. */
 export function WhyLateView({ late }: { late: NamedLateLine }): JSX.Element {
@@ -115,7 +115,10 @@ function Helps({ late, help }: { late: NamedLateLine; help: readonly Help[] }): 
 }
 
 function helpText(late: NamedLateLine, { hours, vessel, materials, deliveries, standing }: Help): string {
-  const days = hours?.map(({ day, minutes }) => `${count(minutes, 'minute')} more on ${shortDay(day)}`);
+  const days = hours?.map(
+    ({ day, minutes, who }) =>
+      `${count(minutes, 'minute')} more on ${shortDay(day)}${who ? `, by ${namesText(who)}` : ''}`,
+  );
   const items = materials?.map(
     ({ item, quantity }) => `${amountOf(late, item, quantity)} more of ${nameOf(late, item)}`,
   );

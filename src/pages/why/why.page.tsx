@@ -5,7 +5,7 @@ import { WorkshopService } from '../../catalog/workshop.service.js';
 import { addDays, dayOf, weekdayOf } from '../../kernel/measure/day.js';
 import { PPB_ONE } from '../../kernel/measure/quantity.js';
 import { type WhyBatch, type WhyInput, WhyService, type WhyShort } from '../../planning/why.service.js';
-import { count, decantText, REASONS, restWord, SIZE_LIMITS } from '../../ui/words.js';
+import { count, decantText, restWord, SIZE_LIMITS, waitsText, whoMayText } from '../../ui/words.js';
 import { longDay, shortDay } from '../../ui/dates.js';
 import { LateLineService } from '../../planning/late-line.service.js';
 import { WeekService } from '../../planning/week.service.js';
@@ -190,7 +190,8 @@ function arithmeticOf(why: WhyBatch): string[] {
     lines.push(`It is made on ${longDay(why.day)}${why.vessel ? ` in ${why.vessel}` : ''}${rest}.`);
   }
   if (why.decant && why.vessel) lines.push(decantText(why.decant, why.vessel));
-  if (why.heldUpBy) lines.push(`It is later than it should be: ${REASONS[why.heldUpBy]}.`);
+  if (why.who && formula?.skill) lines.push(`It asks for ${formula.skill}: ${whoMayText(why.who)}.`);
+  if (why.heldUpBy) lines.push(`It is later than it should be: ${waitsText(why.heldUpBy, why.who)}.`);
   if (why.isShort) lines.push('Something it needs is short, so nothing is set aside for it.');
   return lines;
 }

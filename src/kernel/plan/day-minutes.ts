@@ -1,0 +1,73 @@
+import type { Day } from '../measure/day.js';
+import { type Crew, type Few, minutesOpen } from './crew.js';
+import type { ScheduleSetting } from './schedule-job.js';
+
+const CLOSED = -1;
+
+/** Minutes left of those who alone may do something, on each day that is looked at. */
+export type FewMinutes = Int32Array;
+
+const NO_FEW: readonly FewMinutes[] = [];
+
+/** What is left of each day: of everybody, and of those who alone may do something. Less than none where nobody is there. */
+export class DayMinutes {
+  private readonly left: Int32Array;
+  private readonly atFirst: Int32Array;
+  private readonly fewLeft: ReadonlyMap<Few, FewMinutes>;
+  private readonly fewAtFirst: ReadonlyMap<Few, FewMinutes>;
+  private readonly fewOf = new Map<string, readonly FewMinutes[]>();
+  private readonly start: Day;
+  private readonly crew: Crew | null;
+
+  constructor(setting: ScheduleSetting, end: Day) {
+    const { start, usedMinutes, usedByFew, crew = null } = setting;
+    this.start = start;
+    this.crew = crew;
+    const eachDay = (leftOn: (day: Day) => number): Int32Array =>
+      Int32Array.from({ length: end - start }, (_, i) => leftOn(start + i));
+    const leftOf = (open: number, used: number | undefined): number =>
+      open === 0 ? CLOSED : Math.max(0, open - (used ?? 0));
+    this.atFirst = eachDay((day) => leftOf(minutesOpen(setting, day), usedMinutes.get(day)));
+    this.fewAtFirst = new Map(
+      (crew?.few ?? []).map((few) => [
+        few,
+        eachDay((day) => leftOf(minutesOpen(setting, day, few), usedByFew?.get(few)?.get(day))),
+      ]),
+    );
+    this.left = this.atFirst.slice();
+    this.fewLeft = new Map([...this.fewAtFirst].map(([few, minutes]) => [few, minutes.slice()]));
+  }
+
+  /** Gives everything back. */
+  reset(): void {
+    this.left.set(this.atFirst);
+    for (const [few, minutes] of this.fewAtFirst) this.fewLeft.get(few)!.set(minutes);
+  }
+
+  /** Whose minutes something takes that asks for this skill, beside everybody's. */
+  fewFor(skill: string | undefined): readonly FewMinutes[] {
+    if (!this.crew || skill === undefined) return NO_FEW;
+    let found = this.fewOf.get(skill);
+    if (!found) {
+      found = this.crew.fewFor(skill).map((few) => this.fewLeft.get(few)!);
+      this.fewOf.set(skill, found);
+    }
+    return found;
+  }
+
+  has(day: Day, minutes: number, few: readonly FewMinutes[] = NO_FEW): boolean {
+    const at = day - this.start;
+    const left = this.left[at];
+    // Stryker disable next-line ConditionalExpression: what is not looked at is no more than that either
+    if (left === undefined || left < minutes) return false;
+    for (let i = 0; i < few.length; i++) if (few[i]![at]! < minutes) return false;
+    return true;
+  }
+
+  /** Less than none gives them back. */
+  take(day: Day, minutes: number, few: readonly FewMinutes[]): void {
+    const at = day - this.start;
+    this.left[at]! -= minutes;
+    for (let i = 0; i < few.length; i++) few[i]![at]! -= minutes;
+  }
+}
