@@ -8,6 +8,7 @@ import { DemoModule } from '../demo/demo.module.js';
 import { LabelsModule } from '../labels/labels.module.js';
 import { MessagesModule } from '../messages/messages.module.js';
 import { OrdersModule } from '../orders/orders.module.js';
+import { PeopleModule } from '../people/people.module.js';
 import { PlanningModule } from '../planning/planning.module.js';
 import { PurchasingModule } from '../purchasing/purchasing.module.js';
 import { RemindersModule } from '../reminders/reminders.module.js';
@@ -36,6 +37,7 @@ import { RemindersPage } from './reminders/reminders.page.js';
 import { ReorderPage } from './reorder/reorder.page.js';
 import { ShelfPage } from './shelf/shelf.page.js';
 import { StartPage } from './start/start.page.js';
+import { PeoplePage } from './start/people.page.js';
 import { WashingPage } from './start/washing.page.js';
 import { ChecksPage } from './bench/checks.page.js';
 import { EmptiesPage } from './pack/empties.page.js';
@@ -57,6 +59,7 @@ import { WhyPage } from './why/why.page.js';
 @Module({
   imports: [
     CatalogModule,
+    PeopleModule,
     StockModule,
     OrdersModule,
     PurchasingModule,
@@ -95,6 +98,7 @@ import { WhyPage } from './why/why.page.js';
     FindPage,
     StartPage,
     WashingPage,
+    PeoplePage,
     ShelfPage,
     CountPage,
     FormulaNewPage,

@@ -65,6 +65,7 @@ export function formulaOf(sent: Sent, isWeighed: boolean): Record<string, unknow
     minutesBatch: wholeNumber(sent, 'minutesBatch'),
     secondsUnit: wholeNumber(sent, 'secondsUnit'),
     restDays: wholeNumber(sent, 'restDays'),
+    skill: written(sent, 'skill') ?? null,
     steps: stepsOf(sent),
     note: written(sent, 'note'),
   };
@@ -131,6 +132,7 @@ export function draftOf({ item, shown }: FormulaBook): Sent {
     minutesBatch: String(shown.minutesBatch),
     secondsUnit: String(shown.secondsUnit),
     restDays: String(shown.restDays),
+    skill: shown.skill ?? '',
     note: shown.note,
     ...Object.fromEntries(
       STEPS.map((phase) => [

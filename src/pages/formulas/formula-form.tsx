@@ -16,6 +16,8 @@ interface FormulaFormProps {
   sent: Sent;
   items: readonly ItemView[];
   kinds: readonly string[];
+  /** What some of those who work here may do. */
+  skills: readonly string[];
   currency: string;
   solution?: Solution;
   fault?: Fault;
@@ -135,7 +137,7 @@ function Summary(props: { sent: Sent; solution: Solution | undefined; currency: 
   );
 }
 
-function MakingFields({ book, sent, kinds, fault }: FormulaFormProps): JSX.Element {
+function MakingFields({ book, sent, kinds, skills, fault }: FormulaFormProps): JSX.Element {
   const { item } = book;
   const field = (name: string) => ({ name, form: 'new', value: sent[name], fault });
   const isWeighed = item.measure === 'weighed';
@@ -167,6 +169,18 @@ function MakingFields({ book, sent, kinds, fault }: FormulaFormProps): JSX.Eleme
           {item.kind !== 'set' && (
             <TextField {...field('restDays')} label="Rests, days" inputmode="numeric" maxlength={9} />
           )}
+          <TextField
+            {...field('skill')}
+            label="Only for who may do"
+            hint="In your own words, such as lye; empty: anybody may make it"
+            list="skills"
+            maxlength={60}
+          />
+          <datalist id="skills">
+            {skills.map((skill) => (
+              <option value={skill}></option>
+            ))}
+          </datalist>
         </div>
       </fieldset>
       <fieldset>

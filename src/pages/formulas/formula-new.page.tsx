@@ -8,6 +8,7 @@ import type { ItemView } from '../../catalog/items.schema.js';
 import { ItemsService } from '../../catalog/items.service.js';
 import { SheetsService } from '../../catalog/sheets.service.js';
 import { WorkshopService } from '../../catalog/workshop.service.js';
+import { PeopleService } from '../../people/people.service.js';
 import { itemCode } from '../../platform/schema.js';
 import { CostsService } from '../../purchasing/costs.service.js';
 import { bodyOf, type Fault, faultOf, goTo, type Sent, written, writtenAmount } from '../../ui/form.js';
@@ -31,6 +32,7 @@ export class FormulaNewPage {
     private readonly items: ItemsService,
     private readonly costs: CostsService,
     private readonly workshop: WorkshopService,
+    private readonly people: PeopleService,
   ) {}
 
   @Get()
@@ -86,6 +88,8 @@ export class FormulaNewPage {
     const { vessels } = await this.workshop.vessels();
     const { currency } = await this.workshop.get();
     const kinds = [...new Set(vessels.map(({ kind }) => kind))].sort();
-    return <FormulaForm {...{ book, sent, items, kinds, currency, ...came }} />;
+    const { people } = await this.people.list();
+    const skills = [...new Set(people.flatMap((person) => person.skills))].sort();
+    return <FormulaForm {...{ book, sent, items, kinds, skills, currency, ...came }} />;
   }
 }

@@ -212,6 +212,7 @@ function Method({ book, shown }: { book: FormulaBook; shown: BookVersion }): JSX
       'Bench time',
       `${shown.minutesBatch} min a batch${shown.secondsUnit > 0 ? `, ${shown.secondsUnit} s for each one` : ''}`,
     ],
+    ['Made by', shown.skill === null ? 'anybody' : `who may do ${shown.skill}`],
     ['Lost on the way', `${partText(shown.lossPpb)}, and ${amountText(shown.residueMg, 'weighed')} stay in the vessel`],
     [
       'Then',

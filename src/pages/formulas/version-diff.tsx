@@ -93,6 +93,7 @@ function factRows(item: ItemView, shown: BookVersion, beside: BookVersion): Diff
     ['Bench minutes', `${version.minutesBatch} a batch, ${version.secondsUnit} s for each one`],
     ['Rests', count(version.restDays, 'day')],
     ['Made in', version.vesselKind ?? 'no vessel'],
+    ['Made by', version.skill === null ? 'anybody' : `who may do ${version.skill}`],
   ];
   const before = factsOf(beside);
   return factsOf(shown)

@@ -87,6 +87,9 @@ function BenchHours({ field, value, now }: PartProps): JSX.Element {
   return (
     <fieldset>
       <legend>Minutes at the bench, 0 where it is closed</legend>
+      <p class="hint">
+        They count as long as nobody is said to work here. <a href="/start/people">Who works here, and when</a>
+      </p>
       <div class="fields days">
         {WEEKDAYS.map((day, at) => (
           <TextField
