@@ -42,7 +42,11 @@ export const whoMayText = (who: readonly string[]): string =>
 export function fewText(few: { who: string[]; skills: string[]; minutesOpen: number; minutesUsed: number }): string {
   const what = `may make what asks for ${EITHER.format(few.skills)}`;
   if (few.who.length === 0) return `Nobody who works here ${what}: ${count(few.minutesUsed, 'minute')}.`;
-  return `Only ${namesText(few.who)} ${what}: ${few.minutesUsed} of their ${few.minutesOpen} minutes.`;
+  const only = `Only ${namesText(few.who)} ${what}`;
+  const away = `${count(few.minutesUsed, 'minute')} of it, and ${few.who.length === 1 ? 'is' : 'are'} not here that day`;
+  return few.minutesOpen === 0
+    ? `${only}, ${away}.`
+    : `${only}: ${few.minutesUsed} of their ${count(few.minutesOpen, 'minute')}.`;
 }
 
 const EITHER = new Intl.ListFormat('en-GB', { type: 'disjunction' });

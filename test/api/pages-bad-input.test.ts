@@ -74,6 +74,8 @@ const paths = (): string[] => [
   '/start/washing',
   '/start/washing/scent',
   '/start/washing/gone',
+  '/start/people',
+  '/start/people/gone',
 ];
 
 const LONG = 'x'.repeat(200_000);

@@ -104,6 +104,15 @@ describe('a form that is sent twice', () => {
         `select count(*)::int as n from washing`,
       ],
     ],
+    [
+      'person',
+      () => [
+        '/start/people',
+        '/start/people',
+        { name: 'Ada', skills: 'lye, hot wax', 'minutes/0': '240', isActive: 'yes' },
+        `select count(*)::int as n from person`,
+      ],
+    ],
     ['items', () => ['/start', '/start/items', { text: 'NEW-1\tNew one' }, `select count(*)::int as n from item`]],
     ['first lot', () => ['/start', '/start/lot', { item: 'FO-CEDAR', quantity: '20 g' }, MOVED]],
     ['receipt', () => ['/shelf/items/FO-CEDAR', '/receive', { quantity: '100', reason: 'found' }, MOVED]],

@@ -155,6 +155,33 @@ describe('the demonstration', () => {
     expect(await page.textContent('main')).toContain('Nothing is said yet.');
   });
 
+  it('is told who works there without JavaScript, at a phone, and plans by it', async () => {
+    const page = await app.open('/start', { javaScript: false, width: 390 });
+    await page.goto(`${app.base}/start/people`);
+    const write = async (fields: Record<string, string>) => {
+      for (const [label, text] of Object.entries(fields)) await page.getByLabel(label, { exact: true }).fill(text);
+      await page.getByRole('button', { name: 'Write it down' }).click();
+    };
+    await write({ Name: 'Ada', 'May do what not all may': 'lye, hot wax', Thursday: 'all day' });
+    expect(await page.getByLabel('Thursday').getAttribute('aria-invalid')).toBe('true');
+    expect(await page.getByLabel('Name', { exact: true }).inputValue()).toBe('Ada');
+    await write({ Thursday: '240' });
+    expect(await page.textContent('main')).toContain('Ada: Thursday 240 minutes; may do lye, hot wax.');
+    await expectSoundEverywhere(app, '/start/people');
+    await page.getByRole('link', { name: 'Change Ada' }).click();
+    await write({ Friday: '240' });
+    expect(await page.textContent('main')).toContain('Ada: Thursday to Friday 240 minutes; may do lye, hot wax.');
+    await page.goto(`${app.base}/week`);
+    await page.getByRole('button', { name: /^Plan/ }).click();
+    const week = (await page.textContent('main'))!;
+    expect(week).toContain('of 240 bench minutes');
+    expect(week).not.toContain('of 360 bench minutes');
+    await page.goto(`${app.base}/start/people`);
+    await page.getByRole('button', { name: 'Take Ada off the list' }).click();
+    expect(await page.textContent('[role=status]')).toContain('off the list');
+    expect(await page.textContent('main')).toContain('Nobody is on it yet.');
+  });
+
   it('says what it is, goes with one word, and can be had again', async () => {
     const page = await app.open('/start', { javaScript: false, width: 390 });
     expect(await page.textContent('h1')).toBe('This is the demonstration');
