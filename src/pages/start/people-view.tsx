@@ -33,7 +33,7 @@ export function PeopleView(props: PeopleProps): JSX.Element {
       <p>
         A day at the bench has the minutes of all who work on it, and a day you closed has none. What not all may do you
         say of those who may, and of the formulas that ask for it: a plan puts such a batch only on days on which they
-        have the minutes. Several who may make it share a batch.
+        have the minutes. Several who may make it can share one.
       </p>
       <People {...props} />
       <Asked {...props} />
