@@ -146,6 +146,13 @@ describe('washing a vessel', () => {
     expect(placed([pour('MINT', 41)], by)).toMatchObject({ MINT: { day: 3 } });
   });
 
+  it('leaves those who pour so much less for what else only they may do', () => {
+    const by = { vessels, washing, crew };
+    const other = (minutes: number) => job('SOAP', 3, { minutes, skill: 'lye' });
+    expect(placed([pour('MINT', 30, 'lye'), other(10)], by)).toMatchObject({ MINT: { day: 3 }, SOAP: { day: 3 } });
+    expect(placed([pour('MINT', 30, 'lye'), other(11)], by)).toMatchObject({ MINT: { day: 3 }, SOAP: { day: 2 } });
+  });
+
   it('takes them on the day of what then needs more, of those who pour that', () => {
     // FERN stands there on day 5, for which nothing is washed unless SMOKE is poured before it
     const fern = { from: 5, to: 5, key: 'B1', item: 'FERN', washing: 0, skill: 'lye' };
