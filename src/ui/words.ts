@@ -21,6 +21,7 @@ export const REASONS: Record<NonNullable<LineCover['because']>, string> = {
   short: 'something is short',
   'no-formula': 'has no formula',
   overdue: 'should have gone already',
+  order: 'waits for the rest of its order, which goes all at once',
 };
 
 /** Why a batch waits; `who`: those who alone may make it, where not all may. */

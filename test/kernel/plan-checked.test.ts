@@ -3,12 +3,14 @@ import { plan } from '../../src/kernel/plan/plan.js';
 import { faultsOf, withShortBought } from '../support/plan-checker.js';
 import { withRandomPeople } from '../support/people.js';
 import { isForMutants, patience, runs } from '../support/scale.js';
+import { withRandomSends } from '../support/sends.js';
 import { withRandomWashing } from '../support/washing.js';
 import { emptyWorkshop, formula, item, line, randomWorkshop } from '../support/workshop.js';
 
 const SHOPS = runs(50, 1_000);
 const WASHING_SHOPS = runs(60, 1_000);
 const PEOPLED_SHOPS = runs(60, 1_000);
+const SENDING_SHOPS = runs(30, 140);
 
 describe('plans of random workshops', () => {
   const faults: string[] = [];
@@ -78,6 +80,38 @@ describe('plans of random workshops where only some may do some things', () => {
     },
     patience(300_000),
   );
+});
+
+describe('plans of random workshops that send orders complete or in parts', () => {
+  const faults: string[] = [];
+  const short: string[] = [];
+  const seen = { together: 0, keptBack: 0, waiting: 0, split: 0 };
+  beforeAll(() => {
+    for (let n = 1; n <= SENDING_SHOPS; n++) {
+      const seed = n * (isForMutants ? 5 : 1);
+      const shop = withRandomSends(randomWorkshop(seed, { products: 3 + (seed % 10), lines: seed % 61 }), seed);
+      const answer = plan(shop);
+      for (const fault of faultsOf(shop, answer)) faults.push(`shop ${seed}: ${fault}`);
+      const again = plan(withShortBought(shop, answer));
+      const bought = new Set(shop.items.filter(({ kind }) => kind === 'material').map(({ code }) => code));
+      for (const { item: code, quantity, hurts } of again.shortfalls)
+        if (bought.has(code) && hurts.lines.length > 0) short.push(`shop ${seed}: ${quantity} of ${code}`);
+      const ofOrder = answer.lines.filter(({ waitsFor }) => waitsFor);
+      seen.keptBack += ofOrder.filter(({ readyOn }) => readyOn === null).length;
+      seen.waiting += ofOrder.filter(({ readyOn }) => readyOn !== null).length;
+      seen.together += shop.lines.filter(({ sends }) => sends === 'complete').length;
+      seen.split += answer.lines.filter(({ parts }) => parts && parts.length > 1).length;
+    }
+  }, patience(300_000));
+
+  it('hold in every figure, by other arithmetic', () => {
+    expect(faults.slice(0, 40)).toEqual([]);
+    for (const times of Object.values(seen)) expect(times).toBeGreaterThan(isForMutants ? 0 : 10);
+  });
+
+  it('lack nothing that can be bought once exactly what they call short is bought', () => {
+    expect(short.slice(0, 40)).toEqual([]);
+  });
 });
 
 describe('what keeps for some days only', () => {

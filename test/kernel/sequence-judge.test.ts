@@ -43,6 +43,8 @@ function drawn(figures: Figures): Case {
       row: { weight: 1 + below(3), urgent: below(4) === 0 },
       shipBy: START + below(12),
     } as LineState,
+    // a part of a line counts as so much of it
+    share: below(3) === 0 ? 1 + below(9) : 1,
     ready: START + below(6),
     after: Array.from({ length: below(3) }, () => lagTo(below(count))),
   }));
@@ -82,15 +84,15 @@ function costIn(
 ): Service {
   const sum = { ...OTHERS };
   for (const each of of.lines.filter(isCounted)) {
-    const { line, ready, after } = each;
+    const { line, share, ready, after } = each;
     const goes = Math.max(ready, ...after.map(({ pour, days }) => begun.get(pour)! + days));
     if (goes <= line.shipBy) continue;
-    const weight = line.row.weight!;
-    if (line.row.urgent) sum.urgent++;
+    const weight = line.row.weight! * share!;
+    if (line.row.urgent) sum.urgent += share!;
     sum.late += weight;
     if (goes === Infinity) sum.uncovered += weight;
     else {
-      sum.days += goes - line.shipBy;
+      sum.days += share! * (goes - line.shipBy);
       sum.weightedDays += weight * (goes - line.shipBy);
     }
   }

@@ -2,7 +2,8 @@ import { describe, expect, it } from 'vitest';
 import { dayOf } from '../../src/kernel/measure/day.js';
 import type { Job, LineState } from '../../src/kernel/plan/job.js';
 import type { Placed } from '../../src/kernel/plan/schedule-job.js';
-import { type LineCosts, readyOf, serviceOf, ServiceSum, waitsOf } from '../../src/kernel/plan/service.js';
+import { partsOf, readyOf } from '../../src/kernel/plan/line-waits.js';
+import { type LineCosts, serviceOf, ServiceSum } from '../../src/kernel/plan/service.js';
 import { drawOnShelf } from '../../src/kernel/plan/shelf.js';
 import type { Snapshot, SnapshotLine } from '../../src/kernel/plan/snapshot.js';
 import {
@@ -45,6 +46,17 @@ describe('what lines cost', () => {
       weightedDays: 5,
     });
     expect(sum({ urgent: true }, null)).toEqual({ ...none, urgent: 1, uncovered: 1, late: 1 });
+  });
+
+  it('is its share of all that where it is a part of a line', () => {
+    const part = (ready: number | null) => {
+      const service = new ServiceSum();
+      service.add(state({ weight: 5, urgent: true }), ready, 30);
+      return service.sum;
+    };
+    expect(part(DUE)).toEqual(none);
+    expect(part(DUE + 2)).toEqual({ urgent: 30, uncovered: 0, late: 150, days: 60, weightedDays: 300 });
+    expect(part(null)).toEqual({ ...none, urgent: 30, uncovered: 150, late: 150 });
   });
 
   it('is added to what others cost', () => {
@@ -167,8 +179,8 @@ function planned(rest: Partial<Snapshot>, ready: number | null = 7) {
 describe('what a line waits for', () => {
   const waits = (rest: Partial<Snapshot>, ready: number | null = 7) => {
     const { model, planned: of } = planned(rest, ready);
-    return waitsOf(model, of).map(
-      (wait) => wait && { ready: wait.ready - dayOf(day(0)), jobs: wait.jobs.map(({ key }) => key) },
+    return partsOf(model, of).map(
+      ({ wait }) => wait && { ready: wait.ready - dayOf(day(0)), jobs: wait.jobs.map(({ key }) => key) },
     );
   };
   const making = beingMade('BOX', 1, 9, { day: day(-1) });
@@ -203,13 +215,38 @@ describe('what a line waits for', () => {
     expect(waits({ lines: [ordered('o', 'BOX', 2, 20)], lots: [caps] }, null)).toEqual([null]);
     const { model, planned: of } = planned({ lines: [ordered('o', 'BOX', 2, 20)], lots: [caps] });
     of.netted.lines[0]!.leftOut = 1;
-    expect(waitsOf(model, of)).toEqual([null]);
+    expect(partsOf(model, of)).toMatchObject([{ wait: null }]);
   });
+});
+
+it('costs of a line that is sent in parts what of it is late, and of others all', () => {
+  // three boxes lie there, two are ready three days late; of the others two are late, and two caps are missing
+  const lines = [
+    { ...ordered('parts', 'BOX', 5, 4), sends: 'parts' as const, weight: 3 },
+    ordered('whole', 'BOX', 2, 4),
+    { ...ordered('caps', 'CAP', 8, 20), sends: 'parts' as const },
+  ];
+  const { model, planned: of } = planned({ lines, lots: [lot('L', 'BOX', 3), lot('C', 'CAP', 10)] });
+  const whole = 1_000_000;
+  expect(partsOf(model, of).map(({ line: { row }, share }) => [row.key, share])).toEqual([
+    ['parts', (whole * 3) / 5],
+    ['parts', (whole * 2) / 5],
+    ['whole', whole],
+    ['caps', (whole * 6) / 8],
+    ['caps', (whole * 2) / 8],
+  ]);
+  const [urgent, uncovered, late, , days] = serviceOf(model, of);
+  expect([urgent, uncovered, late, days]).toEqual([
+    0,
+    whole / 4,
+    (3 * whole * 2) / 5 + whole + whole / 4,
+    3 * ((whole * 2) / 5 + whole),
+  ]);
 });
 
 it('goes when all its batches are ready, and not at all where one has no day', () => {
   const jobs = ['a', 'b'].map((key) => ({ key })) as Job[];
-  const wait = { line: state(), ready: 40, jobs };
+  const wait = { ready: 40, jobs };
   const placed = (a: number | null, b: number | null) => (job: Job) => ({ ready: job === jobs[0] ? a : b }) as Placed;
   expect(readyOf(wait, placed(50, 60))).toBe(60);
   expect(readyOf(wait, placed(30, 20))).toBe(40);

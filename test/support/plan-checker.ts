@@ -2,6 +2,7 @@ import type { ProposedBatch, Proposal, SizeLimit, Taken } from '../../src/kernel
 import type { Snapshot, SnapshotFormula } from '../../src/kernel/plan/snapshot.js';
 import { fullFaults } from './plan-full-checker.js';
 import { hasPeopleFor, longestOf, peopleFaults, peoplesMinutes } from './people-checker.js';
+import { firstTaken, goesAsItComes, goesWith, leavesOn, sendsFaults } from './sends-checker.js';
 import { mostBefore, washingFaults } from './washing-checker.js';
 
 /*
@@ -28,6 +29,7 @@ export function faultsOf(shop: Snapshot, plan: Proposal): string[] {
     ...fullFaults(shop, plan),
     ...washingFaults(shop, plan),
     ...peopleFaults(shop, plan),
+    ...sendsFaults(shop, plan, suppliesOf(shop, plan)),
   ];
 }
 
@@ -159,9 +161,9 @@ function supplyFaults(shop: Snapshot, plan: Proposal): string[] {
   for (const line of plan.lines)
     for (const taken of line.taken) {
       // what waits for nothing else ships on its day, late as it may be
-      const ships = Math.max(dayOf(line.shipBy), firstTaken(line), line.readyOn === null ? 0 : dayOf(line.readyOn));
+      const ships = leavesOn(shop, line);
       const supply = supplies.get(`${taken.from} ${taken.key}`);
-      const on = line.readyOn === null ? Math.max(ships, supply?.from ?? 0) : ships;
+      const on = goesAsItComes(shop, line) ? Math.max(ships, supply?.from ?? 0) : ships;
       take(line.key, taken, on, on + owed.get(line.item)!);
     }
   return faults;
@@ -190,12 +192,16 @@ function lineFaults(shop: Snapshot, plan: Proposal): string[] {
   const supplies = suppliesOf(shop, plan);
   const batches = new Map(plan.batches.map((batch) => [batch.key, batch]));
   for (const line of plan.lines) {
+    const goes = new Set(goesWith(shop, line.key).map(({ key }) => key));
     const taken = line.taken.reduce((sum, { quantity }) => sum + quantity, 0);
     if (taken + line.missing !== line.quantity) faults.push(`${line.key} does not add up`);
     const ready = Math.max(
       dayOf(shop.today),
-      firstTaken(line),
-      ...line.taken.map(({ from, key }) => supplies.get(`${from} ${key}`)!.from),
+      firstTaken(shop, line),
+      ...plan.lines
+        .filter(({ key }) => goes.has(key) || key === line.key)
+        .flatMap(({ taken: of }) => of)
+        .map(({ from, key }) => supplies.get(`${from} ${key}`)!.from),
     );
     if (line.missing === 0 && dayOf(line.readyOn!) !== ready)
       faults.push(`${line.key} is not ready on ${line.readyOn}`);
@@ -209,9 +215,6 @@ function lineFaults(shop: Snapshot, plan: Proposal): string[] {
   }
   return faults;
 }
-
-/** The first day on which a customer takes what was ordered. */
-const firstTaken = ({ notBefore }: { notBefore: string | null }): number => (notBefore === null ? 0 : dayOf(notBefore));
 
 const upTo = (quantity: number, step: number): number => Math.ceil(quantity / step) * step;
 
@@ -350,7 +353,7 @@ function freshFrom(shop: Snapshot, plan: Proposal, batch: Dated): number {
   if (shelfLifeDays === null) return 0;
   const goes = plan.lines
     .filter(({ key }) => batch.madeFor.some((peg) => peg.for === 'line' && peg.key === key))
-    .map((line) => Math.max(dayOf(line.shipBy), firstTaken(line), line.readyOn === null ? 0 : dayOf(line.readyOn)));
+    .map((line) => leavesOn(shop, line));
   return Math.max(0, ...goes.map((day) => day + owedLifeDays - shelfLifeDays));
 }
 

@@ -17,11 +17,8 @@ export interface Demand {
   quantity: number;
   day: Day;
   until: Day;
-  /**
-   * 0 for customers' orders, 1 for what fills up their batches, 2 for stock alone: all of one tier is served before any
-   * of the next.
-   */
-  tier: 0 | 1 | 2;
+  /** All of one tier is served before any of the next: customers' orders, those that go without anyway, stock. */
+  tier: 0 | 1 | 2 | 3;
   /** Days it must still be good for after it is there, where it comes later than it is wanted. */
   keepsDays?: number;
 }

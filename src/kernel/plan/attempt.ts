@@ -9,7 +9,8 @@ import { serviceOf } from './service.js';
 import { compareService, type Service } from './terms.js';
 import type { Arrival } from './arrival.js';
 import { drawOnShelf } from './shelf.js';
-import { type Planned, whenOf } from './to-proposal.js';
+import type { Planned } from './planned.js';
+import { whenOf } from './to-proposal.js';
 import { forPartsOfLines } from './within.js';
 
 /** What a plan is made by. */
@@ -120,7 +121,7 @@ export function jobsOfLate({ netted, placed }: Planned): Job[] {
   const jobs = new Set<Job>();
   for (const job of netted.jobs) {
     const ready = placed.get(job)!.ready ?? Number.POSITIVE_INFINITY;
-    if (!job.pegs.some(({ line }) => line && ready > line.shipBy)) continue;
+    if (!job.pegs.some(({ line }) => line && ready > line.needBy)) continue;
     jobs.add(job);
     for (const { job: source } of job.sources) jobs.add(source);
   }

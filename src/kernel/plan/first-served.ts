@@ -1,7 +1,7 @@
 import type { Attempt } from './attempt.js';
 import type { LineState } from './job.js';
 import type { Model } from './model.js';
-import { readyOf, waitsOf } from './service.js';
+import { partsOf, readyOf } from './line-waits.js';
 import { weightOf } from './whom.js';
 
 /**
@@ -13,12 +13,9 @@ export function linesToServeFirst(model: Model, attempt: Attempt): string[] {
   const weight = (line: LineState): number => weightOf(line, model.terms);
   const least = lines.reduce((min, line) => Math.min(min, weight(line)), Number.POSITIVE_INFINITY);
   if (lines.every((line) => weight(line) === least)) return [];
-  const waits = waitsOf(model, attempt);
-  return lines
-    .filter((line, i) => {
-      const wait = waits[i]!;
-      const ready = wait && readyOf(wait, (job) => attempt.placed.get(job)!);
-      return weight(line) > least && (ready === null || ready > line.shipBy);
-    })
-    .map(({ row }) => row.key);
+  const badlyServed = partsOf(model, attempt).filter(({ line, wait }) => {
+    const ready = wait && readyOf(wait, (job) => attempt.placed.get(job)!);
+    return weight(line) > least && (ready === null || ready > line.shipBy);
+  });
+  return [...new Set(badlyServed.map(({ line }) => line.row.key))];
 }

@@ -3,6 +3,7 @@ import { byText } from '../measure/text-order.js';
 import { type Few, isTheirs, minutesOpen } from './crew.js';
 import { minutesTaken } from './minutes-taken.js';
 import { buildModel } from './model.js';
+import { orderSentComplete } from './order-days.js';
 import type { LineCover, Proposal } from './proposal.js';
 import type { Snapshot, SnapshotItem, SnapshotLot, SnapshotVessel } from './snapshot.js';
 
@@ -67,16 +68,16 @@ export function whatGivesWay(snapshot: Snapshot, key: string, planOf: PlanOf): G
   const planned = planOf(snapshot);
   const now = standingOf(planned, key);
   if (now === undefined || isInTime(now)) return undefined;
-  const before = servedFirst(snapshot, key);
+  const keys = goesWith(snapshot, key);
+  const before = servedFirst(snapshot, keys);
   const ahead = planOf(before);
-  const aloneSnapshot = onItsOwn(snapshot, key);
-  const aloneProposal = planOf(aloneSnapshot);
+  const aloneProposal = planOf(onItsOwn(snapshot, keys));
   const alone = standingOf(aloneProposal, key)!;
-  const ask: Asked = { key, planned, now, alone, before, planOf };
+  const ask: Asked = { key, keys, planned, now, alone, before, planOf };
   return {
     now,
     first: standingOf(ahead, key)!,
-    worse: servedWorse(planned, ahead, key),
+    worse: servedWorse(planned, ahead, keys),
     alone,
     help: [
       moreHours(ask),
@@ -89,6 +90,8 @@ export function whatGivesWay(snapshot: Snapshot, key: string, planOf: PlanOf): G
 
 interface Asked {
   key: string;
+  /** The line, and all that go with it. */
+  keys: ReadonlySet<string>;
   /** As all is now. */
   planned: Proposal;
   now: Standing;
@@ -119,23 +122,30 @@ const asStanding = ({ readyOn, lateDays, missing, because }: LineCover): Standin
   because,
 });
 
+/** The line, and all that go with it where its order is sent complete. */
+function goesWith({ lines }: Snapshot, key: string): ReadonlySet<string> {
+  const order = orderSentComplete(lines.find((line) => line.key === key)!);
+  const others = order === null ? [] : lines.filter((line) => orderSentComplete(line) === order);
+  return new Set([key, ...others.map((line) => line.key)]);
+}
+
 /** Urgent alone: what else is so waits for it, in the order of its days. */
-const servedFirst = (snapshot: Snapshot, key: string): Snapshot => ({
+const servedFirst = (snapshot: Snapshot, keys: ReadonlySet<string>): Snapshot => ({
   ...snapshot,
-  lines: snapshot.lines.map((line) => ({ ...line, urgent: line.key === key })),
+  lines: snapshot.lines.map((line) => ({ ...line, urgent: keys.has(line.key) })),
 });
 
-const onItsOwn = (snapshot: Snapshot, key: string): Snapshot => ({
+const onItsOwn = (snapshot: Snapshot, keys: ReadonlySet<string>): Snapshot => ({
   ...snapshot,
   items: snapshot.items.map((item): SnapshotItem => ({ ...item, target: 0 })),
-  lines: snapshot.lines.filter((line) => line.key === key),
+  lines: snapshot.lines.filter((line) => keys.has(line.key)),
 });
 
-function servedWorse(planned: Proposal, then: Proposal, but: string): ServedWorse[] {
+function servedWorse(planned: Proposal, then: Proposal, but: ReadonlySet<string>): ServedWorse[] {
   const before = new Map(planned.lines.map((line) => [line.key, line]));
   return then.lines.flatMap((line) => {
     const now = before.get(line.key)!;
-    if (line.key === but || !isWorse(line, now)) return [];
+    if (but.has(line.key) || !isWorse(line, now)) return [];
     return [{ key: line.key, item: line.item, shipBy: line.shipBy, now: asStanding(now), instead: asStanding(line) }];
   });
 }
@@ -149,7 +159,7 @@ interface Helped {
 function ifItHelps(ask: Asked, change: Partial<Snapshot>): Helped | undefined {
   const proposal = ask.planOf({ ...ask.before, ...change });
   const standing = standingOf(proposal, ask.key)!;
-  const helps = isWorse(ask.now, standing) && servedWorse(ask.planned, proposal, ask.key).length === 0;
+  const helps = isWorse(ask.now, standing) && servedWorse(ask.planned, proposal, ask.keys).length === 0;
   return helps ? { proposal, standing } : undefined;
 }
 
@@ -230,9 +240,9 @@ const isOf =
     vessel.kind === kind;
 
 /** Of which kinds there are vessels that the line's item, or anything it is made of, is made in. */
-function vesselKindsFor({ before: { formulas, lines, vessels }, key }: Asked): string[] {
+function vesselKindsFor({ before: { formulas, lines, vessels }, keys }: Asked): string[] {
   const formulaOf = new Map(formulas.map((formula) => [formula.item, formula]));
-  const made = new Set([lines.find((line) => line.key === key)!.item]);
+  const made = new Set(lines.filter((line) => keys.has(line.key)).map((line) => line.item));
   for (const item of made) for (const { item: part } of formulaOf.get(item)?.lines ?? []) made.add(part);
   const kinds = new Set([...made].map((item) => formulaOf.get(item)?.vesselKind ?? ''));
   return [...kinds].filter((kind) => vessels.some(isOf(kind))).toSorted();

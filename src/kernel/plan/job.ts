@@ -3,6 +3,7 @@ import { byText } from '../measure/text-order.js';
 import type { ItemModel, Model } from './model.js';
 import type { PoolSupply } from './pool.js';
 import type { Taken } from './proposal.js';
+import { orderSentComplete } from './order-days.js';
 import { batchMinutes, sheetFor } from './sheet.js';
 import type { SnapshotFormula, SnapshotLine } from './snapshot.js';
 
@@ -23,6 +24,8 @@ export interface Job {
   isLater: boolean;
   /** It is for a line that takes of what is there before others. */
   isFirst: boolean;
+  /** It is only for lines that take of what is there after others. */
+  isLast: boolean;
   /** Known to begin no sooner; null where nothing is known. */
   begins: Day | null;
   /** Part of the output that customers' orders need. */
@@ -69,10 +72,16 @@ export interface LineState {
   row: SnapshotLine;
   item: ItemModel;
   shipBy: Day;
+  /** By then all that goes with it must be there; its own day, unless its order is sent complete. */
+  needBy: Day;
   /** First day it may go; minus infinity where any day will do. */
   notBefore: Day;
   /** The day it goes, if it is in time. */
   goes: Day;
+  /** All lines of its order, where nothing of that goes before all of it can; none where it goes by itself. */
+  together: readonly LineState[];
+  /** Its order goes without as a whole: what is there is for others first. */
+  isLast: boolean;
   /** Last day what is shipped must still be good for. */
   until: Day;
   taken: Taken[];
@@ -112,6 +121,7 @@ export function newJob(
     isApart: false,
     isLater: false,
     isFirst: false,
+    isLast: false,
     begins: null,
     forOrders: 0,
     inputs: formula.lines.flatMap((line, at) =>
@@ -156,18 +166,25 @@ export const batchAt = ({ key, latest }: Job): string => `${key} ${latest}`;
 /** Days an item may be used after the day it is made; infinity where it keeps. */
 export const keepsDaysOf = ({ row }: ItemModel): number => row.shelfLifeDays ?? Number.POSITIVE_INFINITY;
 
-/** Open order lines by their day. `goesOn`: those that are known to go no sooner. */
-export function openLines(model: Model, goesOn: ReadonlyMap<string, Day>): LineState[] {
-  return model.lines.map(({ row, item, place }): LineState => {
-    const shipBy = dayOf(row.shipBy);
-    const notBefore = row.notBefore === null ? Number.NEGATIVE_INFINITY : dayOf(row.notBefore);
-    const goes = Math.max(shipBy, notBefore, model.start);
-    return {
+/** Open order lines by their day. `goesOn`: those that are known to go no sooner; `apart`: those that are to go without. */
+export function openLines(
+  model: Model,
+  { goesOn, apart }: { goesOn: ReadonlyMap<string, Day>; apart: ReadonlySet<string> },
+): LineState[] {
+  const ofOrder = new Map<string, LineState[]>();
+  return model.lines.map(({ row, item, place, needBy, notBefore }): LineState => {
+    const goes = Math.max(needBy, notBefore, model.start);
+    const order = orderSentComplete(row);
+    const together = order === null ? [] : (ofOrder.get(order) ?? []);
+    const line: LineState = {
       row,
       item,
-      shipBy,
+      shipBy: dayOf(row.shipBy),
+      needBy,
       notBefore,
       goes,
+      together,
+      isLast: order !== null && apart.has(row.key),
       until: Math.max(goes, goesOn.get(row.key) ?? goes) + item.row.owedLifeDays,
       taken: [],
       fromMaking: [],
@@ -178,5 +195,10 @@ export function openLines(model: Model, goesOn: ReadonlyMap<string, Day>): LineS
       place,
       leftOut: 0,
     };
+    if (order !== null) {
+      ofOrder.set(order, together);
+      together.push(line);
+    }
+    return line;
   });
 }

@@ -43,7 +43,7 @@ function othersThan({ attempt, later }: Later): ReadonlySet<string>[] {
 
 const lateLines = ({ netted, placed }: Attempt): string[] =>
   netted.lines
-    .filter(({ fromJobs, shipBy }) => fromJobs.some(({ job }) => (placed.get(job)!.ready ?? Infinity) > shipBy))
+    .filter(({ fromJobs, needBy }) => fromJobs.some(({ job }) => (placed.get(job)!.ready ?? Infinity) > needBy))
     .map(({ row }) => row.key);
 
 /** Lines that are made for, those first that share a batch with a late one. */

@@ -1,9 +1,11 @@
 import { type Day, dayOf, weekdayOf } from '../measure/day.js';
 import { type Crew, crewOf } from './crew.js';
+import { type OrderDays, orderDaysOf } from './order-days.js';
 import { lowLevelCodes } from '../formula/levels.js';
 import { outputFor, PPB_ONE, putInFor } from '../measure/quantity.js';
 import { lastThat, limitFloor, roundDownTo, roundUpTo } from '../measure/ratio.js';
 import type { SizeLimit } from './proposal.js';
+import { SHARES_A_LINE } from './line-shares.js';
 import { type ShownPours, shownOf } from './shown.js';
 import { type Term, termsFrom } from './terms.js';
 import type {
@@ -41,6 +43,8 @@ export interface Model {
   made: ItemModel[];
   /** Open order lines by their day. */
   lines: ModelLine[];
+  /** What a whole line counts as: one, unless lines are sent in parts, each of which counts as so much of it. */
+  lineShare: number;
   /** Lots with something free that end, from the first day on, before the last order is to go. */
   ending: ModelLot[];
   /** The plan holds no more batches than that. */
@@ -66,7 +70,7 @@ export interface ModelLot {
   until: Day;
 }
 
-export interface ModelLine {
+export interface ModelLine extends OrderDays {
   row: SnapshotLine;
   item: ItemModel;
   /**
@@ -132,6 +136,7 @@ export function buildModel(snapshot: Snapshot): Model {
     items,
     made,
     lines,
+    lineShare: lines.some(({ row }) => row.sends === 'parts') ? SHARES_A_LINE : 1,
     ending: endingBefore(
       lines.reduce((last, { row }) => Math.max(last, dayOf(row.shipBy)), weekEnd),
       start,
@@ -149,12 +154,13 @@ export function buildModel(snapshot: Snapshot): Model {
 }
 
 function linesOf({ lines }: Snapshot, items: ReadonlyMap<string, ItemModel>): ModelLine[] {
+  const daysOf = orderDaysOf(lines);
   const sorted = [...lines]
     .sort((a, b) => byText(a.shipBy, b.shipBy) || byText(a.key, b.key))
     .map((row): ModelLine => {
       const item = items.get(row.item);
       if (!item) throw new RangeError(`order line ${row.key} is for ${row.item}, which is not an item`);
-      return { row, item, place: 0 };
+      return { row, item, place: 0, ...daysOf(row) };
     });
   const isTooLarge = ({ item, row }: ModelLine): boolean => row.quantity > item.mostInPlan;
   const byPlace = [...sorted.filter((line) => !isTooLarge(line)), ...sorted.filter(isTooLarge)];

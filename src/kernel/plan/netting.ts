@@ -57,6 +57,7 @@ interface Need {
   isApart: boolean;
   isLater: boolean;
   isFirst: boolean;
+  isLast: boolean;
 }
 
 /**
@@ -71,7 +72,7 @@ export function net(
   cut: Cut = UNCUT,
 ): Netted {
   const pool = buildPool(model);
-  const lines = openLines(model, learned.goesOn);
+  const lines = openLines(model, learned);
   const needs = new Map<string, Need[]>();
   const netted: Netted = { jobs: [], lines, pool, refilled: new Set(), refillsLeftOut: [], isOver: false };
   for (const line of lines) {
@@ -163,6 +164,7 @@ const lineNeed = (line: LineState, { apart, later, first }: Learned): Need => ({
   isApart: apart.has(line.row.key),
   isLater: later.has(line.row.key),
   isFirst: first.has(line.row.key),
+  isLast: line.isLast,
 });
 
 const inputNeed = (model: Model, job: Job, input: JobInput): Need => ({
@@ -177,6 +179,7 @@ const inputNeed = (model: Model, job: Job, input: JobInput): Need => ({
   isApart: job.isApart,
   isLater: job.isLater,
   isFirst: job.isFirst,
+  isLast: job.isLast,
 });
 
 const stockNeed = (model: Model, quantity: number): Need => ({
@@ -191,6 +194,7 @@ const stockNeed = (model: Model, quantity: number): Need => ({
   isApart: false,
   isLater: false,
   isFirst: false,
+  isLast: false,
 });
 
 /**
@@ -204,7 +208,7 @@ function coverFromStock(model: Model, item: ItemModel, needs: Need[], supplies: 
   const demands = needs.map((need) => {
     const day = Math.max(need.day, soonest);
     const keepsDays = need.line?.item.row.owedLifeDays ?? 0;
-    const tier = need.tier === 1 ? 2 : need.isFirst ? 0 : 1;
+    const tier = need.tier === 1 ? 3 : need.isLast ? 2 : need.isFirst ? 0 : 1;
     return { quantity: need.quantity, day, until: need.until, tier, keepsDays } as const;
   });
   for (const take of allocate(supplies, demands)) {
@@ -289,7 +293,8 @@ function batchesFor(
     if (batches.length > atMost - made.length) return null;
     for (const batch of batches) {
       const job = newJob(model, item, formula, batch.output, batch.latest, batch.tier, made.length + 1);
-      Object.assign(job, { isApart, isLater });
+      const isLast = batch.shares.every((share) => wanted[share.need]!.need.isLast);
+      Object.assign(job, { isApart, isLater, isLast });
       job.begins = learned.begins.get(batchAt(job)) ?? null;
       for (const share of batch.shares) peg(job, wanted[share.need]!.need, share.quantity, share.leftover);
       const surplus = batch.output - job.pegs.reduce((sum, p) => sum + p.quantity, 0);
@@ -321,7 +326,7 @@ const largestWhole = (needs: readonly SizingNeed[]): number =>
 /** The latest day a batch may start so that `need` is met; for stock, as soon as its own inputs could be ready. */
 function latestStart(model: Model, item: ItemModel, formula: SnapshotFormula, need: Need): Day {
   if (need.line) {
-    const inTime = need.line.shipBy - model.snapshot.workshop.slackDays - formula.restDays;
+    const inTime = need.line.needBy - model.snapshot.workshop.slackDays - formula.restDays;
     // what would be over by the day it goes is made with less time to spare
     const fresh = Math.min(need.until - keepsDaysOf(item), need.line.goes - formula.restDays);
     return Math.max(fresh, openOnOrBefore(model, inTime));

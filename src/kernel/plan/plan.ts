@@ -257,16 +257,19 @@ function shortInAll(model: Model, work: Work, first: Shortfall[]): Shortfall[] {
 }
 
 /** Lines that go late, with lots or deliveries that by then have less life left than is owed; and the day they go. */
-function linesThatOutlive({ snapshot, items }: Model, { lines, batches }: Proposal): Map<string, Day> {
+function linesThatOutlive({ snapshot, items, lines: open }: Model, { lines, batches }: Proposal): Map<string, Day> {
   const expiry = new Map<string, string | null>();
   for (const { code, expiresOn } of snapshot.lots) expiry.set(`lot ${code}`, expiresOn);
   for (const { key, expiresOn } of snapshot.deliveries) expiry.set(`delivery ${key}`, expiresOn);
   for (const { code, expiresOn } of snapshot.making) expiry.set(`making ${code}`, expiresOn);
   for (const { key, expiresOn } of batches) expiry.set(`batch ${key}`, expiresOn);
   const later = new Map<string, Day>();
+  const needBy = new Map(open.map((line) => [line.row.key, line.needBy]));
   for (const line of lines) {
-    if (line.lateDays === 0) continue;
-    const goes = dayOf(line.readyOn!);
+    // what is sent in parts is taken for the day on which its part goes
+    if (line.readyOn === null || line.parts) continue;
+    const goes = dayOf(line.readyOn);
+    if (goes <= needBy.get(line.key)!) continue;
     const goodUntil = goes + items.get(line.item)!.row.owedLifeDays;
     const isOver = ({ from, key }: Taken): boolean => {
       const expiresOn = expiry.get(`${from} ${key}`) ?? null;

@@ -164,10 +164,26 @@ export interface LineCover {
   readyOn: string | null;
   lateDays: number;
   /**
-   * Why it is late or not covered; `overdue` where it should have gone before today, `never-fresh` where its item rests so
+   * Why it is late or not covered; `order` where only others keep it back with which it goes, `overdue` where it should have gone before today, `never-fresh` where its item rests so
    * long that it has less life left than the customer is owed, `plan-full` where it would be more batches than a plan holds.
    */
-  because: HeldUpBy | 'short' | 'no-formula' | 'overdue' | 'never-fresh' | 'plan-full' | null;
+  because: HeldUpBy | 'short' | 'no-formula' | 'overdue' | 'never-fresh' | 'plan-full' | 'order' | null;
+  /** Of an order that is sent complete: the line the others wait for, where this is another; nothing where there is none. */
+  waitsFor?: WaitedFor;
+  /** Of a line that is sent in parts: how many go on which day, the first first. What is missing is in none. */
+  parts?: LinePartSent[];
+}
+
+/** `readyOn`: null where it is not covered. */
+export interface WaitedFor {
+  line: string;
+  item: string;
+  readyOn: string | null;
+}
+
+export interface LinePartSent {
+  on: string;
+  quantity: number;
 }
 
 export interface MaterialNeed {

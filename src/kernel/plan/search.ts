@@ -9,15 +9,8 @@ import type { Guide, Placed, ScheduleJob } from './schedule-job.js';
 import type { Scheduler } from './schedule.js';
 import { bestSequence } from './sequence.js';
 import type { Waiting } from './sequence-chains.js';
-import {
-  type LineCosts,
-  type LineWait,
-  type PlaceCosts,
-  placeCostsBy,
-  readyOf,
-  ServiceSum,
-  waitsOf,
-} from './service.js';
+import { type LinePart, type LineWait, partsOf, readyOf } from './line-waits.js';
+import { type LineCosts, type PlaceCosts, placeCostsBy, ServiceSum } from './service.js';
 import { guideAsShown } from './as-shown.js';
 import { compareService, inOrder, type Service, type Term, termsBesidePlaces, termsOfLines } from './terms.js';
 
@@ -113,7 +106,7 @@ const waitingIn = (
   start,
   others,
   terms: termsBesidePlaces(terms),
-  lines: lines.map(({ wait: { line, ready }, jobs: of }) => ({ line, ready, jobs: of })),
+  lines: lines.map(({ line, share, wait: { ready }, jobs: of }) => ({ line, share, ready, jobs: of })),
 });
 
 /** Whether nothing expires that could be used, nothing is washed, moved or uneven, and every line goes as soon as it could. */
@@ -146,7 +139,7 @@ interface Question {
   besides: (placings: readonly Placed[]) => PlaceCosts;
 }
 
-interface LineJobs {
+interface LineJobs extends LinePart {
   wait: LineWait;
   jobs: number[];
 }
@@ -156,9 +149,10 @@ function questionOf(model: Model, attempt: Attempt): Question {
   const placeOf = new Map(netted.jobs.map((job, i) => [job, i]));
   const lines: LineJobs[] = [];
   const others = new ServiceSum();
-  for (const [i, wait] of waitsOf(model, attempt).entries()) {
-    if (wait && wait.jobs.length > 0) lines.push({ wait, jobs: wait.jobs.map((job) => placeOf.get(job)!) });
-    else others.add(netted.lines[i]!, wait && wait.ready);
+  for (const part of partsOf(model, attempt)) {
+    const { line, share, wait } = part;
+    if (wait && wait.jobs.length > 0) lines.push({ ...part, wait, jobs: wait.jobs.map((job) => placeOf.get(job)!) });
+    else others.add(line, wait && wait.ready, share);
   }
   const takes = new Takes(model, netted);
   const soonestThere = scheduler.jobs.map(({ earliest }) => earliest);
@@ -168,7 +162,7 @@ function questionOf(model: Model, attempt: Attempt): Question {
   const terms = model.terms.filter((term) => term !== 'expires');
   const costOfPlaces = placeCostsBy(model);
   const least = new ServiceSum(others.sum);
-  for (const each of lines) least.add(each.wait.line, soonestOf(each, soonest));
+  for (const each of lines) least.add(each.line, soonestOf(each, soonest), each.share);
   return {
     lines,
     others: others.sum,
@@ -209,7 +203,7 @@ function costOf(
 ): Service {
   const service = new ServiceSum(others);
   const placedOf = (job: Job): Placed => placings[placeOf.get(job)!]!;
-  for (const { wait } of lines) service.add(wait.line, readyOf(wait, placedOf));
+  for (const { line, share, wait } of lines) service.add(line, readyOf(wait, placedOf), share);
   let [eaten, early] = [0, 0];
   for (let i = 0; i < jobOf.length; i++) {
     const { latest, tier } = jobs[i]!;
@@ -227,8 +221,8 @@ function changed(guide: Guide, found: Found, question: Question, scheduler: Sche
   const { jobs: takers } = question.takes;
   if (takers.length > 1 && figures.below(8) === 0)
     return takingFirst(guide, takers[figures.below(takers.length)]!, question);
-  const late = question.lines.filter(({ wait, jobs: of }) =>
-    of.some((job) => (found.placings[job]!.ready ?? Number.POSITIVE_INFINITY) > wait.line.shipBy),
+  const late = question.lines.filter(({ line, jobs: of }) =>
+    of.some((job) => (found.placings[job]!.ready ?? Number.POSITIVE_INFINITY) > line.shipBy),
   );
   if (late.length === 0) return changedAt(guide, figures.below(scheduler.jobs.length), scheduler.jobs, figures);
   const { jobs: of } = late[figures.below(late.length)]!;

@@ -10,8 +10,8 @@ export interface Waiting {
   jobs: readonly ScheduleJob[];
   vessels: readonly ScheduleVessel[];
   start: Day;
-  /** The day a line is ready without these batches, and the batches it waits for. */
-  lines: readonly { line: LineState; ready: Day; jobs: readonly number[] }[];
+  /** The day a line, or its part, is ready without these batches, and the batches it waits for. */
+  lines: readonly { line: LineState; share?: number; ready: Day; jobs: readonly number[] }[];
   /** What all other lines cost. */
   others: LineCosts;
   terms: readonly Term[];
@@ -36,6 +36,8 @@ export interface Pour {
 
 export interface WaitingLine {
   line: LineState;
+  /** What it counts as, where that is a part of a line. */
+  share?: number;
   ready: Day;
   after: readonly Lag[];
 }
@@ -81,10 +83,10 @@ export function chainsOf(waiting: Waiting, order: readonly number[]): { pours: P
       );
       return { job, earliest: from, days: restDays + 1, vessels: fitting, after };
     }),
-    lines: waiting.lines.map(({ line, ready, jobs: of }) => {
+    lines: waiting.lines.map(({ line, share, ready, jobs: of }) => {
       const chains = of.map(readyOf);
       const from = Math.max(ready, ...chains.map((chain) => chain.from));
-      return { line, ready: from, after: chains.flatMap(({ after }) => after) };
+      return { line, share, ready: from, after: chains.flatMap(({ after }) => after) };
     }),
   };
 }

@@ -65,10 +65,10 @@ export class Judge {
   costOf(order: readonly number[], from: number): Service | null {
     const sum = this.run(order, from, false);
     if (sum === null) return null;
-    for (const { line, ready, after } of this.linesOfMore) {
+    for (const { line, share, ready, after } of this.linesOfMore) {
       let last = ready;
       for (const { pour, days } of after) last = Math.max(last, this.begun[pour]! + days);
-      sum.add(line, dayOrNone(last));
+      sum.add(line, dayOrNone(last), share);
     }
     return inOrder(sum.sum, this.terms);
   }
@@ -96,8 +96,8 @@ export class Judge {
       if (isKept) this.begunInKept[place] = day;
       const lines = this.linesOf[place]!;
       for (let i = 0; i < lines.length; i++) {
-        const { line, ready, after } = lines[i]!;
-        sum.add(line, dayOrNone(Math.max(ready, day + after[0]!.days)));
+        const { line, share, ready, after } = lines[i]!;
+        sum.add(line, dayOrNone(Math.max(ready, day + after[0]!.days)), share);
       }
       if (sum.sum[this.leading as keyof LineCosts] > this.leads) return null;
     }

@@ -1,39 +1,15 @@
 import type { Day } from '../measure/day.js';
 import type { Job, LineState } from './job.js';
+import { partsOf, readyOf } from './line-waits.js';
 import type { Model } from './model.js';
+import type { Planned } from './planned.js';
 import type { Placed } from './schedule-job.js';
 import { movedFrom } from './as-shown.js';
 import { unevenness } from './evenness.js';
 import { type Costs, inOrder, type Service } from './terms.js';
-import { type Planned, pouredOf } from './to-proposal.js';
+import { pouredOf } from './to-proposal.js';
 import { moreWashing, washedInAll } from './washed.js';
 import { wasteOf } from './waste.js';
-
-/** What a line waits for besides the batches of this plan, and which of these it waits for. */
-export interface LineWait {
-  line: LineState;
-  /** The day all else is there, and the customer takes it. */
-  ready: Day;
-  jobs: readonly Job[];
-}
-
-/** Of each line that nothing keeps from being covered what it waits for; null of those that are not. */
-export function waitsOf(model: Model, planned: Planned): (LineWait | null)[] {
-  return planned.netted.lines.map((line) => waitOf(model, line, planned));
-}
-
-function waitOf(model: Model, line: LineState, { netted, shelf }: Planned): LineWait | null {
-  const fromShelf = shelf.lines.get(line);
-  if (line.missing + line.leftOut + (fromShelf?.missing ?? 0) > 0) return null;
-  let ready = Math.max(model.today, line.notBefore);
-  for (const supply of line.fromMaking) ready = Math.max(ready, supply.from);
-  for (const { from, key } of fromShelf?.taken ?? []) {
-    const supply = netted.pool.get(line.item.code)?.find((one) => one.kind === from && one.key === key);
-    ready = Math.max(ready, supply?.from ?? ready);
-  }
-  const jobs = line.fromJobs.map(({ job }) => job);
-  return jobs.some((job) => shelf.short.has(job)) ? null : { line, ready, jobs };
-}
 
 /** What follows from where batches stand on which days, whatever lines wait for. */
 export type PlaceCosts = Pick<Costs, 'washing' | 'movedSoon' | 'moved' | 'uneven'>;
@@ -49,36 +25,25 @@ export class ServiceSum {
     this.sum = { ...others };
   }
 
-  /** `ready`: the day the line can go; null where it is not covered. */
-  add({ row, shipBy }: LineState, ready: Day | null): void {
+  /** `ready`: the day it can go; null where it is not covered. `share`: what it counts as, where that is a part of a line. */
+  add({ row, shipBy }: LineState, ready: Day | null, share = 1): void {
     if (ready !== null && ready <= shipBy) return;
     const { sum } = this;
-    const weight = row.weight ?? 1;
-    if (row.urgent) sum.urgent++;
+    const weight = (row.weight ?? 1) * share;
+    if (row.urgent) sum.urgent += share;
     sum.late += weight;
     if (ready === null) sum.uncovered += weight;
     else {
-      sum.days += ready - shipBy;
+      sum.days += share * (ready - shipBy);
       sum.weightedDays += weight * (ready - shipBy);
     }
   }
 }
 
-/** The day a line that waits for batches can go; null where one of them has no day. */
-export function readyOf({ ready, jobs }: LineWait, placedOf: (job: Job) => Placed): Day | null {
-  let last: Day = ready;
-  for (const job of jobs) {
-    const at = placedOf(job).ready;
-    if (at === null) return null;
-    last = Math.max(last, at);
-  }
-  return last;
-}
-
 export function serviceOf(model: Model, planned: Planned): Service {
   const service = new ServiceSum();
-  for (const [i, wait] of waitsOf(model, planned).entries())
-    service.add(planned.netted.lines[i]!, wait && readyOf(wait, (job) => planned.placed.get(job)!));
+  for (const { line, share, wait } of partsOf(model, planned))
+    service.add(line, wait && readyOf(wait, (job) => planned.placed.get(job)!), share);
   const places = placeCostsBy(model)(planned.placed);
   return inOrder({ ...service.sum, expires: wasteOf(model, planned), ...places }, model.terms);
 }

@@ -96,7 +96,7 @@ function drawAll(
   const plan = { inputs: new Map<JobInput, ShelfTake>(), lines: new Map<LineState, ShelfTake>() };
   for (const line of netted.lines)
     if (line.fromShelf > 0) {
-      const demand: Demand = { quantity: line.fromShelf, day: line.goes, until: line.until, tier: 0 };
+      const demand: Demand = { quantity: line.fromShelf, day: line.goes, until: line.until, tier: line.isLast ? 1 : 0 };
       put(draws, line.item.code, { demand, into: takeIn(plan.lines, line) });
     }
   for (const job of netted.jobs) {

@@ -42,12 +42,12 @@ export function shortfalls(
       if (!when || quantity === 0) continue;
       const missing = add(input.item.code, quantity, wantedOn(model, job, input, when, isShort));
       missing.jobs.add(job);
-      if (isShort) for (const line of linesOf(job, missing.seen)) missing.lines.add(line);
+      if (isShort) for (const line of linesOf(job, missing.seen)) addWaiting(missing, line);
     }
   }
   for (const line of lines) {
     const quantity = (shelf.lines.get(line)?.missing ?? 0) + line.missing;
-    if (quantity > 0) add(line.item.code, quantity, line.goes).lines.add(line);
+    if (quantity > 0) addWaiting(add(line.item.code, quantity, line.goes), line);
   }
   return [...byItem]
     .sort(([a, x], [b, y]) => x.needOn - y.needOn || byText(a, b))
@@ -59,6 +59,12 @@ export function shortfalls(
         batches: [...waiting].map((job) => job.key),
       }),
     );
+}
+
+/** A line, and all that go with it. */
+function addWaiting({ lines }: Missing, line: LineState): void {
+  lines.add(line);
+  for (const other of line.together) lines.add(other);
 }
 
 /** Every order line that waits for a batch, through whatever is made from it; what is made from those `seen` left out. */

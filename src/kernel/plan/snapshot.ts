@@ -187,7 +187,16 @@ export interface SnapshotLine {
   weight?: number;
   /** Before all that is not, whatever that weighs. */
   urgent?: boolean;
+  /** How its order is sent; where nothing is said each line goes by itself, when all of it is ready. */
+  sends?: Sends;
+  /** Of an order that is sent complete: its name, the same for all its lines. */
+  order?: string;
+  /** Of such an order: the day on which all is there that is set aside for it, and may go; null where that is today. */
+  asideOn?: string | null;
 }
+
+/** Nothing of an order before all of it can go; or of each line what is there first, and the rest later. */
+export type Sends = 'complete' | 'parts';
 
 export interface SnapshotPack {
   key: string;

@@ -2,22 +2,18 @@ import { atRisk, type PlannedUse } from './at-risk.js';
 import { type Day, isoOf } from '../measure/day.js';
 import { minutesTaken } from './minutes-taken.js';
 import type { Model } from './model.js';
-import type { Job, JobInput, LineState } from './job.js';
+import type { Job, JobInput } from './job.js';
+import { toCovers } from './line-covers.js';
+import { keptBack } from './line-waits.js';
 import type { Netted } from './netting.js';
-import { type PoolSupply, push } from './pool.js';
-import type { BatchInput, Decant, LineCover, MaterialNeed, Proposal, ProposedBatch, Taken } from './proposal.js';
+import type { Planned } from './planned.js';
+import { push } from './pool.js';
+import type { BatchInput, Decant, MaterialNeed, Proposal, ProposedBatch, Taken } from './proposal.js';
 import type { Placed } from './schedule-job.js';
 import { needDay, type ShelfPlan, wantedOn, type When } from './shelf.js';
 import { shortfalls } from './shortfall.js';
 import { byText } from '../measure/text-order.js';
 import { type Poured, washedInAll, type WashedInAll } from './washed.js';
-
-/** What must be made, when and where each batch is, and what everything takes off the shelf. */
-export interface Planned {
-  netted: Netted;
-  placed: Map<Job, Placed>;
-  shelf: ShelfPlan;
-}
 
 /** When a batch is made and ready; null where no day was found. */
 export function whenOf(placed: Map<Job, Placed>, job: Job): When | null {
@@ -39,10 +35,10 @@ export function toProposal(model: Model, planned: Planned): Proposal {
     weekStart: model.snapshot.weekStart,
     weekEnd: isoOf(model.weekEnd),
     batches,
-    lines: netted.lines.map((line) => toCover(model, line, planned)),
+    lines: toCovers(model, planned),
     needs: materialNeeds(model, planned),
     shortfalls: shortfalls(model, netted.jobs, netted.lines, shelf, when),
-    atRisk: atRisk(model, plannedUses(planned)),
+    atRisk: atRisk(model, plannedUses(model, planned)),
     days: dayLoads(model, batches, washed),
     ...rewashedOf(washed),
     ...fullOf(model, netted),
@@ -159,80 +155,10 @@ function toInput(job: Job, input: JobInput, at: Placed, shelf: ShelfPlan): Batch
   };
 }
 
-function toCover(model: Model, line: LineState, { netted, placed, shelf }: Planned): LineCover {
-  const fromShelf = shelf.lines.get(line)?.taken ?? [];
-  const taken: Taken[] = [...line.taken, ...fromShelf];
-  let missing = line.missing + line.leftOut + (shelf.lines.get(line)?.missing ?? 0);
-  let because: LineCover['because'] = missing === 0 ? null : whyMissing(line);
-  let ready = model.today;
-  const wait = (supply: PoolSupply): void => {
-    if (supply.from <= ready) return;
-    ready = supply.from;
-    if (ready > line.shipBy) because ??= supply.kind === 'making' ? 'source' : 'delivery';
-  };
-  if (line.shipBy < model.today) because ??= 'overdue';
-  for (const supply of line.fromMaking) wait(supply);
-  for (const supply of netted.pool.get(line.item.code) ?? [])
-    if (fromShelf.some((t) => t.from === supply.kind && t.key === supply.key)) wait(supply);
-  for (const { job, quantity } of line.fromJobs) {
-    const at = placed.get(job)!;
-    if (shelf.short.has(job) || at.ready === null) {
-      missing += quantity;
-      // what a full plan leaves out of a line is said before what else it waits for
-      if (line.leftOut === 0) because = at.ready === null ? (at.heldUpBy ?? 'no-vessel') : 'short';
-      continue;
-    }
-    taken.push({ from: 'batch', key: job.key, quantity });
-    if (at.ready > ready) ready = at.ready;
-    if (at.ready > line.shipBy) because ??= reasonFor(model, line, job, placed);
-  }
-  const readyOn = missing > 0 ? null : Math.max(ready, line.notBefore);
-  return {
-    key: line.row.key,
-    item: line.row.item,
-    quantity: line.row.quantity,
-    shipBy: line.row.shipBy,
-    notBefore: line.row.notBefore,
-    taken,
-    missing,
-    readyOn: isoOrNull(readyOn),
-    lateDays: readyOn === null ? 0 : Math.max(0, readyOn - line.shipBy),
-    because: readyOn !== null && readyOn <= line.shipBy ? null : because,
-  };
-}
-
-function whyMissing({ item, isNeverFresh, leftOut }: LineState): LineCover['because'] {
-  if (leftOut > 0) return 'plan-full';
-  if (isNeverFresh) return 'never-fresh';
-  return item.formula || item.row.kind === 'material' ? 'short' : 'no-formula';
-}
-
-/** Why a line is late: no bench or vessel could have made it, or else what held its batch or that batch's source up. */
-function reasonFor(model: Model, line: LineState, job: Job, placed: Map<Job, Placed>): LineCover['because'] {
-  if (line.shipBy < model.today) return 'overdue';
-  if (model.start + pathDays(job) > line.shipBy) return 'rest';
-  const reason = placed.get(job)!.heldUpBy;
-  if (reason !== 'source') return reason;
-  const readyOf = (source: Job): number => placed.get(source)!.ready ?? Number.POSITIVE_INFINITY;
-  const late = job.sources
-    .map((source) => source.job)
-    .sort((a, b) => readyOf(b) - readyOf(a))
-    .find((source) => placed.get(source)!.heldUpBy !== null);
-  return late ? reasonFor(model, line, late, placed) : 'source';
-}
-
-/** Rest days along the longest path that this batch really waits for. */
-function pathDays(job: Job, known = new Map<Job, number>()): number {
-  let days = known.get(job);
-  if (days === undefined) {
-    days = job.formula.restDays + job.sources.reduce((most, { job: one }) => Math.max(most, pathDays(one, known)), 0);
-    known.set(job, days);
-  }
-  return days;
-}
-
 /** Everything the plan takes off the shelf, with its day. */
-function plannedUses({ netted, placed, shelf }: Planned): PlannedUse[] {
+function plannedUses(model: Model, planned: Planned): PlannedUse[] {
+  const { netted, placed, shelf } = planned;
+  const back = keptBack(model, planned);
   const uses: PlannedUse[] = [];
   const add = (item: string, day: Day, taken: readonly Taken[]): void => {
     for (const { from, key, quantity } of taken)
@@ -245,7 +171,7 @@ function plannedUses({ netted, placed, shelf }: Planned): PlannedUse[] {
       add(input.item.code, needDay(input, at.day, at.ready!), shelf.inputs.get(input)?.taken ?? []);
   }
   for (const line of netted.lines)
-    add(line.item.code, line.shipBy, [...line.taken, ...(shelf.lines.get(line)?.taken ?? [])]);
+    if (!back.has(line)) add(line.item.code, line.shipBy, [...line.taken, ...(shelf.lines.get(line)?.taken ?? [])]);
   return uses;
 }
 

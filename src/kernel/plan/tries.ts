@@ -6,7 +6,7 @@ import type { Cut, Learned, Netted } from './netting.js';
 import type { Comes, Guide } from './schedule-job.js';
 import { goSoonest, searchGuide, type StepsLeft } from './search.js';
 import { type Arrival, arrivals, arrivalsAsGiven } from './arrival.js';
-import type { Planned } from './to-proposal.js';
+import type { Planned } from './planned.js';
 import { netWithin } from './within.js';
 
 /** So often bench and vessels are given out anew by what was learned of what comes. */

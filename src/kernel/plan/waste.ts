@@ -1,6 +1,7 @@
 import { mulDivCeil } from '../measure/ratio.js';
+import { keptBack } from './line-waits.js';
 import type { Model, ModelLot } from './model.js';
-import type { Planned } from './to-proposal.js';
+import type { Planned } from './planned.js';
 
 /** A lot that ends while the plan goes on, and what the plan leaves of it. */
 export interface EndingLot extends ModelLot {
@@ -8,7 +9,8 @@ export interface EndingLot extends ModelLot {
 }
 
 /** Lots that end before the last order is to go, and of which not all is used. */
-export function endingLots(model: Model, { netted, shelf }: Planned): EndingLot[] {
+export function endingLots(model: Model, planned: Planned): EndingLot[] {
+  const { netted, shelf } = planned;
   if (model.ending.length === 0) return [];
   const ending = new Map(model.ending.map((lot) => [lot.row.code, { ...lot, left: lot.row.free }]));
   const use = (taken: readonly { from: string; key: string; quantity: number }[]): void => {
@@ -19,7 +21,8 @@ export function endingLots(model: Model, { netted, shelf }: Planned): EndingLot[
   };
   for (const job of netted.jobs)
     if (!shelf.short.has(job)) for (const input of job.inputs) use(shelf.inputs.get(input)?.taken ?? []);
-  for (const line of netted.lines) use([...line.taken, ...(shelf.lines.get(line)?.taken ?? [])]);
+  const back = keptBack(model, planned);
+  for (const line of netted.lines) if (!back.has(line)) use([...line.taken, ...(shelf.lines.get(line)?.taken ?? [])]);
   return [...ending.values()].filter(({ left }) => left > 0);
 }
 

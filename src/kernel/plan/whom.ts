@@ -3,9 +3,9 @@ import type { Job, LineState } from './job.js';
 import type { Term } from './terms.js';
 import { mulDivCeil } from '../measure/ratio.js';
 
-/** What one line takes of each scarce material, by its place in the list of those. */
+/** What a line, or an order that is sent complete, takes of each scarce material, by its place in the list of those. */
 interface Claim {
-  line: LineState;
+  lines: readonly LineState[];
   weight: number;
   takes: readonly number[];
 }
@@ -15,7 +15,7 @@ const PRICINGS = { least: 2, most: 24, claims: 24_000 };
 
 /**
  * Where there is not enough for all: order lines that are to go without, so that as many others as possible, by weight, get
- * all they need. Empty where nothing is scarce.
+ * all they need; and all lines of an order that is sent complete and cannot be. Empty where nothing is scarce.
  */
 export function linesToLeave(attempt: Attempt, terms: readonly Term[]): Set<string> {
   const scarce = scarceItems(attempt);
@@ -24,12 +24,40 @@ export function linesToLeave(attempt: Attempt, terms: readonly Term[]): Set<stri
     const supplies = netted.pool.get(item) ?? [];
     return supplies.reduce((sum, { quantity }) => sum + quantity, 0);
   });
-  const claims = netted.lines
-    .filter(({ leftOut }) => leftOut === 0)
-    .map((line): Claim => ({ line, weight: weightOf(line, terms), takes: takesOf(line, scarce) }))
+  const possible = servedAtOnce(netted.lines).filter((lines) => lines.every(({ leftOut }) => leftOut === 0));
+  const hopeless = possible.filter((lines) => lines[0]!.together.length > 0 && !canBeCovered(lines, attempt));
+  const claims = possible
+    .filter((lines) => !hopeless.includes(lines))
+    .map((lines) => claimOf(lines, scarce, terms))
     .filter(({ takes }) => takes.some((take) => take > 0));
   const served = bestServed(claims, there);
-  return new Set(claims.filter((claim) => !served.has(claim)).map(({ line }) => line.row.key));
+  const without = claims.filter((claim) => !served.has(claim)).flatMap(({ lines }) => lines);
+  return new Set([...hopeless.flat(), ...without].map(({ row }) => row.key));
+}
+
+/** Each line by itself; those of an order that is sent complete together, where the first of them stands. */
+function servedAtOnce(lines: readonly LineState[]): (readonly LineState[])[] {
+  return lines.flatMap((line) =>
+    line.together.length === 0 ? [[line]] : line.together[0] === line ? [line.together] : [],
+  );
+}
+
+/** Whether nothing but what is scarce stands in the way of these lines. */
+function canBeCovered(lines: readonly LineState[], { placed }: Attempt): boolean {
+  const canBeMade = (job: Job): boolean =>
+    placed.get(job)!.day !== null &&
+    job.inputs.every(({ missing }) => missing === 0) &&
+    job.sources.every((source) => canBeMade(source.job));
+  return lines.every(({ missing, fromJobs }) => missing === 0 && fromJobs.every(({ job }) => canBeMade(job)));
+}
+
+function claimOf(lines: readonly LineState[], scarce: readonly string[], terms: readonly Term[]): Claim {
+  const takes = lines.map((line) => takesOf(line, scarce));
+  return {
+    lines,
+    weight: lines.reduce((sum, line) => sum + weightOf(line, terms), 0),
+    takes: scarce.map((_, i) => takes.reduce((sum, take) => sum + take[i]!, 0)),
+  };
 }
 
 const URGENT = 1_000_000;

@@ -1,5 +1,5 @@
 import { lastThat } from '../measure/ratio.js';
-import type { Job } from './job.js';
+import type { Job, LineState } from './job.js';
 import type { Model } from './model.js';
 import { type Cut, type Learned, net, type Netted, UNCUT } from './netting.js';
 
@@ -40,11 +40,15 @@ export function forPartsOfLines({ jobs, lines }: Netted): ReadonlySet<Job> {
   // what a batch is made for stands before it in the list
   for (const job of jobs) {
     const wanted = job.pegs.filter(({ line, job: consumer }) => line ?? consumer);
-    const isForPart = wanted.every(({ line, job: consumer }) => (line ? line.leftOut > 0 : found.has(consumer!)));
+    const isForPart = wanted.every(({ line, job: consumer }) => (line ? lacksRoom(line) : found.has(consumer!)));
     if (wanted.length > 0 && isForPart) found.add(job);
   }
   return found;
 }
+
+/** Whether the plan does not hold all of it, or of what goes with it. */
+const lacksRoom = ({ leftOut, together }: LineState): boolean =>
+  leftOut > 0 || together.some((other) => other.leftOut > 0);
 
 /** Where it were wrong, all would be looked for again, and the same be found. */
 const oneMore = (model: Model, { whole, part }: Cut): Cut =>
