@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { faultsOfAnswer } from './support/described-answers.js';
 
-const CHANNEL = { code: 'webshop', name: 'Web shop', promiseDays: 5, weight: 1 };
+const CHANNEL = { code: 'webshop', name: 'Web shop', promiseDays: 5, weight: 1, sends: 'lines' };
 const PROBLEM = {
   type: 'about:blank',
   title: 'Conflict',

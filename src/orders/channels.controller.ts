@@ -42,8 +42,15 @@ export class ChannelsController {
     return this.channels.create(who, body);
   }
 
+  @Get('channels/:code')
+  @ApiOperation({ summary: 'One channel' })
+  @ApiOkResponse({ standardSchema: channelView })
+  get(@Param('code', { schema: channelCode }) code: string): Promise<ChannelView> {
+    return this.channels.get(code);
+  }
+
   @Patch('channels/:code')
-  @ApiOperation({ summary: 'Say what the orders of a channel count as' })
+  @ApiOperation({ summary: 'Say what the orders of a channel count as, and how they are sent' })
   @ApiOkResponse({ standardSchema: channelView })
   change(
     @Who() who: string,

@@ -23,6 +23,11 @@ export class ChannelsService {
     return this.database.read(async (tx) => ({ channels: await tx.find(Channel, { order: { code: 'ASC' } }) }));
   }
 
+  /** Throws a 404 problem. */
+  get(code: string): Promise<ChannelView> {
+    return this.database.read((tx) => channelOf(tx, code));
+  }
+
   /** A code in use is refused by the database. */
   create(who: string, body: ChannelCreate): Promise<ChannelView> {
     return this.database.act({ who }, async (tx) => {
@@ -31,13 +36,11 @@ export class ChannelsService {
     });
   }
 
-  /** What its orders count as where they say nothing themselves, those that are here too. */
-  change(who: string, code: string, { weight }: ChannelChange): Promise<ChannelView> {
+  /** What its orders count as and how they are sent, where they say nothing themselves, those that are here too. */
+  change(who: string, code: string, body: ChannelChange): Promise<ChannelView> {
     return this.database.act({ who }, async (tx) => {
-      await tx.update(Channel, { code }, { weight });
-      const channel = await tx.findOneBy(Channel, { code });
-      if (!channel) throw notFound('channel', code);
-      return channel;
+      await tx.update(Channel, { code }, body);
+      return channelOf(tx, code);
     });
   }
 
@@ -69,6 +72,12 @@ export class ChannelsService {
   setShopCodes(who: string, bodies: readonly ShopCodeSet[]): Promise<void> {
     return this.database.act({ who }, (tx) => writeShopCodes(tx, bodies, (at) => `/${at}`));
   }
+}
+
+async function channelOf(tx: EntityManager, code: string): Promise<ChannelView> {
+  const channel = await tx.findOneBy(Channel, { code });
+  if (!channel) throw notFound('channel', code);
+  return channel;
 }
 
 /** Throws a 422 problem that points into `placeOf` of every code that cannot stand for what is said. */

@@ -58,7 +58,7 @@ export class OrdersController {
   }
 
   @Patch(':channel/:number')
-  @ApiOperation({ summary: 'Say what an order counts as, and whether it is urgent' })
+  @ApiOperation({ summary: 'Say what an order counts as, whether it is urgent, and how it is sent' })
   @ApiOkResponse({ standardSchema: orderView })
   change(
     @Who() who: string,

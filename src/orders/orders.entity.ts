@@ -1,5 +1,6 @@
 import { Column, Entity, PrimaryColumn } from 'typeorm';
 import { GeneratedId } from '../platform/generated-id.js';
+import type { Sends } from './sends.js';
 
 /** waiting: not yet paid or confirmed, so not planned. */
 export const ORDER_STATUSES = ['waiting', 'confirmed', 'fulfilled', 'cancelled'] as const;
@@ -21,6 +22,10 @@ export class Channel {
   /** What its orders count as, 1 to 100, where they say nothing themselves. */
   @Column({ type: 'int' })
   weight!: number;
+
+  /** How its orders are sent, where they say nothing themselves. */
+  @Column({ type: 'text' })
+  sends!: Sends;
 }
 
 @Entity('customer')
@@ -59,6 +64,10 @@ export class CustomerOrder {
   /** Before all that are not, whatever these weigh. */
   @Column({ type: 'boolean' })
   urgent!: boolean;
+
+  /** How it is sent; null where it is sent as its channel's orders are. */
+  @Column({ type: 'text', nullable: true })
+  sends!: Sends | null;
 }
 
 /** Quantities are units of the item; open is quantity less shipped and cancelled. */

@@ -3,6 +3,7 @@ import { amount, amountInput, isoDay, itemCode, lineOfText, nearDay, pageQuery }
 import { ORDER_STATUSES } from './orders.entity.js';
 import { saysPrecedence, WEIGHT_MAX } from './precedence.js';
 import { CODE_LENGTH_MAX, NUMBER_LENGTH_MAX } from './rows.js';
+import { SENDS } from './sends.js';
 
 export const orderStatus = z.enum(ORDER_STATUSES).meta({ id: 'OrderStatus' });
 
@@ -23,21 +24,32 @@ export const orderWeight = z.int(WEIGHT_SAID).min(1, WEIGHT_SAID).max(WEIGHT_MAX
 const ownWeight = orderWeight.nullable().describe('null: as its channel');
 const urgent = z.boolean().describe('Goes before all that are not, whatever these weigh');
 
+export const orderSends = z.enum(SENDS).meta({
+  id: 'OrderSends',
+  description:
+    'lines: each when all of it is ready; complete: nothing before all of the order can go; parts: what is there first',
+});
+const ownSends = orderSends.nullable().describe('null: as its channel');
+
 export const channelCreate = z
   .strictObject({
     code: channelCode,
     name: lineOfText(200),
     promiseDays: z.int().min(0).max(365).default(5).describe('Ship-by is so many days after placing, where not stated'),
     weight: orderWeight.default(1),
+    sends: orderSends.default('lines'),
   })
   .meta({ id: 'ChannelCreate' });
 export type ChannelCreate = z.infer<typeof channelCreate>;
 
-export const channelChange = z.strictObject({ weight: orderWeight }).meta({ id: 'ChannelChange' });
+export const channelChange = z
+  .strictObject({ weight: orderWeight.optional(), sends: orderSends.optional() })
+  .refine(({ weight, sends }) => weight !== undefined || sends !== undefined, 'says nothing to change')
+  .meta({ id: 'ChannelChange' });
 export type ChannelChange = z.infer<typeof channelChange>;
 
 export const channelView = z
-  .object({ code: channelCode, name: z.string(), promiseDays: z.int(), weight: orderWeight })
+  .object({ code: channelCode, name: z.string(), promiseDays: z.int(), weight: orderWeight, sends: orderSends })
   .meta({ id: 'ChannelView' });
 export type ChannelView = z.infer<typeof channelView>;
 export const channelList = z.object({ channels: z.array(channelView) }).meta({ id: 'ChannelList' });
@@ -71,6 +83,7 @@ export const orderCreate = z
     paid: z.boolean().default(true).describe('false: the order waits and is not planned until it is confirmed'),
     weight: ownWeight.optional(),
     urgent: urgent.optional(),
+    sends: ownSends.optional(),
     lines: z
       .array(
         z.strictObject({
@@ -87,8 +100,8 @@ export const orderCreate = z
 export type OrderCreate = z.infer<typeof orderCreate>;
 
 export const orderChange = z
-  .strictObject({ weight: ownWeight.optional(), urgent: urgent.optional() })
-  .refine((body) => saysPrecedence(body), 'says nothing to change')
+  .strictObject({ weight: ownWeight.optional(), urgent: urgent.optional(), sends: ownSends.optional() })
+  .refine((body) => saysPrecedence(body) || body.sends !== undefined, 'says nothing to change')
   .meta({ id: 'OrderChange' });
 export type OrderChange = z.infer<typeof orderChange>;
 
@@ -101,6 +114,8 @@ const orderHead = {
   weight: ownWeight,
   countsAs: orderWeight.describe("Its own weight, else its channel's"),
   urgent,
+  sends: ownSends,
+  sentAs: orderSends.describe("As it says itself, else as its channel's"),
 };
 
 export const orderView = z

@@ -14,6 +14,7 @@ import { Channel, Customer, CustomerOrder, OrderLine } from './orders.entity.js'
 import type { OrderChange, OrderCreate, OrderPage, OrderPath, OrderQuery, OrderView } from './orders.schema.js';
 import { sayPrecedence, saysPrecedence } from './precedence.js';
 import { QUANTITY_MAX } from './rows.js';
+import type { Sends } from './sends.js';
 
 /**
  * One page of orders, the newest first; with `only`, none but these. `next` is the place in that order, not a number of
@@ -70,6 +71,7 @@ export class OrdersService {
         status: body.paid ? 'confirmed' : 'waiting',
         weight: null,
         urgent: false,
+        sends: body.sends ?? null,
       });
       await tx.insert(CustomerOrder, order);
       if (saysPrecedence(body)) await sayPrecedence(tx, order, body);
@@ -91,12 +93,13 @@ export class OrdersService {
     });
   }
 
-  /** What it counts as beside others, and whether it goes before them: from now on the plan does. */
+  /** What it counts as beside others, whether it goes before them, and how it is sent: from now on the plan goes by it. */
   change(who: string, path: OrderPath, body: OrderChange): Promise<OrderView> {
     return this.database.act({ who }, async (tx) => {
       const order = await orderOf(tx, path, true);
       refuseClosed(order, 'nothing of it is planned');
-      await sayPrecedence(tx, order, body);
+      if (saysPrecedence(body)) await sayPrecedence(tx, order, body);
+      if (body.sends !== undefined) await saySends(tx, order, body.sends);
       return orderViewOf(tx, order);
     });
   }
@@ -122,6 +125,12 @@ export class OrdersService {
   }
 }
 
+/** Says of a locked order how it is sent; null: as its channel. */
+async function saySends(tx: EntityManager, order: CustomerOrder, sends: Sends | null): Promise<void> {
+  await tx.query('update customer_order set sends = $2 where id = $1', [order.id, sends]);
+  Object.assign(order, { sends });
+}
+
 type OrderSummary = OrderPage['orders'][number];
 type SummaryRow = OrderSummary & { id: number };
 
@@ -131,7 +140,7 @@ function summaryOf({ id: _id, ...summary }: SummaryRow): OrderSummary {
 
 const LIST = `
   select o.id, o.channel, o.number, c.name as customer, o.placed_on as "placedOn", o.status, o.weight,
-    coalesce(o.weight, ch.weight) as "countsAs", o.urgent, l.lines, l.open, l.ship_by as "shipBy"
+    coalesce(o.weight, ch.weight) as "countsAs", o.urgent, o.sends, coalesce(o.sends, ch.sends) as "sentAs", l.lines, l.open, l.ship_by as "shipBy"
   from customer_order o join channel ch on ch.code = o.channel
     left join customer c on c.id = o.customer_id
     cross join lateral (
@@ -231,7 +240,8 @@ async function orderViewOf(tx: EntityManager, order: CustomerOrder): Promise<Ord
      from order_line l join item i on i.id = l.item_id where l.order_id = $1 order by l.id`,
     [order.id],
   );
-  const { channel, number, placedOn, status, weight, urgent } = order;
-  const countsAs = weight ?? (await tx.findOneByOrFail(Channel, { code: channel })).weight;
-  return { channel, number, customer: customer?.name ?? null, placedOn, status, weight, countsAs, urgent, lines };
+  const { channel, number, placedOn, status, weight, urgent, sends } = order;
+  const from = await tx.findOneByOrFail(Channel, { code: channel });
+  const standing = { weight, countsAs: weight ?? from.weight, urgent, sends, sentAs: sends ?? from.sends };
+  return { channel, number, customer: customer?.name ?? null, placedOn, status, ...standing, lines };
 }

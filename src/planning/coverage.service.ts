@@ -2,48 +2,16 @@ import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { dayOf } from '../kernel/measure/day.js';
 import type { LineCover } from '../kernel/plan/proposal.js';
-import type { Measure } from '../kernel/measure/quantity.js';
 import type { OrderStatus } from '../orders/orders.entity.js';
 import type { OrderPage, OrderPath, OrderQuery, OrderView } from '../orders/orders.schema.js';
 import { listOrders, readOrder } from '../orders/orders.service.js';
+import { type Sends, SENT_AS } from '../orders/sends.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
+import { UNNAMED } from '../catalog/workshop.service.js';
 import type { MeantSource } from './line-covers.js';
-
-/** What covers part of an order line. */
-export interface CoverSource extends MeantSource {
-  /** False where the newest plan only means to use it. */
-  isSetAside: boolean;
-}
-
-/** One order line and how far it is covered. Quantities in units of the item. */
-export interface CoveredLine {
-  code: string;
-  occurrence: number;
-  item: string;
-  name: string;
-  measure: Measure;
-  quantity: number;
-  shipped: number;
-  cancelled: number;
-  open: number;
-  shipBy: string;
-  notBefore: string | null;
-  /** What is set aside first, then what the newest plan means to use. */
-  sources: CoverSource[];
-  /** Open units the newest plan found nothing for. */
-  missing: number;
-  /** Open units no plan has looked at yet. */
-  unplanned: number;
-  /** The last day something of it comes; null where all of it lies on the shelf, or it is not known. */
-  readyOn: string | null;
-  /** Days it comes after its ship-by. */
-  lateDays: number;
-  /** Why the newest plan is late or leaves some of it uncovered. */
-  because: LineCover['because'];
-  /** Its ship-by is over and something of it is open. */
-  isOverdue: boolean;
-}
+import type { CoveredLine, CoverSource } from './covered-line.js';
+import { asSent } from './sent-together.js';
 
 export type CoveredOrder = OrderPage['orders'][number] & { coverage: CoveredLine[] };
 
@@ -126,7 +94,7 @@ interface LineRow {
 /** The lines of these orders by order, in the order they were written. */
 async function linesOf(
   tx: EntityManager,
-  orders: readonly { channel: string; number: string }[],
+  orders: readonly { channel: string; number: string; sentAs: Sends }[],
   today: string,
 ): Promise<Map<string, CoveredLine[]>> {
   const rows = await tx.query<LineRow[]>(LINES, [orders.map((row) => row.channel), orders.map((row) => row.number)]);
@@ -135,7 +103,18 @@ async function linesOf(
     const of = lines.get(keyOf(row)) ?? [];
     lines.set(keyOf(row), [...of, coveredLine(row, today)]);
   }
-  return lines;
+  const receivingDays = await receivingDaysOf(tx);
+  return new Map(
+    orders.map((order) => [
+      keyOf(order),
+      asSent(lines.get(keyOf(order)) ?? [], { sentAs: order.sentAs, today, receivingDays }),
+    ]),
+  );
+}
+
+async function receivingDaysOf(tx: EntityManager): Promise<number> {
+  const [said] = await tx.query<{ days: number }[]>('select receiving_days as days from workshop');
+  return said?.days ?? UNNAMED.receivingDays;
 }
 
 function coveredLine({ line, status, aside, asideByPlan, plan: newest }: LineRow, today: string): CoveredLine {
@@ -225,15 +204,19 @@ const TROUBLE = `
       left join delivery_line dl on dl.id = r.delivery_line_id left join delivery d on d.id = dl.delivery_id
     where r.order_line_id is not null group by r.order_line_id
   ), line as (
-    select l.order_id, l.ship_by, a.ready_on as aside_ready_on, c.ready_on,
+    select l.order_id, l.ship_by, l.not_before, a.ready_on as aside_ready_on, p.ready_on,
       l.quantity - l.shipped - l.cancelled - coalesce(a.open, 0) as left_over,
-      greatest(coalesce(c.found, 0) - coalesce(a.by_plan, 0), 0) as meant
-    from order_line l join customer_order o on o.id = l.order_id
+      greatest(coalesce(p.found, 0) - coalesce(a.by_plan, 0), 0) as meant, ${SENT_AS} = 'complete' as is_complete
+    from order_line l join customer_order o on o.id = l.order_id join channel c on c.code = o.channel
       left join aside a on a.order_line_id = l.id
-      left join (select line_cover.* from line_cover join run on run.id = run_id and run.status <> 'undone') c
-        on c.order_line_id = l.id
+      left join (select line_cover.* from line_cover join run on run.id = run_id and run.status <> 'undone') p
+        on p.order_line_id = l.id
     where o.status = 'confirmed' and l.quantity > l.shipped + l.cancelled
+  ), sent as (
+    select line.*, case when is_complete then max(greatest(aside_ready_on, not_before,
+        case when left_over > 0 and meant > 0 then ready_on end)) over (partition by order_id) end as all_ready_on
+    from line
   )
-  select distinct order_id as id from line
-  where ship_by < $1::date or aside_ready_on > ship_by or left_over > meant
+  select distinct order_id as id from sent
+  where ship_by < $1::date or aside_ready_on > ship_by or left_over > meant or all_ready_on > ship_by
     or (left_over > 0 and meant > 0 and ready_on > ship_by)`;

@@ -103,8 +103,13 @@ export const itemQuantity = z.object({ item: z.string(), quantity: amount }).met
 
 /** Why an order line is late or not covered. */
 export const coverReason = z
-  .enum([...heldUpBy.options, 'short', 'no-formula', 'overdue', 'never-fresh', 'plan-full'])
+  .enum([...heldUpBy.options, 'short', 'no-formula', 'overdue', 'never-fresh', 'plan-full', 'order'])
   .meta({ id: 'CoverReason' });
+
+const waitedFor = z
+  .object({ line: z.string(), item: z.string(), readyOn: dayOrNull })
+  .meta({ id: 'WaitedFor' })
+  .describe('The line of an order sent complete that this one waits for');
 
 const cover = z
   .object({
@@ -118,6 +123,11 @@ const cover = z
     readyOn: dayOrNull,
     lateDays: z.int(),
     because: coverReason.nullable(),
+    waitsFor: waitedFor.optional(),
+    parts: z
+      .array(z.object({ on: isoDay, quantity: amount }))
+      .optional()
+      .describe('Of a line sent in parts'),
   })
   .meta({ id: 'LineCover' });
 

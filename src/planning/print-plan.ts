@@ -1,8 +1,9 @@
-import type { ProposedBatch, Proposal } from '../kernel/plan/proposal.js';
+import type { LineCover, ProposedBatch, Proposal } from '../kernel/plan/proposal.js';
 import type { Measure } from '../kernel/measure/quantity.js';
 import { amountText } from '../ui/amounts.js';
 import { decantText, fullText, REASONS, restWord, SIZE_LIMITS, washText } from '../ui/words.js';
 import { longDay, shortDay } from '../ui/dates.js';
+import { partsText, waitText } from '../ui/sends.js';
 import { urgentProposed } from './urgent-pours.js';
 import { byText } from '../kernel/measure/text-order.js';
 
@@ -161,12 +162,20 @@ function lateLines(proposal: Proposal, print: Printer): string[][] {
       line.key,
       print.name(line.item),
       `ship by ${shortDay(line.shipBy)}`,
-      line.readyOn
-        ? `ready ${shortDay(line.readyOn)}, ${line.lateDays} ${line.lateDays === 1 ? 'day' : 'days'} late`
-        : `${print.amount(line.item, line.missing)} of ${print.amount(line.item, line.quantity)} not covered`,
-      [print.urgent(line.key), REASONS[line.because ?? 'short']].filter((part) => part !== '').join('; '),
+      readyText(line, print),
+      [print.urgent(line.key), whyText(line, print)].filter((part) => part !== '').join('; '),
     ]);
 }
+
+function readyText(line: LineCover, print: Printer): string {
+  if (line.parts && line.parts.length > 0) return partsText(line.parts, line);
+  return line.readyOn
+    ? `ready ${shortDay(line.readyOn)}, ${line.lateDays} ${line.lateDays === 1 ? 'day' : 'days'} late`
+    : `${print.amount(line.item, line.missing)} of ${print.amount(line.item, line.quantity)} not covered`;
+}
+
+const whyText = ({ because, waitsFor }: LineCover, print: Printer): string =>
+  waitsFor ? waitText({ ...waitsFor, name: print.name(waitsFor.item) }) : REASONS[because ?? 'short'];
 
 /** What a full plan has no room for. */
 function fullLines({ full, lines }: Proposal, print: Printer): string[] {

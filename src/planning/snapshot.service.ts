@@ -1,7 +1,14 @@
 import { createHash } from 'node:crypto';
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import type { Snapshot, SnapshotPerson, SnapshotShown, SnapshotWashing } from '../kernel/plan/snapshot.js';
+import type {
+  Snapshot,
+  SnapshotLine,
+  SnapshotPerson,
+  SnapshotShown,
+  SnapshotWashing,
+} from '../kernel/plan/snapshot.js';
+import { type Sends as OrderSends, SENT_AS } from '../orders/sends.js';
 import { UNNAMED } from '../catalog/workshop.service.js';
 import { PEOPLE } from '../people/people-said.js';
 import { shownBefore } from './shown-before.js';
@@ -40,10 +47,12 @@ interface Read {
     formulas: Skilled<Snapshot['formulas'][number]>[];
     making: Skilled<Snapshot['making'][number]>[];
     lots: Columns<Snapshot['lots'][number] & { id: number }>;
-    lines: Columns<Required<Snapshot['lines'][number]> & { id: number }>;
+    lines: Columns<LineRow>;
   };
   ids: Omit<Ids, 'lots' | 'lines'>;
 }
+
+type LineRow = Omit<Required<Snapshot['lines'][number]>, 'sends'> & { id: number; sends: OrderSends };
 
 /** How many snapshots are kept: the week that is planned next, and the one a batch is moved in. */
 const KEPT_MAX = 2;
@@ -96,6 +105,7 @@ function takenFrom({ snapshot: read, ids }: Read, today: string, weekStart: stri
       // what is as ever is not said, so that a plan kept before it could be said is not stale
       ...(lines.weight[i] !== 1 && { weight: lines.weight[i]! }),
       ...(lines.urgent[i] && { urgent: true }),
+      ...sendsOf(lines, i),
     })),
     ...(people && { people }),
     ...(washing && { washing }),
@@ -114,6 +124,13 @@ function takenFrom({ snapshot: read, ids }: Read, today: string, weekStart: stri
 
 /** What asks for nobody says nothing of it, as what was kept before it could. */
 const askingFor = <Row>({ skill, ...row }: Skilled<Row>) => ({ ...row, ...(skill !== null && { skill }) });
+
+/** Nothing where each line goes by itself. */
+function sendsOf(lines: Columns<LineRow>, i: number): Pick<SnapshotLine, 'sends' | 'order' | 'asideOn'> {
+  const sends = lines.sends[i]!;
+  if (sends === 'lines') return {};
+  return sends === 'parts' ? { sends } : { sends, order: lines.order[i]!, asideOn: lines.asideOn[i]! };
+}
 
 function withShown(read: Omit<TakenSnapshot, 'key'>, shown: SnapshotShown | null): TakenSnapshot {
   if (!shown) return { ...read, key: read.hash };
@@ -144,18 +161,29 @@ export const MOMENT = `case when pg_current_xact_id_if_assigned() is null
   then pg_current_snapshot()::text || ' ' || pg_postmaster_start_time()::text end`;
 
 /*
+ * `aside`: of orders that are sent complete, when the last is there that is reserved already, and may go.
  * `open_line` leaves out what is reserved already. A lot's free stock is released, unreserved, and less what the
  * container keeps. A batch of a committed run counts as in the making until its output is a lot.
  */
 const SNAPSHOT = `
-  with open_line as materialized (
+  with aside as materialized (
+    select l.order_id, max(greatest(l.not_before, b.ready_on, d.expected_on + coalesce(
+        (select receiving_days from workshop), ($2::json ->> 'receivingDays')::int))) as day
+    from order_line l join customer_order o on o.id = l.order_id join channel c on c.code = o.channel
+      left join reservation r on r.order_line_id = l.id and r.open > 0 left join batch b on b.id = r.batch_id
+      left join delivery_line dl on dl.id = r.delivery_line_id left join delivery d on d.id = dl.delivery_id
+    where o.status = 'confirmed' and l.quantity > l.shipped + l.cancelled and ${SENT_AS} = 'complete'
+    group by 1
+  ), open_line as materialized (
     select l.id, o.channel || '/' || o.number || '/' || l.shop_code || '#' || l.occurrence as key, i.code as item,
       l.quantity - l.shipped - l.cancelled - coalesce(r.open, 0) as quantity, l.ship_by,
-      l.not_before, coalesce(o.weight, c.weight) as weight, o.urgent
+      l.not_before, coalesce(o.weight, c.weight) as weight, o.urgent, ${SENT_AS} as sends,
+      o.channel || '/' || o.number as of_order, a.day as aside_on
     from order_line l join customer_order o on o.id = l.order_id join channel c on c.code = o.channel
       join item i on i.id = l.item_id
       left join (select order_line_id, sum(open)::bigint as open from reservation
         where order_line_id is not null and open > 0 group by 1) r on r.order_line_id = l.id
+      left join aside a on a.order_id = o.id
     where o.status = 'confirmed' and l.quantity > l.shipped + l.cancelled
   ), usable_lot as materialized (
     select l.id, l.code, i.code as item, greatest(0, l.on_hand - l.reserved - i.heel) as free, l.on_hand, l.value_e4,
@@ -223,7 +251,9 @@ const SNAPSHOT = `
         'id', coalesce(json_agg(id), '[]'), 'key', coalesce(json_agg(key), '[]'),
         'item', coalesce(json_agg(item), '[]'), 'quantity', coalesce(json_agg(quantity), '[]'),
         'shipBy', coalesce(json_agg(ship_by), '[]'), 'notBefore', coalesce(json_agg(not_before), '[]'),
-        'weight', coalesce(json_agg(weight), '[]'), 'urgent', coalesce(json_agg(urgent), '[]'))
+        'weight', coalesce(json_agg(weight), '[]'), 'urgent', coalesce(json_agg(urgent), '[]'),
+        'sends', coalesce(json_agg(sends), '[]'), 'order', coalesce(json_agg(of_order), '[]'),
+        'asideOn', coalesce(json_agg(aside_on), '[]'))
       from (select * from open_line where quantity > 0 order by key) s),
     'packs', (select coalesce(json_agg(json_build_object(
         'key', s.code || '/' || p.code, 'item', i.code, 'size', p.size, 'priceE4', p.price_e4,

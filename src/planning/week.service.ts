@@ -11,6 +11,7 @@ import type {
   MaterialNeed,
   Proposal,
   Shortfall,
+  WaitedFor,
 } from '../kernel/plan/proposal.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
@@ -71,7 +72,7 @@ export interface Week {
   /** How often the week was planned and the plan kept. */
   plans: number;
   shortfalls: (Shortfall & Named)[];
-  late: (LineCover & Named & { isUrgent: boolean })[];
+  late: (Omit<LineCover, 'waitsFor'> & Named & { isUrgent: boolean; waitsFor?: WaitedFor & Named })[];
   vesselConflicts: VesselConflict[];
   atRisk: (AtRisk & Named)[];
   /** Where the draft holds no more batches: how many that is, the order lines and what of stock it has no room for. */
@@ -161,7 +162,11 @@ export class WeekService {
           .map((run) => ({ id: run.id, committedAt: run.committedAt!.toISOString() })),
         plans: runs.length,
         shortfalls: named(drafted?.shortfalls ?? []),
-        late: named(drafted?.lines ?? []).map((line) => ({ ...line, isUrgent: urgent.has(line.key) })),
+        late: named(drafted?.lines ?? []).map(({ waitsFor, ...line }) => ({
+          ...line,
+          isUrgent: urgent.has(line.key),
+          ...(waitsFor && { waitsFor: { ...waitsFor, ...nameOf(items, waitsFor.item) } }),
+        })),
         vesselConflicts: await vesselConflicts(tx, { from: start, to: addDays(start, 6) }),
         atRisk: named(drafted?.atRisk ?? []),
         full: drafted?.full

@@ -33,7 +33,9 @@ const KEYS = {
 } as const;
 
 /** What is said of a line only where it is otherwise. */
-const UNSAID: Partial<Record<keyof typeof KEYS, object>> = { lines: { weight: 1, urgent: false } };
+const UNSAID: Partial<Record<keyof typeof KEYS, object>> = {
+  lines: { weight: 1, urgent: false, sends: 'lines', order: null, asideOn: null },
+};
 
 /** What differs between two snapshots, by readable key; only the fields that differ are named. */
 export function whatChanged(before: Snapshot, after: Snapshot): Change[] {

@@ -34,6 +34,7 @@ import { SaidUse1764000000030 } from '../../migrations/0030-said-use.js';
 import { Washing1764000000031 } from '../../migrations/0031-washing.js';
 import { PlanTerms1764000000032 } from '../../migrations/0032-plan-terms.js';
 import { People1764000000033 } from '../../migrations/0033-people.js';
+import { HowOrdersAreSent1764000000034 } from '../../migrations/0034-how-orders-are-sent.js';
 import { PlanTermsOfPlaces1764000000035 } from '../../migrations/0035-plan-terms-of-places.js';
 import { holdsData } from './backup/backup-contents.js';
 import { applyFunctions, forgetFunctions } from './database-functions.js';
@@ -79,6 +80,7 @@ export const MIGRATIONS = [
   Washing1764000000031,
   PlanTerms1764000000032,
   People1764000000033,
+  HowOrdersAreSent1764000000034,
   PlanTermsOfPlaces1764000000035,
 ];
 

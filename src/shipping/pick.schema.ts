@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { orderSends } from '../orders/orders.schema.js';
 import { amount, isoDay, itemCode, lineOfText } from '../platform/schema.js';
 
 export const pickQuery = z.strictObject({
@@ -46,6 +47,7 @@ export const pickOrder = z
     number: z.string(),
     customer: z.string().nullable(),
     urgent: z.boolean(),
+    sentAs: orderSends,
     shipBy: isoDay,
     lines: z.array(pickLine),
     isWhole: z.boolean().describe('All of it can go today'),

@@ -6,6 +6,7 @@ import { Database } from '../platform/database.js';
 import { notFound } from '../platform/problem.js';
 import { FLAMMABLE_NOTICE } from '../labels/label-text.js';
 import { flammable } from './flammable.js';
+import { type Sends, SENT_AS } from '../orders/sends.js';
 import { FAIR_CHANNEL } from './fair-channel.js';
 import type { Pick, PickLine, PickList, PickOrder, PickQuery } from './pick.schema.js';
 
@@ -15,6 +16,7 @@ interface Row extends Omit<PickLine, 'picks' | 'packs' | 'short'> {
   number: string;
   customer: string | null;
   urgent: boolean;
+  sentAs: Sends;
   itemId: number;
   isSet: boolean;
 }
@@ -61,7 +63,7 @@ export class PickService {
   /**
    * Open orders, the urgent ones first, then by the day they have to go, each with the lots to take: what is set aside for a line, then what is free,
    * first expired first out, of lots that last as long as the customer is owed. What one order takes is no longer there
-   * for the next. Sets of which none stands finished are put together of what is free.
+   * for the next, unless it is sent complete and cannot be. Sets of which none stands finished are put together of what is free.
    */
   async list(query: PickQuery): Promise<PickList> {
     const on = await this.clock.today();
@@ -90,37 +92,38 @@ export class PickService {
 async function pickOrders(tx: EntityManager, on: string, { until }: { until?: string }): Promise<PickOrder[]> {
   const rows = await tx.query<Row[]>(LINES, [FAIR_CHANNEL]);
   const shelf = await shelfOf(tx, rows, on);
-  const orders = new Map<string, PickOrder>();
-  for (const row of rows) {
-    const key = `${row.channel}/${row.number}`;
-    const { channel, number, customer, urgent } = row;
-    const order = orders.get(key) ?? {
-      channel,
-      number,
-      customer,
-      urgent,
-      shipBy: row.shipBy,
-      lines: [],
-      isWhole: true,
-      notices: [],
-    };
-    orders.set(key, order);
-    const line = pickLineOf(row, shelf);
-    order.lines.push(line);
-    order.isWhole &&= line.short === 0 && (line.notBefore === null || line.notBefore <= on);
-    if (line.isFlammable) order.notices = [FLAMMABLE_NOTICE];
-  }
-  return [...orders.values()].filter(({ shipBy }) => until === undefined || shipBy <= until);
+  const byOrder = grouped(rows, ({ channel, number }) => `${channel}/${number}`);
+  const orders = [...byOrder.values()].map((ofOrder) => pickOrderOf(ofOrder, shelf));
+  return orders.filter(({ shipBy }) => until === undefined || shipBy <= until);
+}
+
+function pickOrderOf(rows: readonly Row[], shelf: Shelf): PickOrder {
+  const { channel, number, customer, urgent, sentAs, shipBy } = rows[0]!;
+  const lines = rows.map((row) => pickLineOf(row, shelf));
+  const canGo = ({ short, notBefore }: PickLine): boolean =>
+    short === 0 && (notBefore === null || notBefore <= shelf.on);
+  const isWhole = lines.every(canGo);
+  // what goes all at once or not at all leaves to others what is free
+  if (sentAs === 'complete' && !isWhole) giveBack(lines, shelf);
+  const notices = lines.some(({ isFlammable }) => isFlammable) ? [FLAMMABLE_NOTICE] : [];
+  return { channel, number, customer, urgent, sentAs, shipBy, lines, isWhole, notices };
+}
+
+function giveBack(lines: readonly PickLine[], { lots }: Shelf): void {
+  const byCode = new Map([...lots.values()].map((lot) => [lot.lot, lot]));
+  for (const { picks, packs } of lines)
+    for (const { lot, quantity, isSetAside } of [...picks, ...(packs?.parts ?? [])])
+      if (!isSetAside) byCode.get(lot)!.free += quantity;
 }
 
 /* In the order in which the shelf is shared out: what is urgent takes first, then the one that has to go first. */
 const LINES = `
-  select ol.id, o.channel, o.number, c.name as customer, o.urgent, ol.shop_code as code, ol.occurrence, ol.item_id as "itemId",
+  select ol.id, o.channel, o.number, cu.name as customer, o.urgent, ${SENT_AS} as "sentAs", ol.shop_code as code, ol.occurrence, ol.item_id as "itemId",
     i.code as item, i.name, ol.quantity - ol.shipped - ol.cancelled as open, ol.ship_by as "shipBy",
     ol.not_before as "notBefore", i.owed_life_days as "owedDays", i.kind = 'set' as "isSet",
     ${flammable('i')} as "isFlammable"
-  from order_line ol join customer_order o on o.id = ol.order_id left join customer c on c.id = o.customer_id
-    join item i on i.id = ol.item_id
+  from order_line ol join customer_order o on o.id = ol.order_id join channel c on c.code = o.channel
+    left join customer cu on cu.id = o.customer_id join item i on i.id = ol.item_id
   where o.status = 'confirmed' and o.channel <> $1 and ol.quantity > ol.shipped + ol.cancelled
   order by o.urgent desc, min(ol.ship_by) over (partition by o.id), o.id, ol.id`;
 
@@ -157,8 +160,8 @@ async function shelfOf(tx: EntityManager, rows: readonly Row[], on: string): Pro
   };
 }
 
-function grouped<One>(rows: readonly One[], keyOf: (row: One) => number): Map<number, One[]> {
-  const groups = new Map<number, One[]>();
+function grouped<One, Key>(rows: readonly One[], keyOf: (row: One) => Key): Map<Key, One[]> {
+  const groups = new Map<Key, One[]>();
   for (const row of rows) groups.set(keyOf(row), [...(groups.get(keyOf(row)) ?? []), row]);
   return groups;
 }

@@ -11,6 +11,7 @@ import { Database } from '../platform/database.js';
 import { conflict, invalid } from '../platform/problem.js';
 import { FLAMMABLE_NOTICE } from '../labels/label-text.js';
 import { flammable } from './flammable.js';
+import { refusePartOfComplete } from './sent-complete.js';
 import { SetPackingService } from '../bench/set-packing.service.js';
 import { dayOfAct, refuseBefore } from '../stock/day-of-act.js';
 import type { LockedLot } from '../stock/locked-lot.js';
@@ -79,7 +80,7 @@ export class ShipmentsService {
   /**
    * Ships parts of an order, all of them or none. Each takes what is set aside for its line on that lot first, then what
    * is free; never what others were promised, never more than is still to go, never of a lot that does not last as long
-   * as the customer is owed. What a shop reported as sent before goes from the shelf all the same.
+   * as the customer is owed; of an order that is sent complete all that is open. What a shop reported as sent before goes from the shelf all the same.
    */
   ship(who: string, body: ShipmentCreate): Promise<ShipmentView> {
     return this.shipKnown(who, async () => body.lines, body);
@@ -104,6 +105,7 @@ export class ShipmentsService {
         [order.id, day],
       );
       for (const one of sent) await this.take(tx, one, shipment!.id, day);
+      await refusePartOfComplete(tx, { id: order.id, number: head.number });
       await freeExcess(tx, [order.id]);
       await fulfilIfDone(tx, order.id);
       return (await tx.query<ShipmentView[]>(`${SHIPMENTS} where s.id = $1`, [shipment!.id]))[0]!;

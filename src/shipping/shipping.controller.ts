@@ -7,8 +7,9 @@ import { Who } from '../platform/person.js';
 import { idParam } from '../platform/schema.js';
 import { lotView } from '../stock/stock.schema.js';
 import type { LotView } from '../stock/stock.schema.js';
-import { pickList, pickQuery } from './pick.schema.js';
-import type { PickList, PickQuery } from './pick.schema.js';
+import { type OrderPath, orderPath } from '../orders/orders.schema.js';
+import { pickList, pickOrder, pickQuery } from './pick.schema.js';
+import type { PickList, PickOrder, PickQuery } from './pick.schema.js';
 import { PickService } from './pick.service.js';
 import { ReturnsService } from './returns.service.js';
 import { ShipmentsService } from './shipments.service.js';
@@ -46,6 +47,14 @@ export class ShippingController {
   @ApiOkResponse({ standardSchema: pickList })
   pickList(@Query({ schema: pickQuery }) query: PickQuery): Promise<PickList> {
     return this.picks.list(query);
+  }
+
+  @Get('pick-list/:channel/:number')
+  @ApiOperation({ summary: 'One order as it stands in the list' })
+  @ApiOkResponse({ standardSchema: pickOrder })
+  async pickOrder(@Param({ schema: orderPath }) { channel, number }: OrderPath): Promise<PickOrder> {
+    const { on: _on, ...order } = await this.picks.order(channel, number);
+    return order;
   }
 
   @Get('shipments')

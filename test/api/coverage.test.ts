@@ -1,5 +1,6 @@
 import { beforeEach, describe, expect, it } from 'vitest';
-import { type CoveredLine, type CoveredOrder, CoverageService } from '../../src/planning/coverage.service.js';
+import { type CoveredOrder, CoverageService } from '../../src/planning/coverage.service.js';
+import type { CoveredLine } from '../../src/planning/covered-line.js';
 import type { Committed, RunView } from '../../src/planning/planning.schema.js';
 import { startTestApp, type TestApp } from '../support/app.js';
 import { DEMONSTRATION } from '../support/demonstration.js';

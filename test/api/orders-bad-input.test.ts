@@ -163,9 +163,18 @@ describe('bad input is answered with problem details and leaves nothing behind',
 describe('channels and shop codes', () => {
   it('are added and listed', async () => {
     const made = await shop.request('POST', '/api/channels', { code: 'fair', name: 'Spring fair', promiseDays: 0 });
-    expect([made.status, made.body]).toEqual([201, { code: 'fair', name: 'Spring fair', promiseDays: 0, weight: 1 }]);
+    expect([made.status, made.body]).toEqual([
+      201,
+      { code: 'fair', name: 'Spring fair', promiseDays: 0, weight: 1, sends: 'lines' },
+    ]);
     const { body } = await shop.request<{ channels: unknown[] }>('GET', '/api/channels');
-    expect(body.channels).toContainEqual({ code: 'fair', name: 'Spring fair', promiseDays: 0, weight: 1 });
+    expect(body.channels).toContainEqual({
+      code: 'fair',
+      name: 'Spring fair',
+      promiseDays: 0,
+      weight: 1,
+      sends: 'lines',
+    });
     expect((await shop.request('POST', '/api/channels', { code: 'stall', name: 'Stall' })).body['promiseDays']).toBe(5);
   });
 

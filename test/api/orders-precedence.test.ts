@@ -63,7 +63,16 @@ describe('what an order counts as', () => {
   it('is what its channel counts as, until it is said by hand', async () => {
     await create('1');
     const { status, body } = await weigh('wholesale', 4);
-    expect([status, body]).toEqual([200, { code: 'wholesale', name: 'Wholesale', promiseDays: 14, weight: 4 }]);
+    expect([status, body]).toEqual([
+      200,
+      {
+        code: 'wholesale',
+        name: 'Wholesale',
+        promiseDays: 14,
+        weight: 4,
+        sends: 'lines',
+      },
+    ]);
     const { body: list } = await shop.request<{ channels: unknown[] }>('GET', '/api/channels');
     expect(list.channels).toContainEqual(body);
     expect(await precedence('1')).toEqual({ weight: null, countsAs: 4, urgent: false });

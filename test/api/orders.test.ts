@@ -36,6 +36,8 @@ describe('POST /api/orders', () => {
       placedOn: '2026-03-01',
       status: 'confirmed',
       weight: null,
+      sends: null,
+      sentAs: 'lines',
       countsAs: 1,
       urgent: false,
       lines: [
@@ -169,6 +171,8 @@ describe('GET /api/orders', () => {
           placedOn: '2026-03-02',
           status: 'confirmed',
           weight: null,
+          sends: null,
+          sentAs: 'lines',
           countsAs: 1,
           urgent: false,
           lines: 2,

@@ -92,7 +92,7 @@ describe('orders', () => {
     await page.getByRole('button', { name: 'Write it down' }).click();
     expect(page.url()).toBe(`${app.base}/orders/wholesale/${number}?said=added`);
     const facts = page.locator('dl.facts');
-    expect(await facts.textContent()).toMatch(/to send\s*urgent\s*Counts as\s*4$/);
+    expect(await facts.textContent()).toMatch(/to send\s*urgent\s*Counts as\s*4\s*How it is sent/);
     await page.goto(`${app.base}/orders`);
     const row = page.getByRole('row').filter({ hasText: number });
     expect(await row.getByText('urgent', { exact: true }).count()).toBe(1);
@@ -110,8 +110,44 @@ describe('orders', () => {
     await page.getByRole('button', { name: 'Keep this' }).click();
     expect(page.url()).toBe(`${app.base}/orders/wholesale/${number}?said=precedence`);
     expect(await page.textContent('[role=status]')).toContain('The next plan goes by it');
-    expect(await facts.textContent()).toMatch(/to send\s*Counts as\s*1, as its channel$/);
+    expect(await facts.textContent()).toMatch(/to send\s*Counts as\s*1, as its channel\s*How/);
     expect(await page.getByText('Make it urgent, or count for more').count()).toBe(1);
+  });
+
+  it.each(WIDTHS)('are sent all at once or in parts, and otherwise as their channel says, at %i px', async (width) => {
+    const number = `S-${width}`;
+    const page = await app.open('/orders/new', { javaScript: false, width });
+    await page.getByLabel('From').selectOption('wholesale');
+    await page.getByLabel('Order number').fill(number);
+    const how = page.getByLabel('How it is sent');
+    expect(await how.inputValue()).toBe('');
+    await how.selectOption('All at once, when the last of it is ready');
+    await page.getByLabel('Code, line 1', { exact: true }).fill('SP-FIG-100');
+    await page.getByRole('button', { name: 'Write it down' }).click();
+    // what is refused for something else says the same of it
+    expect(await how.inputValue()).toBe('complete');
+    await page.getByLabel('How many, line 1', { exact: true }).fill('2');
+    await page.getByRole('button', { name: 'Write it down' }).click();
+    expect(page.url()).toBe(`${app.base}/orders/wholesale/${number}?said=added`);
+    const facts = page.locator('dl.facts');
+    expect(await facts.textContent()).toMatch(/How it is sent\s*all at once, when the last of it is ready$/);
+    const open = await app.open(`/orders/wholesale/${number}`, { width });
+    await open.getByText('Send it all at once, or in parts').click();
+    await expectSound(open);
+    await page.getByText('Send it all at once, or in parts').click();
+    await how.selectOption('As its channel: each line when all of it is ready');
+    await page.getByRole('button', { name: 'Keep this' }).click();
+    expect(page.url()).toBe(`${app.base}/orders/wholesale/${number}?said=sends`);
+    expect(await page.textContent('[role=status]')).toContain('The next plan goes by it');
+    expect(await facts.textContent()).toMatch(/sent\s*each line when all of it is ready, as its channel$/);
+    await page.goto(`${app.base}/orders/channels`);
+    const wholesale = page.locator('section').filter({ has: page.locator('form[action$="/wholesale"]') });
+    await wholesale.getByLabel('How its orders are sent').selectOption('In parts, what is there first');
+    await wholesale.getByRole('button', { name: 'Keep this' }).click();
+    expect(await wholesale.getByLabel('How its orders are sent').inputValue()).toBe('parts');
+    await page.goto(`${app.base}/orders/wholesale/${number}`);
+    expect(await facts.textContent()).toMatch(/sent\s*in parts, what is there first, as its channel$/);
+    await app.app.request('PATCH', '/api/channels/wholesale', { sends: 'lines' });
   });
 
   it.each(WIDTHS)('count as those of their channel do, at %i px', async (width) => {
@@ -130,7 +166,7 @@ describe('orders', () => {
     expect(await market.getByLabel('Its orders count as').inputValue()).toBe('3');
     const { body } = await app.app.request<{ orders: { number: string }[] }>('GET', '/api/orders?channel=market');
     const one = await app.open(`/orders/market/${encodeURIComponent(body.orders[0]!.number)}`, { width });
-    expect(await one.locator('dl.facts').textContent()).toMatch(/Counts as\s*3, as its channel$/);
+    expect(await one.locator('dl.facts').textContent()).toMatch(/Counts as\s*3, as its channel\s*How/);
   });
 
   it('are confirmed when paid, and cancelled', async () => {

@@ -117,10 +117,10 @@ function reasonFor(model: Model, line: LineState, job: Job, placed: Map<Job, Pla
   if (model.start + pathDays(job) > line.shipBy) return 'rest';
   const reason = placed.get(job)!.heldUpBy;
   if (reason !== 'source') return reason;
-  const readyOf = (source: Job): number => placed.get(source)!.ready ?? Number.POSITIVE_INFINITY;
+  const sourceReady = (source: Job): number => placed.get(source)!.ready ?? Number.POSITIVE_INFINITY;
   const late = job.sources
     .map((source) => source.job)
-    .sort((a, b) => readyOf(b) - readyOf(a))
+    .sort((a, b) => sourceReady(b) - sourceReady(a))
     .find((source) => placed.get(source)!.heldUpBy !== null);
   return late ? reasonFor(model, line, late, placed) : 'source';
 }

@@ -9,11 +9,12 @@ import { Filled, PageController } from '../../ui/page-controller.js';
 import { count } from '../../ui/words.js';
 import { CHANNEL_ASKERS, type ChannelAsker, ChannelForm } from './elsewhere/channel-form.js';
 import { weightOf } from './precedence-form.js';
+import { SendsField, sendsOf } from './sends-form.js';
 
 const channelPath = z.strictObject({ code: channelCode });
 const saidQuery = z.strictObject({ said: z.enum(['kept']).optional() });
 
-/** Where orders come from, and what those of each channel count as. */
+/** Where orders come from, what those of each channel count as, and how they are sent. */
 @PageController('orders/channels')
 export class ChannelsPage {
   constructor(private readonly channels: ChannelsService) {}
@@ -29,7 +30,13 @@ export class ChannelsPage {
     const then = CHANNEL_ASKERS.find((path) => path === sent['then']) ?? '/orders/new';
     const promiseDays = Number(written(sent, 'promiseDays') ?? Number.NaN);
     try {
-      const said = { name: sent['name'], code: sent['code'], promiseDays, weight: weightOf(sent) };
+      const said = {
+        name: sent['name'],
+        code: sent['code'],
+        promiseDays,
+        weight: weightOf(sent),
+        sends: sendsOf(sent),
+      };
       await this.channels.create(who, bodyOf(channelCreate, said));
       return goTo(reply, then);
     } catch (error) {
@@ -41,7 +48,7 @@ export class ChannelsPage {
   @HttpCode(200)
   async change(@Filled(channelPath) { who, path: { code }, sent, reply }: Filled<typeof channelPath>) {
     try {
-      await this.channels.change(who, code, bodyOf(channelChange, { weight: weightOf(sent) }));
+      await this.channels.change(who, code, bodyOf(channelChange, { weight: weightOf(sent), sends: sendsOf(sent) }));
       return goTo(reply, '/orders/channels', { said: 'kept' });
     } catch (error) {
       const refused = { code, sent, fault: faultOf(error, reply) };
@@ -110,6 +117,11 @@ function CountsForm({ channel, refused }: { channel: Channel } & Pick<ChannelsPr
           inputmode="numeric"
           maxlength={9}
           required
+        />
+        <SendsField
+          form={`counts-${channel.code}`}
+          fault={refused?.fault}
+          sent={refused?.sent ?? { sends: channel.sends }}
         />
       </div>
       <p>

@@ -1,7 +1,8 @@
 import type { OrderStatus } from '../../orders/orders.entity.js';
-import type { CoveredLine, CoverSource } from '../../planning/coverage.service.js';
+import type { CoveredLine, CoverSource } from '../../planning/covered-line.js';
 import { REASONS, count } from '../../ui/words.js';
 import { shortDay } from '../../ui/dates.js';
+import { partsText, waitText } from '../../ui/sends.js';
 
 /** What a state of an order is called. */
 export const ORDER_STATES: Record<OrderStatus, string> = {
@@ -53,6 +54,10 @@ function verdictOf(line: CoveredLine, status: OrderStatus): Verdict {
 const partly = (part: number, line: CoveredLine, words: string): string =>
   part === line.open ? words : `${part} of ${line.open} ${words}`;
 
+/** Some of it goes later than the rest, or not yet. */
+const goesInParts = ({ parts, missing, open }: CoveredLine): boolean =>
+  open > 0 && parts !== undefined && parts.length > 0 && (parts.length > 1 || missing > 0);
+
 interface CoverageProps {
   line: CoveredLine;
   status: OrderStatus;
@@ -72,7 +77,12 @@ export function Coverage({ line, status, whyLate }: CoverageProps): JSX.Element 
       <span class={`mark ${verdict.mark}`} safe>
         {verdict.words}
       </span>{' '}
-      {!!verdict.why && <span safe>{`(${verdict.why})`}</span>}
+      {line.waitsFor ? (
+        <span safe>{waitText(line.waitsFor)}</span>
+      ) : (
+        !!verdict.why && <span safe>{`(${verdict.why})`}</span>
+      )}
+      {goesInParts(line) && <div safe>{partsText(line.parts!, { ...line, quantity: line.open })}</div>}
       {whyLate !== undefined && verdict.mark === 'bad' && isStillPlanned(line) && (
         <div>
           <a href={whyLate}>What would have to give way?</a>

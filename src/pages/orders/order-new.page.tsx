@@ -6,6 +6,7 @@ import { type ChannelView, orderCreate } from '../../orders/orders.schema.js';
 import { OrdersService } from '../../orders/orders.service.js';
 import { CODES_MAX, CodesList } from '../../ui/codes-list.js';
 import { PrecedenceFields, weightOf } from './precedence-form.js';
+import { AS_ITS_CHANNEL, SendsField, sendsOf } from './sends-form.js';
 import { FirstChannel } from './channels.page.js';
 import {
   bodyOf,
@@ -91,6 +92,7 @@ function orderOf(sent: Sent, rows: readonly number[]): unknown {
     paid: sent['waits'] === undefined,
     weight: weightOf(sent),
     urgent: sent['urgent'] === undefined ? undefined : true,
+    sends: sendsOf(sent),
     lines: rows.map((row) => ({
       code: written(sent, `lines/${row}/code`) ?? '',
       quantity: written(sent, `lines/${row}/quantity`) ?? '',
@@ -151,6 +153,7 @@ function NewOrder({ sent, fault, channels, sold, rows }: NewOrderProps): JSX.Ele
           It waits for payment: do not plan it yet
         </label>
         <PrecedenceFields form="order" sent={sent} fault={fault} />
+        <SendsField form="order" sent={sent} fault={fault} first={AS_ITS_CHANNEL} />
         <Lines sent={sent} fault={fault} rows={rows} />
         <CodesList id="sold" items={sold} kinds={['product', 'set']} />
         <div class="row">

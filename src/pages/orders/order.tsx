@@ -1,10 +1,11 @@
 import type { ChannelView, OrderView as Order } from '../../orders/orders.schema.js';
-import type { CoveredLine } from '../../planning/coverage.service.js';
+import type { CoveredLine } from '../../planning/covered-line.js';
 import { longDay, shortDay } from '../../ui/dates.js';
 import type { ShipmentView } from '../../shipping/shipping.schema.js';
 import { Coverage, OrderState } from './coverage.js';
 import { UrgentMark } from './elsewhere/urgent-mark.js';
 import { countsAsText, PrecedenceForm } from './precedence-form.js';
+import { SendsForm, sendsText } from './sends-form.js';
 import { ChoiceField, type Fault, FaultNote, type Sent as Form, TextField } from '../../ui/form.js';
 import { Page } from '../../ui/layout.js';
 import { FormKey } from '../../ui/form-key.js';
@@ -16,7 +17,7 @@ interface OrderProps {
   channel: ChannelView;
   said: string | undefined;
   /** What of which form was refused, as it was sent. */
-  refused?: { form: 'back' | 'precedence'; sent: Form; fault: Fault };
+  refused?: { form: 'back' | 'precedence' | 'sends'; sent: Form; fault: Fault };
 }
 
 /** Something of it may still be planned. */
@@ -38,6 +39,9 @@ export function OrderView({ covered, shipments, channel, said, refused }: OrderP
       <Acts order={order} />
       {isUnderWay(order) && (
         <PrecedenceForm order={order} refused={refused?.form === 'precedence' ? refused : undefined} />
+      )}
+      {isUnderWay(order) && (
+        <SendsForm order={order} channel={channel} refused={refused?.form === 'sends' ? refused : undefined} />
       )}
       <h2>Lines</h2>
       <table class="stack">
@@ -98,6 +102,8 @@ function Facts({ order, channel }: { order: Order; channel: ChannelView }): JSX.
       </dd>
       <dt>Counts as</dt>
       <dd safe>{countsAsText(order)}</dd>
+      <dt>How it is sent</dt>
+      <dd safe>{sendsText(order)}</dd>
     </dl>
   );
 }

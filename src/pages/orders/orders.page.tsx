@@ -17,6 +17,7 @@ import { Page } from '../../ui/layout.js';
 import { isUnderWay, OrderView } from './order.js';
 import { UrgentMark } from './elsewhere/urgent-mark.js';
 import { weightOf } from './precedence-form.js';
+import { sendsOf } from './sends-form.js';
 import { orderAddress } from '../../ui/addresses.js';
 import { Filled, PageController } from '../../ui/page-controller.js';
 
@@ -32,7 +33,7 @@ const listQuery = z.strictObject({
 type ListQuery = z.infer<typeof listQuery>;
 
 const saidQuery = z.strictObject({
-  said: z.enum(['added', 'confirmed', 'cancelled', 'returned', 'precedence']).optional(),
+  said: z.enum(['added', 'confirmed', 'cancelled', 'returned', 'precedence', 'sends']).optional(),
 });
 
 const SAID = {
@@ -40,6 +41,7 @@ const SAID = {
   confirmed: 'The order is confirmed. The next plan takes it in.',
   cancelled: 'What was open of the order is cancelled, and what was set aside for it is free again.',
   precedence: 'It is kept. The next plan goes by it.',
+  sends: 'It is kept. The next plan goes by it.',
   returned: 'It is taken back and on hold: decide about its lot on the shelf.',
 };
 
@@ -98,6 +100,17 @@ export class OrdersPage {
     } catch (error) {
       const fault = faultOf(error, reply);
       return <OrderView {...await this.seen(path)} said={undefined} refused={{ form: 'precedence', sent, fault }} />;
+    }
+  }
+
+  @Post(':channel/:number/sends')
+  async setSends(@Filled(orderPath) { who, path, sent, reply }: Filled<typeof orderPath>) {
+    try {
+      await this.orders.change(who, path, bodyOf(orderChange, { sends: sendsOf(sent) ?? null }));
+      return goTo(reply, orderAddress(path), { said: 'sends' });
+    } catch (error) {
+      const fault = faultOf(error, reply);
+      return <OrderView {...await this.seen(path)} said={undefined} refused={{ form: 'sends', sent, fault }} />;
     }
   }
 

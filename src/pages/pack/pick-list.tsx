@@ -61,8 +61,7 @@ export function ShipBy({ shipBy, today }: { shipBy: string; today: string }): JS
 }
 
 function OrderCard({ order, today }: { order: PickOrder; today: string }): JSX.Element {
-  const { number, channel, customer, urgent, shipBy, lines, isWhole, notices } = order;
-  const hasSome = lines.some(({ picks, packs }) => picks.length > 0 || packs !== null);
+  const { number, channel, customer, urgent, shipBy, lines, notices } = order;
   return (
     <section class="card">
       <h2 safe>{`${number} ${customer ?? ''}`.trim()}</h2>
@@ -72,30 +71,52 @@ function OrderCard({ order, today }: { order: PickOrder; today: string }): JSX.E
       </p>
       <ul class="lines">
         {lines.map((line) => (
-          <li safe>{lineText(line, today)}</li>
+          <li safe>{lineText(line, order, today)}</li>
         ))}
       </ul>
-      {hasSome ? (
-        <p>
-          <a class={`button ${isWhole ? 'main' : ''}`} href={pickAddress(order)} safe>
-            {isWhole ? `Pack ${number}` : `Pack a part of ${number}`}
-          </a>
-        </p>
-      ) : (
-        <p>
-          <span class="mark bad">nothing of it is there</span>
-        </p>
-      )}
+      <p>
+        <PackIt order={order} today={today} />
+      </p>
     </section>
   );
 }
 
+function PackIt({ order, today }: { order: PickOrder; today: string }): JSX.Element {
+  const { number, lines, isWhole, sentAs } = order;
+  if (lines.every(({ picks, packs }) => picks.length === 0 && packs === null))
+    return <span class="mark bad">nothing of it is there</span>;
+  if (isKeptBack(order))
+    return <span class="mark care" safe>{`goes all at once: waits for ${restText(order, today)}`}</span>;
+  return (
+    <a class={`button ${isWhole || sentAs === 'parts' ? 'main' : ''}`} href={pickAddress(order)} safe>
+      {isWhole ? `Pack ${number}` : sentAs === 'parts' ? `Pack what is there of ${number}` : `Pack a part of ${number}`}
+    </a>
+  );
+}
+
+/** It is sent complete, and not all of it can go. */
+export const isKeptBack = ({ sentAs, isWhole }: PickOrder): boolean => sentAs === 'complete' && !isWhole;
+
+/** What keeps an order from going all at once: "3 Cedar soap, Linen spray (not before Fri 4 Dec)". */
+export function restText({ lines }: PickOrder, today: string): string {
+  return lines
+    .flatMap(({ name, short, notBefore }) => [
+      ...(short > 0 ? [`${short} ${name}`] : []),
+      ...(notBefore !== null && notBefore > today ? [`${name} (not before ${shortDay(notBefore)})`] : []),
+    ])
+    .join(', ');
+}
+
 /** "3 Cedar spray: 2 of lot A (shelf 1); 1 short" */
-function lineText({ name, open, picks, packs, short, notBefore }: PickLine, today: string): string {
+function lineText(
+  { name, open, picks, packs, short, notBefore }: PickLine,
+  { sentAs }: PickOrder,
+  today: string,
+): string {
   const parts = [
     ...picks.map(pickText),
     packs ? `${packs.quantity} to put together` : '',
-    short > 0 ? `${short} short` : '',
+    short > 0 ? `${short} ${sentAs === 'parts' ? 'to follow' : 'short'}` : '',
     notBefore !== null && notBefore > today ? `not before ${shortDay(notBefore)}` : '',
   ].filter((part) => part !== '');
   return `${open} ${name}: ${parts.join('; ')}`;
@@ -107,7 +128,7 @@ const pickText = ({ quantity, lot, place }: Pick): string =>
 /** One way through the workshop: everything for these orders, place by place. */
 function Fetch({ orders }: { orders: readonly PickOrder[] }): JSX.Element {
   const all = new Map<string, Pick>();
-  for (const { lines } of orders)
+  for (const { lines } of orders.filter((order) => !isKeptBack(order)))
     for (const { picks, packs } of lines)
       for (const pick of [...picks, ...(packs?.parts ?? [])]) {
         const before = all.get(pick.lot);

@@ -1,11 +1,11 @@
 import { longDay, shortDay } from '../../ui/dates.js';
-import type { Pick, PickLine, PickOrder } from '../../shipping/pick.schema.js';
+import type { Pick as Picked, PickLine, PickOrder } from '../../shipping/pick.schema.js';
 import { faultAt, type Fault, FaultNote, type Sent, tiesOf } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import { Page } from '../../ui/layout.js';
 import { UrgentMark } from '../orders/elsewhere/urgent-mark.js';
-import { ShipBy } from './pick-list.js';
-import { pickAddress } from '../../ui/addresses.js';
+import { isKeptBack, restText, ShipBy } from './pick-list.js';
+import { orderAddress, pickAddress } from '../../ui/addresses.js';
 
 interface PickOrderProps {
   order: PickOrder & { on: string };
@@ -14,7 +14,7 @@ interface PickOrderProps {
 
 /** One parcel: what goes in, of which lots, to be scanned or typed where another lot is taken. */
 export function PickOrderView({ order, refused }: PickOrderProps): JSX.Element {
-  const { number, channel, customer, urgent, shipBy, lines, notices, on } = order;
+  const { number, channel, customer, urgent, shipBy, notices, on } = order;
   return (
     <Page title={`Pack ${number}`} at="/pick">
       <h1 safe>{`Pack ${number}`}</h1>
@@ -27,23 +27,43 @@ export function PickOrderView({ order, refused }: PickOrderProps): JSX.Element {
           {notice}
         </p>
       ))}
-      <form method="post" action={pickAddress(order)} data-keeps={`pick/${channel}/${number}`}>
-        <FormKey />
-        <FaultNote fault={refused?.fault} />
-        {lines.map((line, at) => (
-          <LineForm line={line} at={at} refused={refused} on={on} />
-        ))}
-        <p>
-          <button type="submit" class="main">
-            It is packed and sent
-          </button>
-        </p>
-        <p class="hint">What is left empty stays to be sent. Each piece leaves its lot as this is written down.</p>
-      </form>
+      {isKeptBack(order) ? <KeptBack order={order} /> : <Parcel order={order} refused={refused} />}
       <p>
         <a href="/pick">Back to what has to go</a>
       </p>
     </Page>
+  );
+}
+
+/** Why nothing of an order can be packed that goes all at once, and how a part of it could. */
+function KeptBack({ order }: Pick<PickOrderProps, 'order'>): JSX.Element {
+  return (
+    <div class="note care">
+      <p safe>{`This order goes all at once, and waits for ${restText(order, order.on)}.`}</p>
+      <p>
+        To send what is there now, say on <a href={orderAddress(order)} safe>{`the page of order ${order.number}`}</a>{' '}
+        that it goes in parts, or each line when it is ready.
+      </p>
+    </div>
+  );
+}
+
+function Parcel({ order, refused }: PickOrderProps): JSX.Element {
+  const { number, channel, lines, on } = order;
+  return (
+    <form method="post" action={pickAddress(order)} data-keeps={`pick/${channel}/${number}`}>
+      <FormKey />
+      <FaultNote fault={refused?.fault} />
+      {lines.map((line, at) => (
+        <LineForm line={line} at={at} refused={refused} on={on} />
+      ))}
+      <p>
+        <button type="submit" class="main">
+          It is packed and sent
+        </button>
+      </p>
+      <p class="hint">What is left empty stays to be sent. Each piece leaves its lot as this is written down.</p>
+    </form>
   );
 }
 
@@ -110,7 +130,7 @@ function Packs(props: {
 }
 
 /** One lot with its pieces; without a proposal, room for another lot than was meant. */
-function LotRow({ id, pick, refused }: { id: string; pick: Pick | null; refused: PickOrderProps['refused'] }) {
+function LotRow({ id, pick, refused }: { id: string; pick: Picked | null; refused: PickOrderProps['refused'] }) {
   const value = (field: string, proposed: string) => refused?.sent[`${id}/${field}`] ?? proposed;
   const place = pick ? [pick.item, pick.place, pick.expiresOn ? `good until ${longDay(pick.expiresOn)}` : ''] : [];
   const where = place.filter((part) => part !== '').join(', ');

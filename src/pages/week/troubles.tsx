@@ -3,6 +3,7 @@ import { REASONS, count, fullText } from '../../ui/words.js';
 import { longDay, shortDay } from '../../ui/dates.js';
 import { lineAddress, whyLateAddress } from '../../ui/addresses.js';
 import { amountText } from '../../ui/amounts.js';
+import { partsText, waitText } from '../../ui/sends.js';
 import { UrgentMark } from '../orders/elsewhere/urgent-mark.js';
 
 /** Lines shown before the rest is only counted; all of them are on the orders page. */
@@ -114,14 +115,12 @@ function Late({ week }: { week: Week }): JSX.Element {
               </td>
               <td data-label="Ready">
                 <a href={lineAddress(line.key)} safe>
-                  {line.readyOn
-                    ? `${shortDay(line.readyOn)}, ${count(line.lateDays, 'day')} late`
-                    : `${line.missing} of ${line.quantity} not covered`}
+                  {readyText(line)}
                 </a>
               </td>
               <td data-label="Why">
                 <a href={whyLateAddress(line.key)} safe>
-                  {REASONS[line.because ?? 'short']}
+                  {line.waitsFor ? waitText(line.waitsFor) : REASONS[line.because ?? 'short']}
                 </a>
               </td>
             </tr>
@@ -135,6 +134,13 @@ function Late({ week }: { week: Week }): JSX.Element {
       )}
     </section>
   );
+}
+
+function readyText(line: Week['late'][number]): string {
+  if (line.parts && line.parts.length > 0) return partsText(line.parts, line);
+  return line.readyOn
+    ? `${shortDay(line.readyOn)}, ${count(line.lateDays, 'day')} late`
+    : `${line.missing} of ${line.quantity} not covered`;
 }
 
 function Expiring({ week }: { week: Week }): JSX.Element {
