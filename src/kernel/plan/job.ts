@@ -80,7 +80,7 @@ export interface LineState {
   goes: Day;
   /** All lines of its order, where nothing of that goes before all of it can; none where it goes by itself. */
   together: readonly LineState[];
-  /** Its order goes without as a whole: what is there is for others first. */
+  /** Its order goes without as a whole, or is late all the same: what is there is for others first. */
   isLast: boolean;
   /** Last day what is shipped must still be good for. */
   until: Day;
@@ -166,10 +166,10 @@ export const batchAt = ({ key, latest }: Job): string => `${key} ${latest}`;
 /** Days an item may be used after the day it is made; infinity where it keeps. */
 export const keepsDaysOf = ({ row }: ItemModel): number => row.shelfLifeDays ?? Number.POSITIVE_INFINITY;
 
-/** Open order lines by their day. `goesOn`: those that are known to go no sooner; `apart`: those that are to go without. */
+/** Open order lines by their day. `goesOn`: those that are known to go no sooner; `apart` and `last`: as they were learned. */
 export function openLines(
   model: Model,
-  { goesOn, apart }: { goesOn: ReadonlyMap<string, Day>; apart: ReadonlySet<string> },
+  { goesOn, apart, last }: { goesOn: ReadonlyMap<string, Day>; apart: ReadonlySet<string>; last: ReadonlySet<string> },
 ): LineState[] {
   const ofOrder = new Map<string, LineState[]>();
   return model.lines.map(({ row, item, place, needBy, notBefore }): LineState => {
@@ -184,7 +184,7 @@ export function openLines(
       notBefore,
       goes,
       together,
-      isLast: order !== null && apart.has(row.key),
+      isLast: order !== null && (apart.has(row.key) || last.has(row.key)),
       until: Math.max(goes, goesOn.get(row.key) ?? goes) + item.row.owedLifeDays,
       taken: [],
       fromMaking: [],

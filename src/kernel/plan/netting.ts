@@ -132,6 +132,8 @@ export interface Learned {
   later: ReadonlySet<string>;
   /** Order lines that take of what is made already, or being made, before others do, whatever their day. */
   first: ReadonlySet<string>;
+  /** Lines of orders that are sent complete which take of it after others. */
+  last: ReadonlySet<string>;
 }
 
 export interface SizeChoice {
@@ -150,6 +152,7 @@ export const NOTHING_LEARNED: Learned = {
   apart: new Set(),
   later: new Set(),
   first: new Set(),
+  last: new Set(),
 };
 
 const lineNeed = (line: LineState, { apart, later, first }: Learned): Need => ({

@@ -2,7 +2,7 @@ import { type Day, dayOf } from '../measure/day.js';
 import { type Attempt, isBetter, type Trial } from './attempt.js';
 import { addShort, keepsOrdersBack, withBought } from './bought.js';
 import { batchAt, dueDay } from './job.js';
-import { linesToServeFirst } from './first-served.js';
+import { linesToServeFirst, linesToServeLast } from './first-served.js';
 import { buildModel, type Model } from './model.js';
 import { type Learned, NOTHING_LEARNED, UNCUT } from './netting.js';
 import type { Proposal, Shortfall, Taken } from './proposal.js';
@@ -150,7 +150,17 @@ function withFirstServed(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
     if (!isTaken(model, attempt, best.attempt)) break;
     best = { attempt, learned };
   }
-  return best;
+  return withLateOrdersLast(model, best, rounds);
+}
+
+/** Orders that are sent complete and are late all the same leave what is made already to others, where that serves better. */
+function withLateOrdersLast(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
+  const last = new Set(linesToServeLast(model, chosen.attempt));
+  // Stryker disable next-line ConditionalExpression: with none last the same is made again
+  if (last.size === 0) return chosen;
+  const learned = { ...chosen.learned, last };
+  const attempt = attemptFor(model, learned, rounds);
+  return isTaken(model, attempt, chosen.attempt) ? { attempt, learned } : chosen;
 }
 
 /** Whether another plan serves better, and all that it says is so, as far as that is so of the one it replaces. */
