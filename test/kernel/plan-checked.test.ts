@@ -1,5 +1,6 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import { plan } from '../../src/kernel/plan/plan.js';
+import { withEverythingSaid } from '../support/everything-said.js';
 import { faultsOf, withShortBought } from '../support/plan-checker.js';
 import { withRandomPeople } from '../support/people.js';
 import { isForMutants, patience, runs } from '../support/scale.js';
@@ -10,6 +11,7 @@ import { emptyWorkshop, formula, item, line, randomWorkshop } from '../support/w
 const SHOPS = runs(50, 1_000);
 const WASHING_SHOPS = runs(60, 1_000);
 const PEOPLED_SHOPS = runs(60, 1_000);
+const EVERYTHING_SHOPS = runs(30, 1_000);
 const SENDING_SHOPS = runs(30, 140);
 
 describe('plans of random workshops', () => {
@@ -77,6 +79,22 @@ describe('plans of random workshops where only some may do some things', () => {
       expect(faults.slice(0, 40)).toEqual([]);
       expect(reasons).toContain('skill-full');
       expect(reasons).toContain('nobody-may');
+    },
+    patience(300_000),
+  );
+});
+
+describe('plans of random workshops that say all they can', () => {
+  it(
+    'hold in every figure, by other arithmetic',
+    () => {
+      const faults: string[] = [];
+      for (let n = 1; n <= EVERYTHING_SHOPS; n++) {
+        const seed = n * (isForMutants ? 5 : 1);
+        const shop = withEverythingSaid(randomWorkshop(seed, { products: 3 + (seed % 10), lines: seed % 61 }), seed);
+        for (const fault of faultsOf(shop, plan(shop))) faults.push(`shop ${seed}: ${fault}`);
+      }
+      expect(faults.slice(0, 40)).toEqual([]);
     },
     patience(300_000),
   );
