@@ -9,6 +9,7 @@ import type { Snapshot, SnapshotLine } from '../../src/kernel/plan/snapshot.js';
 import {
   compareService,
   inOrder,
+  isNoWorseServed,
   type Term,
   termsBesidePlaces,
   termsFrom,
@@ -156,6 +157,15 @@ it('compares term by term, what counts most first', () => {
   expect(compareService([1, 2], [1, 2])).toBe(0);
   // terms beyond those of the first do not count
   expect(compareService([1], [1, 2])).toBe(0);
+});
+
+it('tells plans apart by whom they serve alone, whatever pours move and however days are filled', () => {
+  const terms: Term[] = ['late', 'moved', 'uneven', 'washing'];
+  const isNoWorse = (one: number[]) => isNoWorseServed(one, [2, 1, 100, 30], terms);
+  expect(isNoWorse([2, 9, 900, 30])).toBe(true);
+  expect(isNoWorse([2, 0, 0, 31])).toBe(false);
+  expect(isNoWorse([1, 9, 900, 99])).toBe(true);
+  expect(isNoWorse([3, 0, 0, 0])).toBe(false);
 });
 
 /** A set of a box and a cap, made on day 5 and ready on day 7, of what there is. */

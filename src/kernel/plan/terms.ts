@@ -90,3 +90,9 @@ export function compareService(one: Service, other: Service): number {
   for (let i = 0; i < one.length; i++) if (one[i] !== other[i]) return one[i]! - other[i]!;
   return 0;
 }
+
+/** Whether one plan is no worse than another but in how many pours moved, and how unevenly days are filled. */
+export function isNoWorseServed(one: Service, other: Service, terms: readonly Term[]): boolean {
+  const served = (service: Service): number[] => service.filter((_, i) => !AFTER_LINES.includes(terms[i]!));
+  return compareService(served(one), served(other)) <= 0;
+}

@@ -6,6 +6,7 @@ import type { Cut, Learned, Netted } from './netting.js';
 import type { Comes, Guide } from './schedule-job.js';
 import { goSoonest, searchGuide, type StepsLeft } from './search.js';
 import { type Arrival, arrivals, arrivalsAsGiven } from './arrival.js';
+import { isNoWorseServed } from './terms.js';
 import type { Planned } from './planned.js';
 import { netWithin } from './within.js';
 
@@ -158,7 +159,8 @@ export function asGiven(model: Model, attempt: Attempt, budget: StepsLeft): Atte
     if (changed.length === 0 || budget.stepsLeft < netted.jobs.length) return false;
     budget.stepsLeft -= netted.jobs.length;
     const other = attemptWith(model, { netted, last, arrived: new Map([...arrived, ...changed]) }, guide);
-    const isTaken = isNoWorse(other, best);
+    // what is said must be so, even if more pours move by it
+    const isTaken = isNoWorseServed(other.service, best.service, model.terms);
     if (isTaken) best = other;
     return isTaken;
   };
@@ -219,7 +221,7 @@ function tryPlan(model: Model, netted: Netted, rounds: Rounds): Attempt {
   const hasSteps = (): boolean => rounds.stepsLeft >= netted.jobs.length;
   const tryWith = (last: ReadonlySet<Job>, arrived: ReadonlyMap<Job, Arrival>): Attempt => {
     const other = place(last, arrived);
-    if (isNoWorse(other, best)) best = other;
+    if (isNoWorseServed(other.service, best.service, model.terms)) best = other;
     return other;
   };
   if (hasSteps()) tryWith(best.shelf.short, expected);
