@@ -101,7 +101,16 @@ function scheduleJobs({ netted, last, arrived }: Attempted): ScheduleJob[] {
   }));
 }
 
-const settingOf = (model: Model): ScheduleSetting => ({
+const settings = new WeakMap<Model, ScheduleSetting>();
+
+/** The same for all attempts of a model, which then share what follows from it. */
+function settingOf(model: Model): ScheduleSetting {
+  const known = settings.get(model) ?? newSetting(model);
+  settings.set(model, known);
+  return known;
+}
+
+const newSetting = (model: Model): ScheduleSetting => ({
   start: model.start,
   openMinutes: model.openMinutes,
   longestDay: model.longestDay,

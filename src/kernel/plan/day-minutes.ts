@@ -9,6 +9,40 @@ export type FewMinutes = Int32Array;
 
 const NO_FEW: readonly FewMinutes[] = [];
 
+/** What each day has before anything is placed, from the first day on. */
+interface FirstMinutes {
+  all: Int32Array;
+  few: ReadonlyMap<Few, FewMinutes>;
+}
+
+const known = new WeakMap<ScheduleSetting, FirstMinutes>();
+
+/** Worked out once for all timetables of a setting, as far as any of them looks. */
+function firstMinutes(setting: ScheduleSetting, end: Day): FirstMinutes {
+  const found = known.get(setting);
+  if (found && found.all.length >= end - setting.start) return found;
+  const first = firstMinutesUntil(setting, end);
+  known.set(setting, first);
+  return first;
+}
+
+function firstMinutesUntil(setting: ScheduleSetting, end: Day): FirstMinutes {
+  const { start, usedMinutes, usedByFew, crew } = setting;
+  const eachDay = (leftOn: (day: Day) => number): Int32Array =>
+    Int32Array.from({ length: end - start }, (_, i) => leftOn(start + i));
+  const leftOf = (open: number, used: number | undefined): number =>
+    open === 0 ? CLOSED : Math.max(0, open - (used ?? 0));
+  return {
+    all: eachDay((day) => leftOf(minutesOpen(setting, day), usedMinutes.get(day))),
+    few: new Map(
+      (crew?.few ?? []).map((few) => [
+        few,
+        eachDay((day) => leftOf(minutesOpen(setting, day, few), usedByFew?.get(few)?.get(day))),
+      ]),
+    ),
+  };
+}
+
 /** What is left of each day: of everybody, and of those who alone may do something. Less than none where nobody is there. */
 export class DayMinutes {
   private readonly left: Int32Array;
@@ -20,20 +54,13 @@ export class DayMinutes {
   private readonly crew: Crew | null;
 
   constructor(setting: ScheduleSetting, end: Day) {
-    const { start, usedMinutes, usedByFew, crew = null } = setting;
+    const { start, crew = null } = setting;
     this.start = start;
     this.crew = crew;
-    const eachDay = (leftOn: (day: Day) => number): Int32Array =>
-      Int32Array.from({ length: end - start }, (_, i) => leftOn(start + i));
-    const leftOf = (open: number, used: number | undefined): number =>
-      open === 0 ? CLOSED : Math.max(0, open - (used ?? 0));
-    this.atFirst = eachDay((day) => leftOf(minutesOpen(setting, day), usedMinutes.get(day)));
-    this.fewAtFirst = new Map(
-      (crew?.few ?? []).map((few) => [
-        few,
-        eachDay((day) => leftOf(minutesOpen(setting, day, few), usedByFew?.get(few)?.get(day))),
-      ]),
-    );
+    const first = firstMinutes(setting, end);
+    const until = (minutes: Int32Array): Int32Array => minutes.subarray(0, end - start);
+    this.atFirst = until(first.all);
+    this.fewAtFirst = new Map([...first.few].map(([few, minutes]) => [few, until(minutes)]));
     this.left = this.atFirst.slice();
     this.fewLeft = new Map([...this.fewAtFirst].map(([few, minutes]) => [few, minutes.slice()]));
   }

@@ -30,13 +30,18 @@ export interface LineWait {
  */
 export function partsOf(model: Model, planned: Planned): LinePart[] {
   const ofOrder = new Map<LineState['together'], LineWait | null>();
-  return planned.netted.lines.flatMap((line): LinePart[] => {
-    if (line.row.sends === 'parts') return partsOfLine(model, line, planned);
+  const parts: LinePart[] = [];
+  for (const line of planned.netted.lines) {
+    if (line.row.sends === 'parts') {
+      parts.push(...partsOfLine(model, line, planned));
+      continue;
+    }
     const { together } = line;
     if (together.length > 0 && !ofOrder.has(together)) ofOrder.set(together, waitOfAll(model, together, planned));
     const wait = together.length > 0 ? ofOrder.get(together)! : waitOf(model, line, planned);
-    return [{ line, quantity: line.row.quantity, share: model.lineShare, wait }];
-  });
+    parts.push({ line, quantity: line.row.quantity, share: model.lineShare, wait });
+  }
+  return parts;
 }
 
 /** Lines of orders that are sent complete and cannot be: nothing is sent of them. */
@@ -59,8 +64,8 @@ function waitOf(model: Model, line: LineState, planned: Planned): LineWait | nul
   if (missingOf(line, planned) > 0) return null;
   let ready = Math.max(model.today, line.notBefore);
   for (const supply of line.fromMaking) ready = Math.max(ready, supply.from);
-  for (const { supply } of suppliesOf(line, shelf.lines.get(line)?.taken ?? [], planned))
-    ready = Math.max(ready, supply.from);
+  const taken = shelf.lines.get(line)?.taken;
+  if (taken) for (const { supply } of suppliesOf(line, taken, planned)) ready = Math.max(ready, supply.from);
   const jobs = line.fromJobs.map(({ job }) => job);
   return jobs.some((job) => shelf.short.has(job)) ? null : { ready, jobs };
 }
