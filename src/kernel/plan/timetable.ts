@@ -15,6 +15,8 @@ interface Slot {
 
 const NOWHERE: Slot = { vessel: null, stay: null };
 
+const NO_VESSELS: readonly VesselDays[] = [];
+
 /** A batch whose bulks can still be decanted. */
 export interface TimetableJob extends ScheduleJob {
   sources: Link[];
@@ -58,7 +60,11 @@ export class Timetable {
     this.vessels = [...setting.vessels]
       .sort((a, b) => a.capacityMg - b.capacityMg || byText(a.code, b.code))
       .map((vessel) => new VesselDays(vessel));
-    const linked = (links: readonly Link[]): Link[] => links.map((link) => ({ ...link }));
+    const linked = (links: readonly Link[]): Link[] => links.map(({ job, held, after }) => ({ job, held, after }));
+    const holding = ({ vesselKind, putInMg }: ScheduleJob): readonly VesselDays[] =>
+      vesselKind === null
+        ? NO_VESSELS
+        : this.vessels.filter(({ kind, capacityMg }) => kind === vesselKind && capacityMg >= putInMg);
     this.end = setting.start + daysAhead(jobs, this.vessels);
     this.minutes = new DayMinutes(setting, this.end);
     this.jobs = jobs.map((job) => ({
@@ -66,7 +72,7 @@ export class Timetable {
       few: this.minutes.fewFor(job.skill),
       sources: linked(job.sources),
       consumers: linked(job.consumers),
-      vessels: this.vessels.filter(({ kind, capacityMg }) => kind === job.vesselKind && capacityMg >= job.putInMg),
+      vessels: holding(job),
     }));
     // Stryker disable next-line ArrowFunction: cleared before anything is placed
     this.placed = jobs.map(() => null);
