@@ -29,6 +29,7 @@ const heldUpBy = z
   .enum([
     'bench-full',
     'skill-full',
+    'as-shown',
     'no-vessel',
     'washing',
     'delivery',

@@ -4,6 +4,7 @@ import { shortDay } from './dates.js';
 /** Why an order or a batch is late or not covered, in the maker's words. */
 export const REASONS: Record<NonNullable<LineCover['because']>, string> = {
   'bench-full': 'the bench is full',
+  'as-shown': 'it stays where it was shown, though there is room before',
   'skill-full': 'those who may make it have no minutes left for it',
   'no-vessel': 'no vessel is free',
   washing: 'washing vessels leaves the bench no minutes for it',

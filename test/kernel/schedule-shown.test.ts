@@ -18,8 +18,19 @@ describe('a batch that was shown on a day', () => {
   });
 
   it('says why where that is later than is safe', () => {
-    expect(shownOn(6)).toMatchObject({ day: 6, heldUpBy: 'bench-full' });
+    expect(shownOn(6)).toMatchObject({ day: 6, heldUpBy: 'as-shown' });
     expect(shownOn(5)).toMatchObject({ day: 5, heldUpBy: null });
+    const full = { usedMinutes: new Map([0, 1, 2, 3, 4, 5].map((day) => [day, 61])) };
+    const shown = (rest: Parameters<typeof job>[2], setting = {}) =>
+      guided([job('A', 5, rest)], { A: { pin: { day: 6, vessel: rest?.vesselKind ? 'P' : null } } }, setting).A!
+        .heldUpBy;
+    expect(shown({}, full)).toBe('bench-full');
+    // on the fifth day alone there is room
+    full.usedMinutes.set(5, 60);
+    expect(shown({}, full)).toBe('as-shown');
+    expect(shown({ vesselKind: 'pot' }, { vessels: [pot('P', 5_000, [0, 5])] })).toBe('no-vessel');
+    expect(shown({ vesselKind: 'pot' }, { vessels: [pot('P', 5_000, [0, 4])] })).toBe('as-shown');
+    expect(shown({ vesselKind: 'pot', restDays: 1 }, { vessels: [pot('P', 5_000, [0, 4])] })).toBe('no-vessel');
   });
 
   it('goes elsewhere where others have its minutes', () => {

@@ -106,7 +106,8 @@ function minuteFaults(shop: Snapshot, plan: Proposal): string[] {
   for (const batch of dated(plan)) {
     const day = dayOf(batch.day);
     if (openMinutes(shop, day) === 0) faults.push(`${batch.key} is on ${batch.day}, which is closed`);
-    if (used.get(day)! > openMinutes(shop, day)) faults.push(`${batch.day} has ${used.get(day)} minutes`);
+    if (batch.minutes > 0 && used.get(day)! > openMinutes(shop, day))
+      faults.push(`${batch.day} has ${used.get(day)} minutes`);
     if (day < Math.max(dayOf(shop.today), dayOf(shop.weekStart))) faults.push(`${batch.key} is before the plan begins`);
   }
   for (const { batch, day } of plan.rewashed ?? [])
@@ -315,6 +316,9 @@ function grouped<Row>(rows: readonly Row[], keyOf: (row: Row) => string): Map<st
 }
 
 /** What is said to have kept a batch from its day really does. */
+const wasShown = ({ shown }: Snapshot, { item, day, vessel }: ProposedBatch): boolean =>
+  (shown?.pours ?? []).some((pour) => pour.item === item && pour.day === day && pour.vessel === vessel);
+
 function reasonFaults(shop: Snapshot, plan: Proposal): string[] {
   const faults: string[] = [];
   const used = minutesUsed(shop, plan);
@@ -339,6 +343,8 @@ function reasonFaults(shop: Snapshot, plan: Proposal): string[] {
       for (let day = first; day < dayOf(batch.day); day++)
         if (hasPeopleFor(shop, plan, day, batch))
           faults.push(`${batch.key} says that who may make it is busy, and day ${day} has room`);
+    if (batch.heldUpBy === 'as-shown' && !wasShown(shop, batch))
+      faults.push(`${batch.key} says it stays where it was shown, and was shown elsewhere`);
     if (batch.heldUpBy !== 'bench-full') continue;
     for (let day = first; day < dayOf(batch.day); day++)
       if (openMinutes(shop, day) > 0 && openMinutes(shop, day) - (used.get(day) ?? 0) >= batch.minutes && day >= first)

@@ -92,6 +92,7 @@ export interface ProposedBatch {
 /**
  * Why a batch is later than it should be, or has no day: `washing` where a vessel was free and the day had no minutes left to
  * wash it too, or washing others left it none, `skill-full` where others had minutes left and those who may make it had none, `fresh` where it is made no sooner so that it keeps until all its orders go, `too-long` for any day,
+ * `as-shown` where it stays where it was shown though there is room before,
  * `skill-short` for those who may make it, `nobody-may` where nobody may, `too-large` for any vessel, `expires`
  * where what it is made of is over before there is room for it.
  */
@@ -99,6 +100,7 @@ export type HeldUpBy =
   | 'bench-full'
   | 'skill-full'
   | 'no-vessel'
+  | 'as-shown'
   | 'washing'
   | 'fresh'
   | 'delivery'

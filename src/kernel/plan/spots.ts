@@ -68,10 +68,14 @@ function firstDay(table: Timetable, job: number): Day | null {
 /**
  * What kept a batch from its day once all have theirs: where a full bench did and has room now, that was for washing which
  * another pour in between made needless; where it gave its time to others, that may be the time of those who may make it.
+ * What stays where it was shown though there is room before is kept back by nothing else.
  */
 export function heldUpInAll(table: Timetable, job: number, { day, heldUpBy }: Placed): HeldUpBy | null {
+  if (day === null || !isForRoom(heldUpBy)) return heldUpBy;
+  const isAsShown = table.guide.pins?.[job]?.day === day;
+  if (isAsShown && hasRoomWithin(table, job, firstDay(table, job)!, day - 1)) return 'as-shown';
   const { washing, crew } = table.setting;
-  if (!isForMinutes(heldUpBy) || day === null || !(washing ?? crew)) return heldUpBy;
+  if (heldUpBy === 'no-vessel' || !(washing ?? crew)) return heldUpBy;
   return lacksMinutes(table, job, firstDay(table, job)!, day - 1) ?? (washing ? 'washing' : heldUpBy);
 }
 
@@ -104,20 +108,24 @@ export function whyNowhere(table: Timetable, job: number): HeldUpBy {
   if (whoever) return whoever;
   if (row.vesselKind !== null && row.vessels.length === 0) return 'too-large';
   const first = Math.max(table.setting.start, table.guide.comes[job]!.earliest, ready);
-  if (table.setting.washing && hasDirtyWithin(table, job, first, table.end - 1)) return 'washing';
+  // then that it can only be washed on other days keeps it
+  const isDirty = table.setting.washing && row.vesselKind !== null && hasRoomWithin(table, job, first, table.end - 1);
+  if (isDirty) return 'washing';
   return lacksMinutes(table, job, first, table.end - 1) ?? 'no-vessel';
 }
 
-/** Whether a vessel is free for a batch on a day that has its minutes: then that it can only be washed on others keeps it. */
-function hasDirtyWithin(table: Timetable, job: number, from: Day, to: Day): boolean {
-  const { minutes, few, restDays, vessels } = table.jobs[job]!;
-  for (let day = from; day <= to; day++)
-    if (table.hasMinutes(day, minutes, few) && vessels.some((vessel) => vessel.isFree(day, day + restDays)))
-      return true;
+/** Whether a day has a batch's minutes, and a vessel is free for it, if it needs one. */
+function hasRoomWithin(table: Timetable, job: number, from: Day, to: Day): boolean {
+  const { minutes, few, restDays, vesselKind, vessels } = table.jobs[job]!;
+  for (let day = from; day <= to; day++) {
+    if (!table.hasMinutes(day, minutes, few)) continue;
+    if (vesselKind === null || vessels.some((vessel) => vessel.isFree(day, day + restDays))) return true;
+  }
   return false;
 }
 
-const isForMinutes = (heldUpBy: HeldUpBy | null): boolean => heldUpBy === 'bench-full' || heldUpBy === 'skill-full';
+const isForRoom = (heldUpBy: HeldUpBy | null): boolean =>
+  heldUpBy === 'bench-full' || heldUpBy === 'skill-full' || heldUpBy === 'no-vessel';
 
 /** Whose minutes no day from one to another has enough of for a batch; null where one has. */
 function lacksMinutes(table: Timetable, job: number, from: Day, to: Day): 'bench-full' | 'skill-full' | null {
