@@ -16,13 +16,15 @@ import { STEPS } from './formula.entity.js';
 
 export const phase = z.enum(STEPS).meta({ id: 'Phase' });
 
+const SKILL_SAID = 'must be 1 to 60 letters, digits or blanks, such as "hot wax"';
+
 /** What not all may do, in the maker's own words. */
 export const skill = z
   .string()
   .trim()
   .toLowerCase()
-  .max(60)
-  .regex(/^[\p{L}\p{N}][\p{L}\p{N} '&-]*$/u, 'must be 1 to 60 letters, digits or blanks, such as "hot wax"')
+  .max(60, SKILL_SAID)
+  .regex(/^[\p{L}\p{N}][\p{L}\p{N} '&-]*$/u, SKILL_SAID)
   .meta({ id: 'Skill' });
 
 const LINES_MAX = 64;

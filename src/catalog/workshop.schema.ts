@@ -34,8 +34,10 @@ function isTimeZone(zone: string): boolean {
   }
 }
 
+const MINUTES_SAID = 'must be whole minutes, 0 to 1440';
+
 export const weekdayMinutes = z
-  .array(z.int().min(0).max(1440))
+  .array(z.int(MINUTES_SAID).min(0, MINUTES_SAID).max(1440, MINUTES_SAID))
   .length(7)
   .meta({ id: 'WeekdayMinutes', description: 'Hands-on minutes of each weekday, Monday first; 0: none' });
 

@@ -8,7 +8,11 @@ const SKILLS_MAX = 20;
 const said = {
   name: lineOfText(80),
   minutes: weekdayMinutes,
-  skills: z.array(skill).max(SKILLS_MAX).default([]).describe('What they may do that not all may'),
+  skills: z
+    .array(skill)
+    .max(SKILLS_MAX, `must be ${SKILLS_MAX} at most`)
+    .default([])
+    .describe('What they may do that not all may'),
   isActive: z.boolean().default(true).describe('false: their minutes count for no day'),
 };
 

@@ -11,7 +11,7 @@ import { Database } from '../platform/database.js';
 import { UNNAMED } from '../catalog/workshop.service.js';
 import type { MeantSource } from './line-covers.js';
 import type { CoveredLine, CoverSource } from './covered-line.js';
-import { asSent } from './sent-together.js';
+import { asSent, readyDay } from './sent-together.js';
 
 export type CoveredOrder = OrderPage['orders'][number] & { coverage: CoveredLine[] };
 
@@ -46,6 +46,23 @@ export class CoverageService {
     });
   }
 
+  /** The days of the lines of these orders, each by itself, however its order is sent. */
+  async readyDays(orders: readonly { channel: string; number: string }[]): Promise<ReadyDays> {
+    const today = await this.clock.today();
+    return this.database.read(async (tx) => {
+      const receivingDays = await receivingDaysOf(tx);
+      const byItself = orders.map(({ channel, number }) => ({ channel, number, sentAs: 'lines' as const }));
+      const lines = await linesOf(tx, byItself, today);
+      return new Map(
+        byItself.flatMap((order) =>
+          (lines.get(keyOf(order)) ?? []).map(
+            (line) => [lineKey(order, line), readyDay(line, { today, receivingDays })] as const,
+          ),
+        ),
+      );
+    });
+  }
+
   /** One order. Throws a 404 problem. */
   async order(path: OrderPath): Promise<{ order: OrderView; coverage: CoveredLine[]; today: string }> {
     const today = await this.clock.today();
@@ -55,6 +72,14 @@ export class CoverageService {
     });
   }
 }
+
+/** Of each line of an order by its key, the day on which all of it is there; null where not all of it is covered. */
+export type ReadyDays = ReadonlyMap<string, string | null>;
+
+export const lineKey = (
+  { channel, number }: { channel: string; number: string },
+  { code, occurrence }: { code: string; occurrence: number },
+): string => `${channel}/${number}/${code}#${occurrence}`;
 
 const keyOf = ({ channel, number }: { channel: string; number: string }): string => `${channel}/${number}`;
 
@@ -129,7 +154,9 @@ function coveredLine({ line, status, aside, asideByPlan, plan: newest }: LineRow
   }));
   const left = line.open - total(setAside);
   const own = new Set(aside.filter((source) => source.ofPlan).map((source) => source.code));
-  const meant = plan && left > 0 ? meantSources(plan.sources, own, asideByPlan, left) : [];
+  // of what the plan found for it, what is set aside since, and what has left unasked
+  const gone = Math.max(asideByPlan, (plan?.asked ?? 0) - left);
+  const meant = plan && left > 0 ? meantSources(plan.sources, own, gone, left) : [];
   const gap = left - total(meant);
   const isMissing = plan !== null && plan.found < plan.asked;
   const days = [...aside.map((source) => source.on), meant.length > 0 ? plan!.readyOn : null];
@@ -150,8 +177,8 @@ function coveredLine({ line, status, aside, asideByPlan, plan: newest }: LineRow
 const total = (sources: readonly CoverSource[]): number => sources.reduce((sum, source) => sum + source.quantity, 0);
 
 /**
- * What the plan means to use for what is left of a line, at most `left`: all it found, without the `gone` units it has set
- * aside since, which came of what has one of the codes in `own` first.
+ * What the plan means to use for what is left of a line, at most `left`: all it found, without the `gone` units that were set
+ * aside or sent since, which came of what has one of the codes in `own` first.
  */
 function meantSources(
   found: readonly MeantSource[],
@@ -206,7 +233,8 @@ const TROUBLE = `
   ), line as (
     select l.order_id, l.ship_by, l.not_before, a.ready_on as aside_ready_on, p.ready_on,
       l.quantity - l.shipped - l.cancelled - coalesce(a.open, 0) as left_over,
-      greatest(coalesce(p.found, 0) - coalesce(a.by_plan, 0), 0) as meant, ${SENT_AS} = 'complete' as is_complete
+      greatest(coalesce(p.found, 0) - greatest(coalesce(a.by_plan, 0),
+        p.asked - (l.quantity - l.shipped - l.cancelled - coalesce(a.open, 0))), 0) as meant, ${SENT_AS} = 'complete' as is_complete
     from order_line l join customer_order o on o.id = l.order_id join channel c on c.code = o.channel
       left join aside a on a.order_line_id = l.id
       left join (select line_cover.* from line_cover join run on run.id = run_id and run.status <> 'undone') p

@@ -14,8 +14,13 @@ export function asSent(lines: readonly CoveredLine[], days: Days): CoveredLine[]
   return days.sentAs === 'complete' ? together(lines, days) : [...lines];
 }
 
+/** The day on which all of a line is there by what covers it; null where not all of it is covered. */
+export function readyDay({ missing, unplanned, sources }: CoveredLine, days: Omit<Days, 'sentAs'>): string | null {
+  return missing + unplanned > 0 ? null : sources.map((source) => thereOn(source, days)).reduce(later, days.today);
+}
+
 /** The day on which a source is there. */
-const thereOn = ({ from, on }: CoverSource, { today, receivingDays }: Days): string => {
+const thereOn = ({ from, on }: CoverSource, { today, receivingDays }: Omit<Days, 'sentAs'>): string => {
   const day = on === null ? today : from === 'delivery' ? addDays(on, receivingDays) : on;
   return day > today ? day : today;
 };

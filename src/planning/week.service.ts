@@ -75,6 +75,8 @@ export interface Week {
   late: (Omit<LineCover, 'waitsFor'> & Named & { isUrgent: boolean; waitsFor?: WaitedFor & Named })[];
   vesselConflicts: VesselConflict[];
   atRisk: (AtRisk & Named)[];
+  /** Batches of the draft that no day can have, and why not. */
+  dayless: ({ key: string; item: string; output: number; heldUpBy: HeldUpBy | null; skill: string | null } & Named)[];
   /** Where the draft holds no more batches: how many that is, the order lines and what of stock it has no room for. */
   full: { batchesMost: number; lines: number; refills: ({ item: string; quantity: number } & Named)[] } | null;
   /** What the newest plan takes of each material within the week, and which plan that is. */
@@ -102,6 +104,7 @@ type WeekPart = Pick<Proposal, 'batches' | 'lines' | 'shortfalls' | 'atRisk' | '
   skills: Record<string, string | null>;
   /** Of all its batches, those of other weeks too. */
   pegged: Pegged[];
+  dayless: { key: string; item: string; output: number; heldUpBy: HeldUpBy | null }[];
 };
 
 interface RunRow {
@@ -169,6 +172,7 @@ export class WeekService {
         })),
         vesselConflicts: await vesselConflicts(tx, { from: start, to: addDays(start, 6) }),
         atRisk: named(drafted?.atRisk ?? []),
+        dayless: named(drafted?.dayless ?? []).map((row) => ({ ...row, skill: drafted!.skills[row.item] ?? null })),
         full: drafted?.full
           ? {
               batchesMost: drafted.full.batchesMost,
@@ -212,7 +216,10 @@ async function weekPartOf(tx: EntityManager, id: number): Promise<WeekPart> {
        coalesce((select jsonb_object_agg(f ->> 'item', f -> 'skill')
          from jsonb_array_elements(snapshot -> 'formulas') f), '{}') as skills,
        coalesce((select jsonb_agg(jsonb_build_object('key', b -> 'key', 'madeFor', b -> 'madeFor'))
-         from jsonb_array_elements(proposal -> 'batches') b), '[]') as pegged
+         from jsonb_array_elements(proposal -> 'batches') b), '[]') as pegged,
+       coalesce((select jsonb_agg(jsonb_build_object('key', b -> 'key', 'item', b -> 'item', 'output', b -> 'output',
+           'heldUpBy', b -> 'heldUpBy'))
+         from jsonb_array_elements(proposal -> 'batches') b where b ->> 'day' is null), '[]') as dayless
      from run where id = $1`,
     [id],
   );

@@ -1,7 +1,8 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import type { MaterialNeed, ProposedBatch, Proposal, Shortfall } from '../kernel/plan/proposal.js';
-import type { Snapshot, SnapshotFormula, SnapshotItem } from '../kernel/plan/snapshot.js';
+import type { Snapshot, SnapshotFormula, SnapshotItem, SnapshotPerson } from '../kernel/plan/snapshot.js';
+import { PEOPLE } from '../people/people-said.js';
 import { Database } from '../platform/database.js';
 import { notFound } from '../platform/problem.js';
 import { Kept, RUN_VERSION } from './kept.js';
@@ -21,7 +22,7 @@ export interface WhyBatch {
   latestDay: string | null;
   vessel: string | null;
   heldUpBy: ProposedBatch['heldUpBy'];
-  /** Who could make it when it was planned; null where anybody could. */
+  /** Who may make it now; null where anybody may. */
   who: string[] | null;
   /** What keeps it below its formula's least; null for a batch that is committed, whoever made it smaller. */
   belowLeast: ProposedBatch['belowLeast'];
@@ -95,9 +96,10 @@ export class WhyService {
     return this.database.read(async (tx) => {
       const { snapshot, proposal, names } = await this.runOf(tx, runId);
       const proposed = proposal.batches.find((batch) => batch.key === code);
-      return proposed
+      const why = proposed
         ? whyProposed(runId, proposed, proposal, snapshot, names)
-        : whyCommitted(tx, runId, code, snapshot, names);
+        : await whyCommitted(tx, runId, code, snapshot, names);
+      return { ...why, who: await whoMay(tx, why.formula?.skill) };
     });
   }
 
@@ -197,7 +199,7 @@ function whyProposed(
   proposal: Proposal,
   snapshot: Snapshot,
   names: Names,
-): WhyBatch {
+): Omit<WhyBatch, 'who'> {
   const shipBy = new Map(proposal.lines.map((line) => [line.key, line.shipBy]));
   const expires = new Map(snapshot.lots.map((lot) => [lot.code, lot.expiresOn]));
   return {
@@ -212,7 +214,6 @@ function whyProposed(
     latestDay: batch.latestDay,
     vessel: batch.vessel,
     heldUpBy: batch.heldUpBy,
-    who: whoMay(snapshot, batch.item),
     belowLeast: batch.belowLeast,
     decant: batch.decant,
     isShort: batch.short,
@@ -232,10 +233,10 @@ function whyProposed(
   };
 }
 
-function whoMay({ people, formulas }: Snapshot, code: string): string[] | null {
-  const skill = formulas.find(({ item }) => item === code)?.skill;
-  if (!people || skill === undefined) return null;
-  return people.filter(({ skills }) => skills.includes(skill)).map(({ name }) => name);
+async function whoMay(tx: EntityManager, skill: string | undefined): Promise<string[] | null> {
+  const [said] = await tx.query<{ people: SnapshotPerson[] | null }[]>(`select ${PEOPLE} as people`);
+  if (!said!.people || skill === undefined) return null;
+  return said!.people.filter(({ skills }) => skills.includes(skill)).map(({ name }) => name);
 }
 
 interface CommittedRow {
@@ -257,7 +258,7 @@ async function whyCommitted(
   code: string,
   snapshot: Snapshot,
   names: Names,
-): Promise<WhyBatch> {
+): Promise<Omit<WhyBatch, 'who'>> {
   const [row] = await tx.query<CommittedRow[]>(COMMITTED, [runId, code]);
   if (!row) throw notFound(`batch in the plan ${runId} called`, code);
   return {
@@ -272,7 +273,6 @@ async function whyCommitted(
     latestDay: null,
     vessel: row.vessel,
     heldUpBy: null,
-    who: whoMay(snapshot, row.item),
     belowLeast: null,
     decant: row.decant,
     isShort: false,

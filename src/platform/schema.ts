@@ -49,8 +49,8 @@ export const lineOfText = onceEach((lengthMax) =>
   z
     .string()
     .trim()
-    .min(1)
-    .max(lengthMax)
+    .min(1, 'must not be empty')
+    .max(lengthMax, `must be ${lengthMax} characters at most`)
     .regex(new RegExp(`^[^\\p{Cc}${NEVER}]*$`, 'u'), NEVER_SAID)
     .meta({ id: `LineOf${lengthMax}` }),
 );

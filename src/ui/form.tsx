@@ -1,6 +1,7 @@
 import type { PropsWithChildren } from '@kitajs/html';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
+import type { Problem } from '../platform/problem.js';
 import { problemOf } from '../platform/problem-filter.js';
 import { checkedInput } from '../platform/validation.js';
 
@@ -60,7 +61,13 @@ export function faultOf(error: unknown, reply: FastifyReply): Fault {
   void reply.status(problem.status);
   const fields: Record<string, string> = {};
   for (const { pointer, detail } of problem.errors) fields[pointer.slice(1)] ??= detail;
-  return { detail: problem.message, fields };
+  return { detail: onPage(problem), fields };
+}
+
+/** A place is said by the field that shows the fault; nobody calls it as a program does. */
+function onPage({ message, errors }: Problem): string {
+  const [one] = errors;
+  return one && message === `${one.pointer}: ${one.detail}` ? `One field is not valid: ${one.detail}` : message;
 }
 
 /** Sends the browser on, with GET, so that a reload does nothing twice. The empty text is the answer's body. */

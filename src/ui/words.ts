@@ -36,6 +36,15 @@ export const namesText = (names: readonly string[]): string => NAMES.format(name
 
 const NAMES = new Intl.ListFormat('en-GB');
 
+/** Who may make what asks for this; null where anybody may. */
+export const whoMay = (
+  people: readonly { name: string; skills: readonly string[] }[] | null,
+  skill: string | null,
+): string[] | null =>
+  people === null || skill === null
+    ? null
+    : people.filter(({ skills }) => skills.includes(skill)).map(({ name }) => name);
+
 /** Who may make a batch, where not all may. */
 export const whoMayText = (who: readonly string[]): string =>
   who.length === 0 ? 'nobody who works here may make it' : `only ${namesText(who)} may make it`;
@@ -43,11 +52,11 @@ export const whoMayText = (who: readonly string[]): string =>
 /** What of a day's work only some may do, beside the minutes they have. */
 export function fewText(few: { who: string[]; skills: string[]; minutesOpen: number; minutesUsed: number }): string {
   const what = `may make what asks for ${EITHER.format(few.skills)}`;
-  if (few.who.length === 0) return `Nobody who works here ${what}: ${count(few.minutesUsed, 'minute')}.`;
+  const asked = `${count(few.minutesUsed, 'minute')} of it that day`;
+  if (few.who.length === 0) return `Nobody who works here ${what}: ${asked}.`;
   const only = `Only ${namesText(few.who)} ${what}`;
-  const away = `${count(few.minutesUsed, 'minute')} of it, and ${few.who.length === 1 ? 'is' : 'are'} not here that day`;
   return few.minutesOpen === 0
-    ? `${only}, ${away}.`
+    ? `${only}, and ${few.who.length === 1 ? 'is' : 'are'} not here: ${asked}.`
     : `${only}: ${few.minutesUsed} of their ${count(few.minutesOpen, 'minute')}.`;
 }
 

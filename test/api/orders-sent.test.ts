@@ -111,7 +111,7 @@ describe('an order that is sent complete', () => {
       because: 'order',
       waitsFor: { line: 'shop/BOTH/CEDAR-100#1', item: 'CEDAR-100', readyOn },
     });
-    const waits = /waits for Cedar spray 100 ml \(ready [A-Z][a-z]{2} \d+ Mar\)/;
+    const waits = /waits for Cedar spray 100 ml, ready [A-Z][a-z]{2} \d+ Mar/;
     expect((await covers('BOTH')).map(({ lateDays: late, readyOn: on }) => [late, on])).toEqual([
       [lateDays, readyOn],
       [lateDays, readyOn],
@@ -120,6 +120,34 @@ describe('an order that is sent complete', () => {
       expect(await pageText(app, address), address).toMatch(waits);
     expect(await planText(app.app, run)).toMatch(waits);
     expect(await inTrouble()).toEqual(['BOTH']);
+    const day = /waits for 10 Cedar spray 100 ml \(ready [A-Z][a-z]{2} \d+ Mar\)/;
+    for (const address of ['/pick', '/pick/shop/BOTH']) expect(await pageText(app, address), address).toMatch(day);
+  });
+
+  it('says of what waits in it and cannot be had that it is not covered, not that it is short', async () => {
+    await shelf.item('WREATH', { kind: 'product', name: 'Wreath' });
+    await create('FULL', [CARDS, { code: 'WREATH', quantity: 1, shipBy: '2026-03-05' }], { sends: 'complete' });
+    await app.request('POST', '/api/orders/shop/BOTH/cancel');
+    await draft();
+    expect(await pageText(app, '/orders/shop/FULL')).toContain('(waits for Wreath, not covered yet)');
+    expect(await pageText(app, `/why/late/${encodeURIComponent('shop/FULL/CARD#1')}`)).toContain(
+      'it is not covered: waits for the rest of its order, which goes all at once.',
+    );
+  });
+
+  it('names each line it waits for once, with what comes last of it', async () => {
+    await create(
+      'LATER',
+      [
+        { ...SPRAYS, notBefore: '2026-03-05' },
+        { ...CARDS, notBefore: '2026-03-05' },
+      ],
+      {
+        sends: 'complete',
+      },
+    );
+    const page = await app.request('GET', '/pick/shop/LATER');
+    expect(page.text).toContain('waits for 10 Cedar spray 100 ml (not covered yet), Card (not before Thu 5 Mar).');
   });
 
   it('waits for what is set aside for it already', async () => {
@@ -165,9 +193,9 @@ describe('an order that is sent complete', () => {
       ['NEXT', 'lines', true],
     ]);
     expect(await shelf.get<PickOrder>('/api/pick-list/shop/BOTH')).toEqual(orders[0]);
-    expect(await pageText(app, '/pick')).toContain('goes all at once: waits for 10 Cedar spray 100 ml');
+    expect(await pageText(app, '/pick')).toContain('waits for 10 Cedar spray 100 ml (not covered yet)');
     const page = await app.request('GET', '/pick/shop/BOTH');
-    expect(page.text).toContain('This order goes all at once, and waits for 10 Cedar spray 100 ml.');
+    expect(page.text).toContain('This order goes all at once, and waits for 10 Cedar spray 100 ml (not covered yet).');
     expect(page.text).not.toContain('It is packed and sent');
   });
 
@@ -234,5 +262,24 @@ describe('an order that is sent in parts', () => {
       ['batch', 3],
     ]);
     expect(left).toMatchObject({ shipped: 4, open: 6, missing: 0, unplanned: 0 });
+  });
+
+  it('says on which days it goes where all of it is in time, and what is still to follow', async () => {
+    await shelf.receive('CEDAR-100', 4, { code: 'SHELF' });
+    await app.request('POST', '/api/orders/shop/1001/cancel');
+    await create('SOME', [{ ...SPRAYS, shipBy: '2026-03-27' }], { sends: 'parts' });
+    await draft();
+    expect(await pageText(app, '/orders/shop/SOME')).toMatch(/4 on Mon 2 Mar, 6 on [A-Z][a-z]{2} \d+ Mar/);
+    expect(await pageText(app, '/pick/shop/SOME')).toContain('10 to send, 6 to follow');
+  });
+
+  it('counts no longer on what has left since it was planned', async () => {
+    await shelf.receive('CEDAR-100', 4, { code: 'SHELF' });
+    await create('SOME', [SPRAYS], { sends: 'parts' });
+    await draft();
+    expect((await send('SOME', [['CEDAR-100', 'SHELF', 4]])).status).toBe(201);
+    const [left] = await covers('SOME');
+    expect(left).toMatchObject({ open: 6, missing: 0, unplanned: 0 });
+    expect(left!.sources.map(({ from, quantity }) => [from, quantity])).toEqual([['batch', 6]]);
   });
 });

@@ -173,12 +173,33 @@ describe('a plan', () => {
     const { id, proposal } = await draft();
     const pour = proposal.batches.find(({ item }) => item === 'CEDAR-BULK')!;
     expect(pour).toMatchObject({ day: null, heldUpBy: 'nobody-may' });
-    expect(await pageText(app, `/why/batch/${id}/${encodeURIComponent(pour.key)}`)).toContain(
-      'It asks for solvents: nobody who works here may make it.',
-    );
+    const why = await pageText(app, `/why/batch/${id}/${encodeURIComponent(pour.key)}`);
+    expect(why).toContain('It asks for solvents: nobody who works here may make it.');
+    expect(why).toContain('It has no day: nobody who works here may make it.');
+    expect(why).not.toContain('later than it should be');
+    expect(why).not.toContain('is short');
+    const week = await pageText(app, `/week/${WEEK}`);
+    expect(week).toContain('No day for it');
+    expect(week).toMatch(/g of Cedar spray<\/a><span>: nobody who works here may make it/);
     expect(await pageText(app, '/start/people')).toContain(
       'solvents, for Cedar spray: nobody may do it, so no plan can make it.',
     );
+  });
+
+  it('says who may make a batch now, and nobody of one that is made', async () => {
+    const { ada } = await adaAndBea();
+    const { id } = await draft();
+    expect((await commit(id)).status).toBe(200);
+    const why = `/why/batch/${id}/B26071-01`;
+    expect(await pageText(app, why)).toContain('It asks for solvents: only Ada may make it.');
+    await put(ada.id, { name: 'Ada', minutes: THURSDAYS, skills: ['solvents'], isActive: false });
+    expect(await pageText(app, why)).toContain('It asks for solvents: nobody who works here may make it.');
+    const nobody = 'Nobody who works here may make what asks for solvents: 40 minutes of it that day.';
+    expect(await pageText(app, `/week/${WEEK}`)).toContain(nobody);
+    await app.database.query(`update batch set status = 'weighed' where code = 'B26071-01'`);
+    const week = await pageText(app, `/week/${WEEK}`);
+    expect(week).toContain('B26071-01');
+    expect(week).not.toContain('may make');
   });
 
   it('says on its pages who alone may pour, and how many of their minutes that takes', async () => {
@@ -190,7 +211,7 @@ describe('a plan', () => {
       'It asks for solvents: only Ada may make it.',
     );
     const thursday = await pageText(app, '/why/bench/2026-03-12');
-    expect(thursday).toContain('Who works that day has 540 minutes: Ada 240, Bea 300.');
+    expect(thursday).toContain('Those who work that day have 540 minutes: Ada 240, Bea 300.');
     expect(thursday).toContain('Only Ada may make what asks for solvents: 40 of their 240 minutes.');
     expect(await pageText(app, '/why/bench/2026-03-14')).toContain('Nobody works that day.');
   });
@@ -214,12 +235,12 @@ describe('a batch that is moved', () => {
     expect(thursday.body.few).toMatchObject([{ who: ['Ada'], minutesUsed: 40, minutesOpen: 240 }]);
     const page = await sendForm(app, `/week/${WEEK}/runs/${id}/batches/B26071-01/move-preview`, { day: '2026-03-13' });
     expect(page.text).toContain(
-      'Only Ada may make what asks for solvents, 40 minutes of it, and is not here that day.',
+      'Only Ada may make what asks for solvents, and is not here: 40 minutes of it that day.',
     );
     // once it is there all the same, the week says so
     expect((await move(id, { day: '2026-03-13' })).status).toBe(200);
     expect(await pageText(app, `/week/${WEEK}`)).toContain(
-      'Only Ada may make what asks for solvents, 40 minutes of it, and is not here that day.',
+      'Only Ada may make what asks for solvents, and is not here: 40 minutes of it that day.',
     );
   });
 
@@ -264,12 +285,24 @@ describe('the page', () => {
     expect(minutes.status).toBe(422);
     expect(minutes.text).toContain('id="person-minutes/1-fault"');
     expect(minutes.text).toContain('value="four hours"');
+    expect(minutes.text).toContain('One field is not valid: must be whole minutes, 0 to 1440');
+    expect((await sendForm(app, '/start/people', form({ name: ' ' }))).text).toContain('not valid: must not be empty');
     const skills = await sendForm(app, '/start/people', form({ skills: 'lye, <wax>' }));
     expect(skills.text).toContain('id="person-skills-fault"');
     await sendForm(app, '/start/people', form());
     const again = await sendForm(app, '/start/people', form({ name: 'ada' }));
     expect(again.text).toContain('Somebody is called Ada already: add what tells them apart.');
     expect(again.text).toContain('id="person-name-fault"');
+  });
+
+  it('says so where all who work here have no minutes', async () => {
+    const never = 'Nobody who works here has minutes on any weekday, so no plan can make anything.';
+    await sendForm(app, '/start/people', form({ 'minutes/0': '0', 'minutes/1': '', 'minutes/3': '' }));
+    const text = await pageText(app, '/start/people');
+    expect(text).toContain(never);
+    expect(text).toContain('Ada: no minutes on any weekday; may do lye, hot wax.');
+    await add({ name: 'Bea', minutes: WEEKDAYS });
+    expect(await pageText(app, '/start/people')).not.toContain(never);
   });
 
   it('shows a name as it is written, whatever is in it', async () => {

@@ -78,7 +78,7 @@ export function Coverage({ line, status, whyLate }: CoverageProps): JSX.Element 
         {verdict.words}
       </span>{' '}
       {line.waitsFor ? (
-        <span safe>{waitText(line.waitsFor)}</span>
+        <span safe>{`(${waitText(line.waitsFor)})`}</span>
       ) : (
         !!verdict.why && <span safe>{`(${verdict.why})`}</span>
       )}

@@ -1,4 +1,5 @@
 import { longDay, shortDay } from '../../ui/dates.js';
+import { lineKey, type ReadyDays } from '../../planning/coverage.service.js';
 import type { Pick, PickLine, PickList, PickOrder } from '../../shipping/pick.schema.js';
 import { TextField } from '../../ui/form.js';
 import { pickAddress } from '../../ui/addresses.js';
@@ -10,14 +11,16 @@ const ORDERS_SHOWN = 40;
 
 interface PickListProps {
   list: PickList;
+  /** Of the orders that wait for the last of them. */
+  days: ReadyDays;
   query: { until?: string; place?: string };
   /** The shipment that was just written down. */
   sent?: number;
 }
 
 /** What has to go, the first first, and what to fetch for it from where. */
-export function PickListView({ list, query, sent }: PickListProps): JSX.Element {
-  const shown = list.orders.slice(0, ORDERS_SHOWN);
+export function PickListView({ list, days, query, sent }: PickListProps): JSX.Element {
+  const shown = shownOf(list);
   return (
     <Page title="Pack" at="/pick">
       <h1>Pack</h1>
@@ -39,7 +42,7 @@ export function PickListView({ list, query, sent }: PickListProps): JSX.Element 
       {shown.length === 0 ? <p>Nothing has to go.</p> : <Fetch orders={shown} />}
       <div class="cards">
         {shown.map((order) => (
-          <OrderCard order={order} today={list.on} />
+          <OrderCard order={order} days={days} today={list.on} />
         ))}
       </div>
       {list.orders.length > shown.length && (
@@ -48,6 +51,8 @@ export function PickListView({ list, query, sent }: PickListProps): JSX.Element 
     </Page>
   );
 }
+
+export const shownOf = ({ orders }: PickList): PickOrder[] => orders.slice(0, ORDERS_SHOWN);
 
 /** When it has to go, in words. */
 export function ShipBy({ shipBy, today }: { shipBy: string; today: string }): JSX.Element {
@@ -60,7 +65,13 @@ export function ShipBy({ shipBy, today }: { shipBy: string; today: string }): JS
   );
 }
 
-function OrderCard({ order, today }: { order: PickOrder; today: string }): JSX.Element {
+interface OrderProps {
+  order: PickOrder;
+  days: ReadyDays;
+  today: string;
+}
+
+function OrderCard({ order, days, today }: OrderProps): JSX.Element {
   const { number, channel, customer, urgent, shipBy, lines, notices } = order;
   return (
     <section class="card">
@@ -75,18 +86,22 @@ function OrderCard({ order, today }: { order: PickOrder; today: string }): JSX.E
         ))}
       </ul>
       <p>
-        <PackIt order={order} today={today} />
+        <PackIt order={order} days={days} today={today} />
       </p>
     </section>
   );
 }
 
-function PackIt({ order, today }: { order: PickOrder; today: string }): JSX.Element {
+function PackIt({ order, days, today }: OrderProps): JSX.Element {
   const { number, lines, isWhole, sentAs } = order;
   if (lines.every(({ picks, packs }) => picks.length === 0 && packs === null))
     return <span class="mark bad">nothing of it is there</span>;
   if (isKeptBack(order))
-    return <span class="mark care" safe>{`goes all at once: waits for ${restText(order, today)}`}</span>;
+    return (
+      <>
+        <span class="mark care">goes all at once</span> <span safe>{`waits for ${restText(order, days, today)}`}</span>
+      </>
+    );
   return (
     <a class={`button ${isWhole || sentAs === 'parts' ? 'main' : ''}`} href={pickAddress(order)} safe>
       {isWhole ? `Pack ${number}` : sentAs === 'parts' ? `Pack what is there of ${number}` : `Pack a part of ${number}`}
@@ -97,14 +112,19 @@ function PackIt({ order, today }: { order: PickOrder; today: string }): JSX.Elem
 /** It is sent complete, and not all of it can go. */
 export const isKeptBack = ({ sentAs, isWhole }: PickOrder): boolean => sentAs === 'complete' && !isWhole;
 
-/** What keeps an order from going all at once: "3 Cedar soap, Linen spray (not before Fri 4 Dec)". */
-export function restText({ lines }: PickOrder, today: string): string {
-  return lines
-    .flatMap(({ name, short, notBefore }) => [
-      ...(short > 0 ? [`${short} ${name}`] : []),
-      ...(notBefore !== null && notBefore > today ? [`${name} (not before ${shortDay(notBefore)})`] : []),
-    ])
-    .join(', ');
+/** What keeps an order from going all at once: "3 Cedar soap (ready Wed 2 Dec), Linen spray (not before Fri 4 Dec)". */
+export function restText(order: PickOrder, days: ReadyDays, today: string): string {
+  return order.lines.flatMap((line) => waitingText(line, days.get(lineKey(order, line)) ?? null, today)).join(', ');
+}
+
+/** What a line waits for and until when; nothing where it can go today. `ready`: null where not all of it is covered. */
+function waitingText({ name, short, notBefore }: PickLine, ready: string | null, today: string): string[] {
+  const isLater = notBefore !== null && notBefore > today;
+  if (short === 0) return isLater ? [`${name} (not before ${shortDay(notBefore)})`] : [];
+  if (ready === null) return [`${short} ${name} (not covered yet)`];
+  if (isLater && notBefore >= ready) return [`${short} ${name} (not before ${shortDay(notBefore)})`];
+  // what a plan counts on and nobody can take today is on hold, or promised to another
+  return [ready > today ? `${short} ${name} (ready ${shortDay(ready)})` : `${short} ${name}`];
 }
 
 /** "3 Cedar spray: 2 of lot A (shelf 1); 1 short" */
@@ -116,11 +136,15 @@ function lineText(
   const parts = [
     ...picks.map(pickText),
     packs ? `${packs.quantity} to put together` : '',
-    short > 0 ? `${short} ${sentAs === 'parts' ? 'to follow' : 'short'}` : '',
+    lackText(short, sentAs),
     notBefore !== null && notBefore > today ? `not before ${shortDay(notBefore)}` : '',
   ].filter((part) => part !== '');
   return `${open} ${name}: ${parts.join('; ')}`;
 }
+
+/** What is not there of a line. */
+export const lackText = (short: number, sentAs: PickOrder['sentAs']): string =>
+  short > 0 ? `${short} ${sentAs === 'parts' ? 'to follow' : 'short'}` : '';
 
 const pickText = ({ quantity, lot, place }: Pick): string =>
   `${quantity} of lot ${lot}${place === '' ? '' : ` (${place})`}`;

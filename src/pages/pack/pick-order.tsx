@@ -1,19 +1,21 @@
+import type { ReadyDays } from '../../planning/coverage.service.js';
 import { longDay, shortDay } from '../../ui/dates.js';
 import type { Pick as Picked, PickLine, PickOrder } from '../../shipping/pick.schema.js';
 import { faultAt, type Fault, FaultNote, type Sent, tiesOf } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import { Page } from '../../ui/layout.js';
 import { UrgentMark } from '../orders/elsewhere/urgent-mark.js';
-import { isKeptBack, restText, ShipBy } from './pick-list.js';
+import { isKeptBack, lackText, restText, ShipBy } from './pick-list.js';
 import { orderAddress, pickAddress } from '../../ui/addresses.js';
 
 interface PickOrderProps {
   order: PickOrder & { on: string };
+  days: ReadyDays;
   refused?: { sent: Sent; fault: Fault };
 }
 
 /** One parcel: what goes in, of which lots, to be scanned or typed where another lot is taken. */
-export function PickOrderView({ order, refused }: PickOrderProps): JSX.Element {
+export function PickOrderView({ order, days, refused }: PickOrderProps): JSX.Element {
   const { number, channel, customer, urgent, shipBy, notices, on } = order;
   return (
     <Page title={`Pack ${number}`} at="/pick">
@@ -27,7 +29,7 @@ export function PickOrderView({ order, refused }: PickOrderProps): JSX.Element {
           {notice}
         </p>
       ))}
-      {isKeptBack(order) ? <KeptBack order={order} /> : <Parcel order={order} refused={refused} />}
+      {isKeptBack(order) ? <KeptBack order={order} days={days} /> : <Parcel order={order} refused={refused} />}
       <p>
         <a href="/pick">Back to what has to go</a>
       </p>
@@ -36,10 +38,10 @@ export function PickOrderView({ order, refused }: PickOrderProps): JSX.Element {
 }
 
 /** Why nothing of an order can be packed that goes all at once, and how a part of it could. */
-function KeptBack({ order }: Pick<PickOrderProps, 'order'>): JSX.Element {
+function KeptBack({ order, days }: Pick<PickOrderProps, 'order' | 'days'>): JSX.Element {
   return (
     <div class="note care">
-      <p safe>{`This order goes all at once, and waits for ${restText(order, order.on)}.`}</p>
+      <p safe>{`This order goes all at once, and waits for ${restText(order, days, order.on)}.`}</p>
       <p>
         To send what is there now, say on <a href={orderAddress(order)} safe>{`the page of order ${order.number}`}</a>{' '}
         that it goes in parts, or each line when it is ready.
@@ -48,14 +50,14 @@ function KeptBack({ order }: Pick<PickOrderProps, 'order'>): JSX.Element {
   );
 }
 
-function Parcel({ order, refused }: PickOrderProps): JSX.Element {
-  const { number, channel, lines, on } = order;
+function Parcel({ order, refused }: Omit<PickOrderProps, 'days'>): JSX.Element {
+  const { number, channel, lines, sentAs, on } = order;
   return (
     <form method="post" action={pickAddress(order)} data-keeps={`pick/${channel}/${number}`}>
       <FormKey />
       <FaultNote fault={refused?.fault} />
       {lines.map((line, at) => (
-        <LineForm line={line} at={at} refused={refused} on={on} />
+        <LineForm {...{ line, at, refused, sentAs, on }} />
       ))}
       <p>
         <button type="submit" class="main">
@@ -71,15 +73,16 @@ function LineForm({
   line,
   at,
   refused,
+  sentAs,
   on,
-}: { line: PickLine; at: number } & Omit<PickOrderProps, 'order'> & { on: string }) {
+}: { line: PickLine; at: number } & Pick<PickOrderProps, 'refused'> & Pick<PickOrderProps['order'], 'sentAs' | 'on'>) {
   const { name, item, open, owedDays, packs, picks, short, notBefore } = line;
   const isLater = notBefore !== null && notBefore > on;
   const facts = [
     `${open} to send`,
     owedDays > 0 ? `good for ${owedDays} days more` : '',
     isLater ? `not before ${shortDay(notBefore)}` : '',
-    short > 0 ? `${short} short` : '',
+    lackText(short, sentAs),
   ].filter((fact) => fact !== '');
   return (
     <fieldset>

@@ -1,13 +1,14 @@
 import { Get, Param, Post, Query } from '@nestjs/common';
 import { z } from 'zod';
 import { type OrderPath, orderPath } from '../../orders/orders.schema.js';
+import { CoverageService } from '../../planning/coverage.service.js';
 import { invalid } from '../../platform/problem.js';
 import { isoDay, lineOfText } from '../../platform/schema.js';
 import { PickService } from '../../shipping/pick.service.js';
 import { type ShipmentCreate, shipmentCreate } from '../../shipping/shipping.schema.js';
 import { ShipmentsService } from '../../shipping/shipments.service.js';
 import { blankIsNone, bodyOf, type Fault, faultOf, goTo, type Sent, written } from '../../ui/form.js';
-import { PickListView } from './pick-list.js';
+import { isKeptBack, PickListView, shownOf } from './pick-list.js';
 import { PickOrderView } from './pick-order.js';
 import { Filled, PageController } from '../../ui/page-controller.js';
 
@@ -26,16 +27,24 @@ export class PickPage {
   constructor(
     private readonly picks: PickService,
     private readonly shipments: ShipmentsService,
+    private readonly coverage: CoverageService,
   ) {}
 
   @Get()
   async list(@Query({ schema: listQuery }) { sent, ...query }: z.infer<typeof listQuery>) {
-    return <PickListView list={await this.picks.list(query)} query={query} sent={sent} />;
+    const list = await this.picks.list(query);
+    const days = await this.coverage.readyDays(shownOf(list).filter(isKeptBack));
+    return <PickListView {...{ list, days, query, sent }} />;
   }
 
   @Get(':channel/:number')
   async order(@Param({ schema: orderPath }) { channel, number }: OrderPath) {
-    return <PickOrderView order={await this.picks.order(channel, number)} />;
+    return <PickOrderView {...await this.seen(channel, number)} />;
+  }
+
+  private async seen(channel: string, number: string) {
+    const order = await this.picks.order(channel, number);
+    return { order, days: await this.coverage.readyDays([order]) };
   }
 
   @Post(':channel/:number')
@@ -47,7 +56,7 @@ export class PickPage {
       return goTo(reply, '/pick', { sent: String(id) });
     } catch (error) {
       const fault = atFields(faultOf(error, reply), places);
-      return <PickOrderView order={await this.picks.order(channel, number)} refused={{ sent, fault }} />;
+      return <PickOrderView {...await this.seen(channel, number)} refused={{ sent, fault }} />;
     }
   }
 }

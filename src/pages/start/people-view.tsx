@@ -31,8 +31,8 @@ export function PeopleView(props: PeopleProps): JSX.Element {
         </p>
       )}
       <p>
-        A day at the bench has the minutes of all who work on it, and a day you closed has none. What not all may do you
-        say of those who may, and of the formulas that ask for it: a plan puts such a batch only on days on which they
+        A day at the bench has the minutes of all who work on it, and a day you closed has none. What only some may do,
+        say it of each who may, and of the formulas that ask for it: a plan puts such a batch only on days on which they
         have the minutes. Several who may make it can share one.
       </p>
       <People {...props} />
@@ -51,18 +51,21 @@ export function PeopleView(props: PeopleProps): JSX.Element {
 }
 
 function People({ people, tried }: PeopleProps): JSX.Element {
-  const isCounted = people.some(({ isActive }) => isActive);
+  const here = people.filter(({ isActive }) => isActive);
   return (
     <section>
       <h2>The list</h2>
-      {!isCounted && (
+      {here.length > 0 && here.every(isNeverThere) && (
+        <p class="fault">Nobody who works here has minutes on any weekday, so no plan can make anything.</p>
+      )}
+      {here.length === 0 && (
         <p class="hint">
           {people.length === 0 ? 'Nobody is on it yet.' : 'Nobody on it works here now.'} So the minutes at the bench of
           your workshop count, and anybody may make anything.
         </p>
       )}
       <FaultNote fault={stateOf(tried, 'gone').fault} />
-      <ul>
+      <ul class="rows">
         {people.map((person) => (
           <li>
             <form class="row" method="post" action="/start/people/gone">
@@ -83,11 +86,14 @@ function People({ people, tried }: PeopleProps): JSX.Element {
   );
 }
 
+const isNeverThere = ({ minutes }: PersonView): boolean => minutes.every((each) => each === 0);
+
 /** `Ada: Monday to Wednesday 240 minutes, Thursday 120 minutes; may do lye, hot wax.` */
-export function personText({ name, minutes, skills, isActive }: PersonView): string {
+export function personText(person: PersonView): string {
+  const { name, minutes, skills, isActive } = person;
   const days = spansOf(minutes).map(([first, last, each]) => `${daysText(first, last)} ${count(each, 'minute')}`);
   const may = skills.length === 0 ? '' : `; may do ${skills.join(', ')}`;
-  return `${name}${isActive ? '' : ', not here now'}: ${days.length === 0 ? 'no weekday' : days.join(', ')}${may}.`;
+  return `${name}${isActive ? '' : ', not here now'}: ${isNeverThere(person) ? 'no minutes on any weekday' : days.join(', ')}${may}.`;
 }
 
 /** Weekdays one after the other that have as many minutes, and any. */

@@ -29,7 +29,7 @@ export function PlanTermsFields(props: {
       <legend>When a plan cannot do everything</legend>
       <p class="hint" safe>{`As usual: ${termsText(USUAL_TERMS)}.`}</p>
       <p class="hint">
-        No order is late so that pours stay where they were, or days are alike, even where that is put first.
+        Even put first, neither pours that stay where they were shown nor days that are alike make an order late.
       </p>
       <div class="fields">
         {Array.from({ length: asked }, (_, at) => (

@@ -71,7 +71,7 @@ function Rows({ washing, tried }: WashingProps): JSX.Element {
     <section>
       <h2>What you said</h2>
       <FaultNote fault={stateOf(tried, 'gone').fault} />
-      <ul>
+      <ul class="rows">
         {washing.map((row) => (
           <li>
             <form class="row" method="post" action="/start/washing/gone">

@@ -1,5 +1,5 @@
 import type { Week } from '../../planning/week.service.js';
-import { REASONS, count, fullText } from '../../ui/words.js';
+import { REASONS, count, fullText, waitsText, whoMay } from '../../ui/words.js';
 import { longDay, shortDay } from '../../ui/dates.js';
 import { lineAddress, whyLateAddress } from '../../ui/addresses.js';
 import { amountText } from '../../ui/amounts.js';
@@ -9,11 +9,12 @@ import { UrgentMark } from '../orders/elsewhere/urgent-mark.js';
 /** Lines shown before the rest is only counted; all of them are on the orders page. */
 const LATE_MAX = 40;
 
-/** What stands in the week's way: what has no room in the plan, what is short, who waits longer than promised, two in one vessel, what is about to expire. */
+/** What stands in the week's way: what has no room in the plan, what has no day, what is short, who waits longer than promised, two in one vessel, what is about to expire. */
 export function Troubles({ week }: { week: Week }): JSX.Element {
   return (
     <>
       {!!week.full && <Full full={week.full} />}
+      {week.dayless.length > 0 && <Dayless week={week} />}
       {week.shortfalls.length > 0 && <Short week={week} />}
       {week.late.length > 0 && <Late week={week} />}
       {week.vesselConflicts.length > 0 && <TwoInOne week={week} />}
@@ -35,6 +36,26 @@ function Full({ full }: { full: NonNullable<Week['full']> }): JSX.Element {
           {full.refills.length > LATE_MAX && <li>and {full.refills.length - LATE_MAX} more</li>}
         </ul>
       )}
+    </section>
+  );
+}
+
+function Dayless({ week }: { week: Week }): JSX.Element {
+  const shown = week.dayless.slice(0, LATE_MAX);
+  return (
+    <section>
+      <h2>No day for it</h2>
+      <ul>
+        {shown.map(({ key, name, measure, output, heldUpBy, skill }) => (
+          <li>
+            <a href={`/why/batch/${week.draft!.id}/${encodeURIComponent(key)}`} safe>
+              {`${amountText(output, measure)} of ${name}`}
+            </a>
+            <span safe>{`: ${waitsText(heldUpBy ?? 'no-vessel', whoMay(week.people, skill))}`}</span>
+          </li>
+        ))}
+        {week.dayless.length > shown.length && <li>and {week.dayless.length - shown.length} more</li>}
+      </ul>
     </section>
   );
 }

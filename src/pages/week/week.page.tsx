@@ -7,7 +7,7 @@ import type { ChangedBatch } from '../../planning/planning.schema.js';
 import { PlanningService } from '../../planning/planning.service.js';
 import { UndoService } from '../../planning/undo.service.js';
 import { type Week, type WeekPour, WeekService } from '../../planning/week.service.js';
-import { count, decantText, fewText, restWord, waitsText, washText, whoMayText } from '../../ui/words.js';
+import { count, decantText, fewText, restWord, waitsText, washText, whoMay, whoMayText } from '../../ui/words.js';
 import { longDay, shortDay } from '../../ui/dates.js';
 import { Who } from '../../platform/person.js';
 import { idParam, isoDay, readableCode } from '../../platform/schema.js';
@@ -197,7 +197,7 @@ function Day({ week, day }: { week: Week; day: string }): JSX.Element {
         {washing > 0 && <span>, {washing} of them for washing</span>}
       </h2>
       {load.few
-        .filter((few) => few.minutesUsed > few.minutesOpen)
+        .filter((few) => few.minutesUsed > few.minutesOpen && isAhead(few, pours))
         .map((few) => (
           <p class="fault" safe>
             {fewText(few)}
@@ -232,7 +232,7 @@ function Pours({ week, pours }: { week: Week; pours: readonly WeekPour[] }): JSX
 
 function PourRow({ week, pour }: { week: Week; pour: WeekPour }): JSX.Element {
   const rests = pour.readyOn > pour.day;
-  const who = whoMay(week, pour);
+  const who = isToMake(pour) ? whoMay(week.people, pour.skill) : null;
   return (
     <tr data-movable={isMovable(pour) ? pour.code : undefined}>
       <th scope="row">
@@ -288,11 +288,12 @@ const whyAddress = ({ runId, code }: WeekPour): string =>
 /** Until it is weighed, a batch can go to another day. */
 const isMovable = (pour: WeekPour): boolean => pour.status === 'planned' || pour.status === 'reserved';
 
-/** Null where anybody may make it. */
-const whoMay = ({ people }: Week, { skill }: WeekPour): string[] | null =>
-  people === null || skill === null
-    ? null
-    : people.filter(({ skills }) => skills.includes(skill)).map(({ name }) => name);
+/** Nothing of it is done, so it still asks for somebody. */
+const isToMake = (pour: WeekPour): boolean => pour.status === 'proposed' || isMovable(pour);
+
+/** Something of that day that they alone may make is still to be made. */
+const isAhead = ({ skills }: Week['days'][number]['few'][number], pours: readonly WeekPour[]): boolean =>
+  pours.some((pour) => isToMake(pour) && pour.skill !== null && skills.includes(pour.skill));
 
 function StateMark({ pour, who }: { pour: WeekPour; who: string[] | null }): JSX.Element {
   if (pour.isShort) return <span class="mark bad">short</span>;
@@ -349,7 +350,9 @@ function MovePreview({ start, run, change }: { start: string; run: number; chang
       <h1 safe>{`Move ${change.code} to ${longDay(change.day)}?`}</h1>
       <ul>
         <li safe>{`Ready on ${longDay(change.readyOn)}`}</li>
-        <li safe>{`${change.minutesUsed} of ${change.minutesOpen} bench minutes used that day`}</li>
+        <li class={change.minutesUsed > change.minutesOpen ? 'fault' : undefined} safe>
+          {`${change.minutesUsed} of ${change.minutesOpen} bench minutes used that day`}
+        </li>
         {change.few.map((few) => (
           <li class={few.minutesUsed > few.minutesOpen ? 'fault' : undefined} safe>
             {fewText(few)}

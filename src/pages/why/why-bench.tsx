@@ -38,7 +38,7 @@ function openText({ minutesOpen, people }: Week['days'][number]): string {
   if (minutesOpen === 0) return people ? 'Nobody works that day.' : 'The bench is closed that day.';
   if (!people) return `The bench is open for ${minutesOpen} minutes, as the workshop's weekdays and closed days say.`;
   const each = people.map(({ name, minutes }) => `${name} ${minutes}`);
-  return `Who works that day has ${minutesOpen} minutes: ${each.join(', ')}.`;
+  return `Those who work that day have ${minutesOpen} minutes: ${each.join(', ')}.`;
 }
 
 function Minutes({ pours, total }: { pours: Week['pours']; total: number }): JSX.Element {

@@ -140,6 +140,7 @@ const isSame = (one: Standing, other: Standing): boolean =>
 function standingText(late: NamedLateLine, item: string, standing: Standing): string {
   const { readyOn, lateDays, missing, because } = standing;
   const why = because === null ? '' : `: ${REASONS[because]}`;
+  if (missing > 0 && because === 'order') return `not covered${why}`;
   if (missing > 0) return `${amountOf(late, item, missing)} short${because === 'short' ? '' : why}`;
   if (lateDays > 0) return `${count(lateDays, 'day')} late, ready ${shortDay(readyOn!)}${why}`;
   return readyOn === null ? 'in time' : `in time, ready ${shortDay(readyOn)}`;

@@ -191,8 +191,12 @@ function arithmeticOf(why: WhyBatch): string[] {
   }
   if (why.decant && why.vessel) lines.push(decantText(why.decant, why.vessel));
   if (why.who && formula?.skill) lines.push(`It asks for ${formula.skill}: ${whoMayText(why.who)}.`);
-  if (why.heldUpBy) lines.push(`It is later than it should be: ${waitsText(why.heldUpBy, why.who)}.`);
-  if (why.isShort) lines.push('Something it needs is short, so nothing is set aside for it.');
+  if (why.heldUpBy)
+    lines.push(
+      `${why.day === null ? 'It has no day' : 'It is later than it should be'}: ${waitsText(why.heldUpBy, why.who)}.`,
+    );
+  // what has no day is given nothing, whatever lies on the shelf
+  if (why.isShort && why.day !== null) lines.push('Something it needs is short, so nothing is set aside for it.');
   return lines;
 }
 

@@ -1,6 +1,7 @@
 import { type Fault, FaultNote, type Sent, TextField } from '../../../ui/form.js';
 import { FormKey } from '../../../ui/form-key.js';
 import { WEIGHT_MAX } from '../../../orders/precedence.js';
+import { SendsField } from '../sends-form.js';
 
 /** Pages that ask for a channel first, and go on where they were once there is one. */
 export const CHANNEL_ASKERS = ['/orders/new', '/orders/import', '/orders/channels', '/start'] as const;
@@ -52,6 +53,7 @@ export function ChannelForm({ then, sent, fault }: { then: ChannelAsker; sent?: 
           inputmode="numeric"
           maxlength={9}
         />
+        <SendsField {...field} sent={sent ?? {}} />
       </div>
       <p>
         <button type="submit" class="main">
