@@ -89,6 +89,7 @@ export const batchView = z
     formulaVersion: z.int(),
     lot: z.string().nullable().describe('The lot it made'),
     putInMg: amount,
+    mayMake: z.array(z.string()).nullable().describe('Who may make it now, by name; null where anybody may'),
     inputs: z.array(batchInput),
   })
   .meta({ id: 'BatchView' });

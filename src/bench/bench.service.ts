@@ -5,6 +5,7 @@ import { workshopOf } from '../catalog/workshop.service.js';
 import { addDays } from '../kernel/measure/day.js';
 import { partOf, PPB_ONE, printQuantity } from '../kernel/measure/quantity.js';
 import { Clock } from '../platform/clock.js';
+import { WHO_MAY } from '../people/people-said.js';
 import { Database } from '../platform/database.js';
 import { invalid, notFound } from '../platform/problem.js';
 import { PAUSED } from './locked-batch.js';
@@ -89,7 +90,7 @@ export async function batchViewByCode(tx: EntityManager, code: string): Promise<
   const rows = await tx.query<(BatchView & { restDays: number })[]>(
     `select ${HEAD}, f.rest_days as "restDays", i.name, i.kind, i.family, i.measure, i.flammable, f.id as formula, f.version as "formulaVersion",
        (select l.code from batch_output o join lot l on l.id = o.lot_id where o.batch_id = b.id and o.kind = 'made') as lot,
-       b.put_in_mg as "putInMg", (${INPUTS}) as inputs
+       b.put_in_mg as "putInMg", ${WHO_MAY} as "mayMake", (${INPUTS}) as inputs
      ${FROM} join formula f on f.id = b.formula_id where b.code = $1`,
     [code],
   );

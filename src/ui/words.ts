@@ -49,6 +49,9 @@ export const whoMay = (
 export const whoMayText = (who: readonly string[]): string =>
   who.length === 0 ? 'nobody who works here may make it' : `only ${namesText(who)} may make it`;
 
+/** Words as a sentence of their own. */
+export const sentence = (words: string): string => `${words.charAt(0).toUpperCase()}${words.slice(1)}.`;
+
 /** What of a day's work only some may do, beside the minutes they have. */
 export function fewText(few: { who: string[]; skills: string[]; minutesOpen: number; minutesUsed: number }): string {
   const what = `may make what asks for ${EITHER.format(few.skills)}`;

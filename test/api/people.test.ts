@@ -192,14 +192,19 @@ describe('a plan', () => {
     expect((await commit(id)).status).toBe(200);
     const why = `/why/batch/${id}/B26071-01`;
     expect(await pageText(app, why)).toContain('It asks for solvents: only Ada may make it.');
+    const atTheBench = ['/batches/B26071-01', '/batches/B26071-01/sheet'];
+    for (const path of atTheBench) expect(await pageText(app, path), path).toContain('Only Ada may make it.');
     await put(ada.id, { name: 'Ada', minutes: THURSDAYS, skills: ['solvents'], isActive: false });
     expect(await pageText(app, why)).toContain('It asks for solvents: nobody who works here may make it.');
+    for (const path of atTheBench)
+      expect(await pageText(app, path), path).toContain('Nobody who works here may make it.');
     const nobody = 'Nobody who works here may make what asks for solvents: 40 minutes of it that day.';
     expect(await pageText(app, `/week/${WEEK}`)).toContain(nobody);
     await app.database.query(`update batch set status = 'weighed' where code = 'B26071-01'`);
     const week = await pageText(app, `/week/${WEEK}`);
     expect(week).toContain('B26071-01');
     expect(week).not.toContain('may make');
+    expect(await pageText(app, '/batches/B26071-01')).not.toContain('may make');
   });
 
   it('says on its pages who alone may pour, and how many of their minutes that takes', async () => {

@@ -150,6 +150,29 @@ describe('orders', () => {
     await app.app.request('PATCH', '/api/channels/wholesale', { sends: 'lines' });
   });
 
+  it.each(WIDTHS)('go all at once from a channel that says so, and say what they wait for, at %i px', async (width) => {
+    const channel = `table-${width}`;
+    const page = await app.open('/orders/channels', { width });
+    const form = page.locator('form').filter({ has: page.getByRole('button', { name: 'Add this channel' }) });
+    await form.getByLabel('What it is called').fill(`Table ${width}`);
+    await form.getByLabel('Short name').fill(channel);
+    await form.getByLabel('How its orders are sent').selectOption('All at once, when the last of it is ready');
+    await form.getByRole('button', { name: 'Add this channel' }).click();
+    await page.waitForURL(`${app.base}/orders/channels`);
+    const lines = [
+      { code: 'SO-OAT-110', quantity: 1 },
+      { code: 'DI-MOSS-100', quantity: 900 },
+      { code: 'CA-FIG-220', quantity: 900 },
+    ];
+    const made = await app.app.request('POST', '/api/orders', { channel, number: 'ALL', urgent: true, lines });
+    expect(made.body).toMatchObject({ sends: null, sentAs: 'complete' });
+    await page.goto(`${app.base}/pick`);
+    const card = page.locator('.card').filter({ hasText: 'goes all at once' });
+    expect(await card.textContent()).toContain('900 Moss Wall reed diffuser 100 ml (not covered yet), ');
+    await expectSound(page);
+    await app.app.request('POST', `/api/orders/${channel}/ALL/cancel`);
+  });
+
   it.each(WIDTHS)('count as those of their channel do, at %i px', async (width) => {
     const page = await app.open('/orders', { width });
     await page.getByRole('link', { name: 'Where they come from' }).click();

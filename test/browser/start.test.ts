@@ -177,6 +177,9 @@ describe('the demonstration', () => {
     expect(week).toContain('of 240 bench minutes');
     expect(week).not.toContain('of 360 bench minutes');
     await page.goto(`${app.base}/start/people`);
+    await write({ Name: 'Wide'.repeat(20), 'May do what not all may': 'wide'.repeat(15), Monday: '60' });
+    await expectSound(await app.open('/start/people', { width: 390 }));
+    await page.getByRole('button', { name: /^Take Wide/ }).click();
     await page.getByRole('button', { name: 'Take Ada off the list' }).click();
     expect(await page.textContent('[role=status]')).toContain('off the list');
     expect(await page.textContent('main')).toContain('Nobody is on it yet.');

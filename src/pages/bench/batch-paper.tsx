@@ -5,7 +5,7 @@ import { outputText, targetText } from './batch-words.js';
 import { Cautions, StepList } from '../formulas/elsewhere/cautions.js';
 import { Page } from '../../ui/layout.js';
 import { exactText } from '../../ui/amounts.js';
-import { washText } from '../../ui/words.js';
+import { sentence, washText, whoMayText } from '../../ui/words.js';
 
 type Line = BatchView['inputs'][number];
 
@@ -30,6 +30,11 @@ export function BatchPaper({ batch, record }: { batch: BatchView; record: BatchR
           {`${outputText(output, measure)} of ${item}, formula version ${formulaVersion}. ${longDay(day)}${vessel === null ? '' : `, in ${vessel}`}${ready}.`}
         </p>
         <WashFirst batch={batch} />
+        {batch.mayMake !== null && (
+          <p>
+            <strong safe>{sentence(whoMayText(batch.mayMake))}</strong>
+          </p>
+        )}
         <Cautions item={batch} parts={inputs} />
         <h2>What goes in</h2>
         <table class="stack">

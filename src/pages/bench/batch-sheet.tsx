@@ -6,7 +6,7 @@ import { FreedNote } from '../shelf/elsewhere/freed.js';
 import { Page } from '../../ui/layout.js';
 import { exactText } from '../../ui/amounts.js';
 import { longDay } from '../../ui/dates.js';
-import { washText } from '../../ui/words.js';
+import { sentence, washText, whoMayText } from '../../ui/words.js';
 import { BATCH_SAID, type SheetProps } from './sheet-props.js';
 
 const SAID_WORDS: Record<(typeof BATCH_SAID)[number], string> = {
@@ -36,9 +36,14 @@ export function BatchSheet(props: SheetProps): JSX.Element {
           {words}
         </span>
       </p>
-      {!!batch.wash && isToWash(batch) && (
+      {!!batch.wash && isToBegin(batch) && (
         <p class="note" safe>
           {washText(batch.wash, batch.vessel!)}
+        </p>
+      )}
+      {batch.mayMake !== null && isToBegin(batch) && (
+        <p class={batch.mayMake.length === 0 ? 'note bad' : 'note'} safe>
+          {sentence(whoMayText(batch.mayMake))}
         </p>
       )}
       {!!said.said && (
@@ -66,8 +71,8 @@ export function BatchSheet(props: SheetProps): JSX.Element {
   );
 }
 
-/** Until anything is in, its vessel is still to be washed. */
-const isToWash = ({ status, inputs }: BatchView): boolean =>
+/** Until anything is in, its vessel is still to be washed, and somebody is still to make it. */
+const isToBegin = ({ status, inputs }: BatchView): boolean =>
   (status === 'planned' || status === 'reserved') && inputs.every(({ weighed }) => weighed === 0);
 
 /** All lines with what is in, so that one sees how far it is and can go to any of them. */
