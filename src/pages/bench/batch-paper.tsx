@@ -30,11 +30,7 @@ export function BatchPaper({ batch, record }: { batch: BatchView; record: BatchR
           {`${outputText(output, measure)} of ${item}, formula version ${formulaVersion}. ${longDay(day)}${vessel === null ? '' : `, in ${vessel}`}${ready}.`}
         </p>
         <WashFirst batch={batch} />
-        {batch.mayMake !== null && (
-          <p>
-            <strong safe>{sentence(whoMayText(batch.mayMake))}</strong>
-          </p>
-        )}
+        <WhoMay batch={batch} />
         <Cautions item={batch} parts={inputs} />
         <h2>What goes in</h2>
         <table class="stack">
@@ -90,6 +86,16 @@ function WashFirst({ batch: { wash, vessel } }: { batch: BatchView }): JSX.Eleme
   return (
     <p>
       <strong safe>{washText(wash, vessel!)}</strong>
+    </p>
+  );
+}
+
+/** Where not all may make it. */
+function WhoMay({ batch: { mayMake } }: { batch: BatchView }): JSX.Element {
+  if (mayMake === null) return <></>;
+  return (
+    <p>
+      <strong safe>{sentence(whoMayText(mayMake))}</strong>
     </p>
   );
 }
