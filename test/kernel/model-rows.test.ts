@@ -94,7 +94,7 @@ describe('what a plan is told', () => {
   });
 
   it('counts first what the workshop says, and else what is usual', () => {
-    const terms = (said?: Snapshot['workshop']['terms']) => buildModel(openShop({}, said && { terms: said })).terms;
+    const terms = (said?: Snapshot['workshop']['terms']) => buildModel(openShop({}, said ? { terms: said } : {})).terms;
     expect(terms()).toEqual(USUAL_TERMS);
     expect(USUAL_TERMS.slice(0, 3)).toEqual(['urgent', 'uncovered', 'late']);
     expect(terms(['expires']).slice(0, 3)).toEqual(['uncovered', 'expires', 'urgent']);
