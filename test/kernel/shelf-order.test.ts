@@ -89,6 +89,12 @@ describe('what comes too late for its line', () => {
     });
   });
 
+  it('is not what somebody else has all of', () => {
+    const deliveries = [comes('D', 'BOTTLE', 1, 5)];
+    const { lines } = shop({ deliveries, lines: [ordered('p', 'BOTTLE', 1, 2), ordered('q', 'BOTTLE', 1, 6)] });
+    expect(lines).toEqual({ p: 'missing 1', q: 'delivery D 1' });
+  });
+
   it('is sent so though another line has all it wants', () => {
     const lots = [lot('L', 'BOX', 2)];
     const lines = [ordered('o', 'BOX', 2, 7), ordered('p', 'BOX', 2, 8)];
