@@ -147,6 +147,20 @@ describe('what is made of something that is over', () => {
   });
 });
 
+it('keeps its pot for a mix that was tried on another day before', () => {
+  // MIX is tried in Q on day 3, and FILL has no day before Q is booked: only Q is free for it later, P holds A
+  const rows = [
+    job('A', 2, { vesselKind: 'pot' }),
+    job('MIX', 3, { vesselKind: 'pot', held: ['A'] }),
+    job('FILL', 4, { held: ['MIX'], earliest: 8 }),
+  ];
+  expect(placed(rows, { vessels: [pot('P', 1_000), pot('Q', 1_000, [6, 6])] })).toMatchObject({
+    A: { day: 2, vessel: 'P', emptied: 7 },
+    MIX: { day: 7, vessel: 'Q', emptied: 8 },
+    FILL: { day: 8 },
+  });
+});
+
 describe('fillings of one pour', () => {
   const setting = { vessels: [pot('P', 1_000)] };
   const fill = (key: string, latest: number) => job(key, latest, { held: ['POUR'], ...wholeDay });
