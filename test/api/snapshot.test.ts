@@ -2,6 +2,7 @@ import { beforeAll, describe, expect, it } from 'vitest';
 import { SnapshotService } from '../../src/planning/snapshot.service.js';
 import { Database } from '../../src/platform/database.js';
 import { startTestApp, type TestApp, TODAY } from '../support/app.js';
+import { patience } from '../support/scale.js';
 import { SMALL_SHOP } from '../support/small-shop.js';
 
 let app: TestApp;
@@ -21,7 +22,7 @@ describe('what a plan is made from', () => {
   it('is read once as long as nothing was written', async () => {
     const first = await taken();
     // any transaction of the server counts, and other tests write beside this one: between some two looks nobody did
-    await expect.poll(async () => (await taken()) === (await taken())).toBe(true);
+    await expect.poll(async () => (await taken()) === (await taken()), { timeout: patience(20_000) }).toBe(true);
     const other = await database.read((tx) => snapshots.take(tx, TODAY, '2026-03-09'));
     expect(other.hash).not.toBe(first.hash);
   });
