@@ -8,10 +8,10 @@ import { withRandomSends } from '../support/sends.js';
 import { withRandomWashing } from '../support/washing.js';
 import { emptyWorkshop, formula, item, line, randomWorkshop } from '../support/workshop.js';
 
-const SHOPS = runs(50, 1_000);
+const SHOPS = runs(30, 1_000);
 const WASHING_SHOPS = runs(60, 1_000);
 const PEOPLED_SHOPS = runs(60, 1_000);
-const EVERYTHING_SHOPS = runs(30, 1_000);
+const EVERYTHING_SHOPS = runs(20, 1_000);
 const SENDING_SHOPS = runs(30, 140);
 
 describe('plans of random workshops', () => {

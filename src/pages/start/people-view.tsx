@@ -31,9 +31,9 @@ export function PeopleView(props: PeopleProps): JSX.Element {
         </p>
       )}
       <p>
-        A day at the bench has the minutes of all who work on it, and a day you closed has none. What only some may do,
-        say it of each who may, and of the formulas that ask for it: a plan puts such a batch only on days on which they
-        have the minutes. Several who may make it can share one.
+        A day at the bench has the minutes of all who work on it, and a day you closed has none. If only some may do a
+        thing, such as pouring lye, say so of each of them, and of the formulas that ask for it: a plan makes these only
+        on days on which they have the minutes. Several of them can share a batch.
       </p>
       <People {...props} />
       <Asked {...props} />
