@@ -32,6 +32,11 @@ describe('how unevenly days are filled', () => {
     expect(unevenness(of(making), [], all)).toBe(250_000);
   });
 
+  it('is a number where the workshop never opens', () => {
+    const never = buildModel(openShop({ items: [product('A')] }, { benchMinutes: [0, 0, 0, 0, 0, 0, 0] }));
+    expect(unevenness(never, [made(2, 0)], NOTHING_WASHED)).toBe(4_000_000);
+  });
+
   it('takes a day that is closed as the longest', () => {
     const making = [beingMade('A', 1, 2, { day: day(2), minutes: 240 })];
     expect(unevenness(of(making), [], NOTHING_WASHED)).toBe(250_000);

@@ -7,7 +7,8 @@ import type { WashedInAll } from './washed.js';
 
 /**
  * How unevenly days are filled: of each day the square of the share of its minutes that is used, in millionths, added up, so
- * that two days half full cost less than one that is full. A closed day on which something is made counts as the longest.
+ * that two days half full cost less than one that is full. A closed day on which something is made counts as the longest, and
+ * as a minute where no day is open.
  */
 export function unevenness(
   model: Model,
@@ -20,7 +21,7 @@ export function unevenness(
   for (const { day, more } of [...planned.values(), ...making.values()]) take(day, more);
   let sum = 0;
   for (const [day, minutes] of used) {
-    const open = model.openMinutes(day) || model.longestDay;
+    const open = model.openMinutes(day) || model.longestDay || 1;
     sum += Math.round((1_000_000 * minutes * minutes) / (open * open));
   }
   return sum;
