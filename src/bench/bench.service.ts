@@ -5,7 +5,8 @@ import { workshopOf } from '../catalog/workshop.service.js';
 import { addDays } from '../kernel/measure/day.js';
 import { partOf, PPB_ONE, printQuantity } from '../kernel/measure/quantity.js';
 import { Clock } from '../platform/clock.js';
-import { WHO_MAY } from '../people/people-said.js';
+import { peopleOf } from '../people/people-said.js';
+import { whoMay } from '../people/who-may.js';
 import { Database } from '../platform/database.js';
 import { invalid, notFound } from '../platform/problem.js';
 import { PAUSED } from './locked-batch.js';
@@ -87,15 +88,16 @@ const FROM = `from batch b join item i on i.id = b.item_id left join vessel v on
 
 /** Throws a 404 problem. */
 export async function batchViewByCode(tx: EntityManager, code: string): Promise<BatchView> {
-  const rows = await tx.query<(BatchView & { restDays: number })[]>(
-    `select ${HEAD}, f.rest_days as "restDays", i.name, i.kind, i.family, i.measure, i.flammable, f.id as formula, f.version as "formulaVersion",
+  const rows = await tx.query<(Omit<BatchView, 'mayMake'> & { restDays: number; skill: string | null })[]>(
+    `select ${HEAD}, f.rest_days as "restDays", f.skill, i.name, i.kind, i.family, i.measure, i.flammable, f.id as formula, f.version as "formulaVersion",
        (select l.code from batch_output o join lot l on l.id = o.lot_id where o.batch_id = b.id and o.kind = 'made') as lot,
-       b.put_in_mg as "putInMg", ${WHO_MAY} as "mayMake", (${INPUTS}) as inputs
+       b.put_in_mg as "putInMg", (${INPUTS}) as inputs
      ${FROM} join formula f on f.id = b.formula_id where b.code = $1`,
     [code],
   );
   if (!rows[0]) throw notFound('batch', code);
-  const { restDays, ...view } = rows[0];
+  const { restDays, skill, ...batch } = rows[0];
+  const view: BatchView = { ...batch, mayMake: whoMay(await peopleOf(tx), skill) };
   const { scaleStepMg, scaleLeastMg, weighTolerancePpb } = await workshopOf(tx);
   for (const input of view.inputs) {
     input.afterRest = isAfterRest(input, view.inputs, restDays);

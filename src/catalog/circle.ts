@@ -1,13 +1,14 @@
 import type { EntityManager } from 'typeorm';
 import { LevelsError, lowLevelCodes } from '../kernel/formula/levels.js';
 import { Problem } from '../platform/problem.js';
+import { CURRENT_FORMULAS } from './current-formulas.js';
 import type { Item } from './item.entity.js';
 import type { ReadLine } from './lines.js';
 
 /** What the current formulas need, one row a made item and part. */
 const CURRENT_PARTS = `
   select distinct i.code, p.code as part
-  from (select distinct on (item_id) id, item_id from formula where not withdrawn order by item_id, version desc) f
+  from ${CURRENT_FORMULAS} f
     join item i on i.id = f.item_id join formula_line l on l.formula_id = f.id join item p on p.id = l.item_id
   where f.item_id <> $1`;
 

@@ -3,6 +3,7 @@ import type { EntityManager } from 'typeorm';
 import type { Measure } from '../kernel/measure/quantity.js';
 import { Database } from '../platform/database.js';
 import { notFound } from '../platform/problem.js';
+import { CURRENT_FORMULAS } from './current-formulas.js';
 import type { Step } from './formula.entity.js';
 import type { Basis } from '../kernel/formula/formula.js';
 import type { FormulaSummary } from './formulas.schema.js';
@@ -131,8 +132,7 @@ async function versionOf(tx: EntityManager, summary: FormulaSummary): Promise<Bo
 
 const ASKED_SKILLS = `
   select f.skill, json_agg(i.name order by lower(i.name), i.code) as items
-  from (select distinct on (item_id) item_id, skill from formula where not withdrawn order by item_id, version desc) f
-    join item i on i.id = f.item_id
+  from ${CURRENT_FORMULAS} f join item i on i.id = f.item_id
   where f.skill is not null group by f.skill order by f.skill`;
 
 const MADE_ITEMS = `

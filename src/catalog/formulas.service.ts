@@ -3,6 +3,7 @@ import type { EntityManager } from 'typeorm';
 import { Database } from '../platform/database.js';
 import { invalid, notFound } from '../platform/problem.js';
 import { positiveAmountOf, weightOf } from './amount.js';
+import { CURRENT_FORMULAS } from './current-formulas.js';
 import { Formula, FormulaLine, FormulaStep } from './formula.entity.js';
 import { refuseCircle } from './circle.js';
 import type { FormulaCreate, FormulaSummary, FormulaView } from './formulas.schema.js';
@@ -113,8 +114,7 @@ async function refuseWithoutVessel(tx: EntityManager, kind: string, residueMg: n
 /** Throws a 422 problem where the current formulas would ask for more different skills than a plan can keep apart. */
 async function refuseTooManySkills(tx: EntityManager, item: Item, skill: string): Promise<void> {
   const others = await tx.query<{ skill: string }[]>(
-    `select distinct skill from (select distinct on (item_id) item_id, skill from formula
-       where not withdrawn order by item_id, version desc) f
+    `select distinct skill from ${CURRENT_FORMULAS} f
      where item_id <> $1 and skill is not null and skill <> $2 order by skill`,
     [item.id, skill],
   );

@@ -1,8 +1,12 @@
+import type { EntityManager } from 'typeorm';
+import type { SnapshotPerson } from '../kernel/plan/snapshot.js';
+
 /** Who works here, as a plan reads it (`SnapshotPerson`); null where nobody is said. */
 export const PEOPLE = `(select json_agg(json_build_object('name', p.name, 'minutes', p.minutes, 'skills', p.skills)
     order by p.name) from person p where p.is_active)`;
 
-/** Of a formula `f`: who may make it now; null where anybody may. */
-export const WHO_MAY = `(case when f.skill is not null and exists (select from person where is_active)
-    then (select coalesce(json_agg(p.name order by p.name), '[]') from person p
-      where p.is_active and f.skill = any(p.skills)) end)`;
+/** Who works here now; null where nobody is said. */
+export async function peopleOf(tx: EntityManager): Promise<SnapshotPerson[] | null> {
+  const rows = await tx.query<{ people: SnapshotPerson[] | null }[]>(`select ${PEOPLE} as people`);
+  return rows[0]!.people;
+}

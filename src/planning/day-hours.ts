@@ -1,4 +1,5 @@
 import type { EntityManager } from 'typeorm';
+import { UNNAMED } from '../catalog/workshop.service.js';
 import { dayOf, weekdayOf } from '../kernel/measure/day.js';
 import { Crew, type Few, isTheirs, minutesOpen } from '../kernel/plan/crew.js';
 import type { SnapshotPerson } from '../kernel/plan/snapshot.js';
@@ -38,10 +39,10 @@ interface Said {
 /** Of each of these days what the bench has and what is asked of it. */
 export async function hoursOf(tx: EntityManager, days: readonly string[], work: readonly Work[]): Promise<DayHours[]> {
   const [said] = await tx.query<Said[]>(
-    `select coalesce((select bench_minutes from workshop), '{480,480,480,480,480,0,0}') as bench,
+    `select coalesce((select bench_minutes from workshop), $2::int[]) as bench,
        coalesce((select json_agg(day) from closed_day where day = any($1::date[])), '[]') as closed,
        ${PEOPLE} as people`,
-    [days],
+    [days, UNNAMED.benchMinutes],
   );
   return days.map((day) => hoursOn(day, said!, work));
 }

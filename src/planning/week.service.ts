@@ -1,6 +1,6 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import { PEOPLE } from '../people/people-said.js';
+import { peopleOf } from '../people/people-said.js';
 import { type VesselConflict, vesselConflicts } from '../batches/vessels.js';
 import { addDays } from '../kernel/measure/day.js';
 import type {
@@ -312,8 +312,3 @@ async function committedPours(tx: EntityManager, start: string): Promise<WeekPou
 }
 
 const weekOf = (start: string): string[] => Array.from({ length: 7 }, (_, i) => addDays(start, i));
-
-async function peopleOf(tx: EntityManager): Promise<Week['people']> {
-  const rows = await tx.query<{ people: Week['people'] }[]>(`select ${PEOPLE} as people`);
-  return rows[0]!.people;
-}

@@ -1,8 +1,9 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import type { MaterialNeed, ProposedBatch, Proposal, Shortfall } from '../kernel/plan/proposal.js';
-import type { Snapshot, SnapshotFormula, SnapshotItem, SnapshotPerson } from '../kernel/plan/snapshot.js';
-import { PEOPLE } from '../people/people-said.js';
+import type { Snapshot, SnapshotFormula, SnapshotItem } from '../kernel/plan/snapshot.js';
+import { peopleOf } from '../people/people-said.js';
+import { whoMay } from '../people/who-may.js';
 import { Database } from '../platform/database.js';
 import { notFound } from '../platform/problem.js';
 import { Kept, RUN_VERSION } from './kept.js';
@@ -99,7 +100,7 @@ export class WhyService {
       const why = proposed
         ? whyProposed(runId, proposed, proposal, snapshot, names)
         : await whyCommitted(tx, runId, code, snapshot, names);
-      return { ...why, who: await whoMay(tx, why.formula?.skill) };
+      return { ...why, who: whoMay(await peopleOf(tx), why.formula?.skill ?? null) };
     });
   }
 
@@ -231,12 +232,6 @@ function whyProposed(
       taken: input.taken.map((taken) => ({ ...taken, expiresOn: expires.get(taken.key) ?? null })),
     })),
   };
-}
-
-async function whoMay(tx: EntityManager, skill: string | undefined): Promise<string[] | null> {
-  const [said] = await tx.query<{ people: SnapshotPerson[] | null }[]>(`select ${PEOPLE} as people`);
-  if (!said!.people || skill === undefined) return null;
-  return said!.people.filter(({ skills }) => skills.includes(skill)).map(({ name }) => name);
 }
 
 interface CommittedRow {

@@ -1,4 +1,5 @@
 import { Injectable } from '@nestjs/common';
+import { CURRENT_FORMULAS } from '../catalog/current-formulas.js';
 import { PPB_ONE, partOf, putInFor } from '../kernel/measure/quantity.js';
 import { Database } from '../platform/database.js';
 import { valueOf, type Worth } from '../stock/worth.js';
@@ -74,9 +75,7 @@ function batchCost(
 }
 
 const COSTS = `
-  with recursive current_formula as materialized (
-    select distinct on (item_id) * from formula where not withdrawn order by item_id, version desc
-  ), reached as (
+  with recursive current_formula as materialized ${CURRENT_FORMULAS}, reached as (
     select id from item where code = any($1::text[])
     union
     select fl.item_id from reached r join current_formula f on f.item_id = r.id join formula_line fl on fl.formula_id = f.id

@@ -36,21 +36,14 @@ export const namesText = (names: readonly string[]): string => NAMES.format(name
 
 const NAMES = new Intl.ListFormat('en-GB');
 
-/** Who may make what asks for this; null where anybody may. */
-export const whoMay = (
-  people: readonly { name: string; skills: readonly string[] }[] | null,
-  skill: string | null,
-): string[] | null =>
-  people === null || skill === null
-    ? null
-    : people.filter(({ skills }) => skills.includes(skill)).map(({ name }) => name);
-
 /** Who may make a batch, where not all may. */
 export const whoMayText = (who: readonly string[]): string =>
   who.length === 0 ? 'nobody who works here may make it' : `only ${namesText(who)} may make it`;
 
 /** Words as a sentence of their own. */
-export const sentence = (words: string): string => `${words.charAt(0).toUpperCase()}${words.slice(1)}.`;
+export const sentence = (words: string): string => `${capital(words)}.`;
+
+export const capital = (words: string): string => `${words.charAt(0).toUpperCase()}${words.slice(1)}`;
 
 /** What of a day's work only some may do, beside the minutes they have. */
 export function fewText(few: { who: string[]; skills: string[]; minutesOpen: number; minutesUsed: number }): string {

@@ -1,5 +1,7 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import { plan } from '../../src/kernel/plan/plan.js';
+import type { Proposal } from '../../src/kernel/plan/proposal.js';
+import type { Snapshot } from '../../src/kernel/plan/snapshot.js';
 import { withEverythingSaid } from '../support/everything-said.js';
 import { faultsOf, withShortBought } from '../support/plan-checker.js';
 import { withRandomPeople } from '../support/people.js';
@@ -14,19 +16,40 @@ const PEOPLED_SHOPS = runs(60, 1_000);
 const EVERYTHING_SHOPS = runs(20, 1_000);
 const SENDING_SHOPS = runs(30, 140);
 
+/** Beside mutants there are fewer, and not only the first, which are small. */
+const seedsTo = (many: number): number[] => Array.from({ length: many }, (_, n) => (n + 1) * (isForMutants ? 5 : 1));
+
+const drawn = (seed: number): Snapshot => randomWorkshop(seed, { products: 3 + (seed % 10), lines: seed % 61 });
+
+/** What is wrong with the plans of these workshops; `look` sees each of them. */
+function faultsIn(
+  seeds: readonly number[],
+  shopOf: (seed: number) => Snapshot,
+  look?: (seed: number, shop: Snapshot, answer: Proposal) => void,
+): string[] {
+  return seeds.flatMap((seed) => {
+    const shop = shopOf(seed);
+    const answer = plan(shop);
+    look?.(seed, shop, answer);
+    return faultsOf(shop, answer).map((fault) => `shop ${seed}: ${fault}`);
+  });
+}
+
+/** What orders lack that can be bought, once exactly what the plan calls short is bought. */
+function shortOnceBought(seed: number, shop: Snapshot, answer: Proposal): string[] {
+  const again = plan(withShortBought(shop, answer));
+  const bought = new Set(shop.items.filter(({ kind }) => kind === 'material').map(({ code }) => code));
+  return again.shortfalls
+    .filter(({ item: code, hurts }) => bought.has(code) && hurts.lines.length > 0)
+    .map(({ item: code, quantity }) => `shop ${seed}: ${quantity} of ${code}`);
+}
+
 describe('plans of random workshops', () => {
   const faults: string[] = [];
   const short: string[] = [];
   beforeAll(() => {
-    for (let seed = 1; seed <= SHOPS; seed++) {
-      const shop = randomWorkshop(seed, { products: 3 + (seed % 10), lines: seed % 61 });
-      const answer = plan(shop);
-      for (const fault of faultsOf(shop, answer)) faults.push(`shop ${seed}: ${fault}`);
-      const again = plan(withShortBought(shop, answer));
-      const bought = new Set(shop.items.filter(({ kind }) => kind === 'material').map(({ code }) => code));
-      for (const { item: code, quantity, hurts } of again.shortfalls)
-        if (bought.has(code) && hurts.lines.length > 0) short.push(`shop ${seed}: ${quantity} of ${code}`);
-    }
+    const seeds = Array.from({ length: SHOPS }, (_, n) => n + 1);
+    faults.push(...faultsIn(seeds, drawn, (seed, shop, answer) => short.push(...shortOnceBought(seed, shop, answer))));
   }, patience(300_000));
 
   it('hold in every figure, by other arithmetic', () => {
@@ -42,17 +65,12 @@ describe('plans of random workshops that wash between pours', () => {
   it(
     'hold in every figure, by other arithmetic',
     () => {
-      const faults: string[] = [];
       let [washed, rewashed] = [0, 0];
-      for (let n = 1; n <= WASHING_SHOPS; n++) {
-        // the first few are small
-        const seed = n * (isForMutants ? 5 : 1);
-        const shop = withRandomWashing(randomWorkshop(seed, { products: 3 + (seed % 10), lines: seed % 61 }), seed);
-        const answer = plan(shop);
-        for (const fault of faultsOf(shop, answer)) faults.push(`shop ${seed}: ${fault}`);
+      const shopOf = (seed: number): Snapshot => withRandomWashing(drawn(seed), seed);
+      const faults = faultsIn(seedsTo(WASHING_SHOPS), shopOf, (_seed, _shop, answer) => {
         washed += answer.batches.filter(({ wash }) => wash).length;
         rewashed += answer.rewashed?.length ?? 0;
-      }
+      });
       expect(faults.slice(0, 40)).toEqual([]);
       expect(washed).toBeGreaterThan(0);
       // which happens in one of thirty
@@ -66,16 +84,14 @@ describe('plans of random workshops where only some may do some things', () => {
   it(
     'hold in every figure, by other arithmetic',
     () => {
-      const faults: string[] = [];
       const reasons = new Set<string | null>();
-      for (let n = 1; n <= PEOPLED_SHOPS; n++) {
-        const seed = n * (isForMutants ? 5 : 1);
-        const peopled = withRandomPeople(randomWorkshop(seed, { products: 3 + (seed % 10), lines: seed % 61 }), seed);
-        const shop = seed % 2 === 0 ? peopled : withRandomWashing(peopled, seed);
-        const answer = plan(shop);
-        for (const fault of faultsOf(shop, answer)) faults.push(`shop ${seed}: ${fault}`);
+      const shopOf = (seed: number): Snapshot => {
+        const peopled = withRandomPeople(drawn(seed), seed);
+        return seed % 2 === 0 ? peopled : withRandomWashing(peopled, seed);
+      };
+      const faults = faultsIn(seedsTo(PEOPLED_SHOPS), shopOf, (_seed, _shop, answer) => {
         for (const { heldUpBy } of answer.batches) reasons.add(heldUpBy);
-      }
+      });
       expect(faults.slice(0, 40)).toEqual([]);
       expect(reasons).toContain('skill-full');
       expect(reasons).toContain('nobody-may');
@@ -88,12 +104,7 @@ describe('plans of random workshops that say all they can', () => {
   it(
     'hold in every figure, by other arithmetic',
     () => {
-      const faults: string[] = [];
-      for (let n = 1; n <= EVERYTHING_SHOPS; n++) {
-        const seed = n * (isForMutants ? 5 : 1);
-        const shop = withEverythingSaid(randomWorkshop(seed, { products: 3 + (seed % 10), lines: seed % 61 }), seed);
-        for (const fault of faultsOf(shop, plan(shop))) faults.push(`shop ${seed}: ${fault}`);
-      }
+      const faults = faultsIn(seedsTo(EVERYTHING_SHOPS), (seed) => withEverythingSaid(drawn(seed), seed));
       expect(faults.slice(0, 40)).toEqual([]);
     },
     patience(300_000),
@@ -105,21 +116,16 @@ describe('plans of random workshops that send orders complete or in parts', () =
   const short: string[] = [];
   const seen = { together: 0, keptBack: 0, waiting: 0, split: 0 };
   beforeAll(() => {
-    for (let n = 1; n <= SENDING_SHOPS; n++) {
-      const seed = n * (isForMutants ? 5 : 1);
-      const shop = withRandomSends(randomWorkshop(seed, { products: 3 + (seed % 10), lines: seed % 61 }), seed);
-      const answer = plan(shop);
-      for (const fault of faultsOf(shop, answer)) faults.push(`shop ${seed}: ${fault}`);
-      const again = plan(withShortBought(shop, answer));
-      const bought = new Set(shop.items.filter(({ kind }) => kind === 'material').map(({ code }) => code));
-      for (const { item: code, quantity, hurts } of again.shortfalls)
-        if (bought.has(code) && hurts.lines.length > 0) short.push(`shop ${seed}: ${quantity} of ${code}`);
+    const shopOf = (seed: number): Snapshot => withRandomSends(drawn(seed), seed);
+    const look = (seed: number, shop: Snapshot, answer: Proposal): void => {
+      short.push(...shortOnceBought(seed, shop, answer));
       const ofOrder = answer.lines.filter(({ waitsFor }) => waitsFor);
       seen.keptBack += ofOrder.filter(({ readyOn }) => readyOn === null).length;
       seen.waiting += ofOrder.filter(({ readyOn }) => readyOn !== null).length;
       seen.together += shop.lines.filter(({ sends }) => sends === 'complete').length;
       seen.split += answer.lines.filter(({ parts }) => parts && parts.length > 1).length;
-    }
+    };
+    faults.push(...faultsIn(seedsTo(SENDING_SHOPS), shopOf, look));
   }, patience(300_000));
 
   it('hold in every figure, by other arithmetic', () => {

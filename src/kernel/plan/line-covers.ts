@@ -1,6 +1,6 @@
 import { type Day, isoOf } from '../measure/day.js';
 import type { Job, LineState } from './job.js';
-import { partsOfLine, readyOf } from './line-waits.js';
+import { missingOf, partsOfLine, readyOf } from './line-waits.js';
 import type { Model } from './model.js';
 import type { Planned } from './planned.js';
 import type { PoolSupply } from './pool.js';
@@ -75,10 +75,11 @@ function partsSent(model: Model, line: LineState, planned: Planned): LinePartSen
   return [...onDay].sort(([a], [b]) => a - b).map(([day, quantity]) => ({ on: isoOf(day), quantity }));
 }
 
-function ownCover(model: Model, line: LineState, { netted, placed, shelf }: Planned): OwnCover {
+function ownCover(model: Model, line: LineState, planned: Planned): OwnCover {
+  const { netted, placed, shelf } = planned;
   const fromShelf = shelf.lines.get(line)?.taken ?? [];
   const taken: Taken[] = [...line.taken, ...fromShelf];
-  let missing = line.missing + line.leftOut + (shelf.lines.get(line)?.missing ?? 0);
+  let missing = missingOf(line, planned);
   let because: LineCover['because'] = missing === 0 ? null : whyMissing(line);
   let ready = model.today;
   const wait = (supply: PoolSupply): void => {

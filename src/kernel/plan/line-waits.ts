@@ -46,8 +46,14 @@ export function partsOf(model: Model, planned: Planned): LinePart[] {
 
 /** Lines of orders that are sent complete and cannot be: nothing is sent of them. */
 export function keptBack(model: Model, planned: Planned): ReadonlySet<LineState> {
-  const orders = new Set(planned.netted.lines.map(({ together }) => together).filter(({ length }) => length > 0));
-  return new Set([...orders].filter((lines) => waitOfAll(model, lines, planned) === null).flat());
+  const back = new Set<LineState>();
+  for (const line of planned.netted.lines) {
+    const { together } = line;
+    // once for each order, where its first line stands
+    if (together[0] !== line || waitOfAll(model, together, planned) !== null) continue;
+    for (const other of together) back.add(other);
+  }
+  return back;
 }
 
 function waitOfAll(model: Model, lines: readonly LineState[], planned: Planned): LineWait | null {
@@ -70,7 +76,8 @@ function waitOf(model: Model, line: LineState, planned: Planned): LineWait | nul
   return jobs.some((job) => shelf.short.has(job)) ? null : { ready, jobs };
 }
 
-const missingOf = (line: LineState, { shelf }: Planned): number =>
+/** What nothing covers of a line, but for what batches lack that are made for it. */
+export const missingOf = (line: LineState, { shelf }: Planned): number =>
   line.missing + line.leftOut + (shelf.lines.get(line)?.missing ?? 0);
 
 /** The lots, deliveries and batches in the making that something is taken of. */

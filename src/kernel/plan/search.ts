@@ -10,7 +10,7 @@ import type { Scheduler } from './schedule.js';
 import { bestSequence } from './sequence.js';
 import type { Waiting } from './sequence-chains.js';
 import { type LinePart, type LineWait, partsOf, readyOf } from './line-waits.js';
-import { type LineCosts, type PlaceCosts, placeCostsBy, ServiceSum } from './service.js';
+import { type LineCosts, type PlaceCosts, placeCosts, ServiceSum } from './service.js';
 import { guideAsShown } from './as-shown.js';
 import { compareService, inOrder, type Service, type Term, termsBesidePlaces, termsOfLines } from './terms.js';
 
@@ -160,7 +160,6 @@ function questionOf(model: Model, attempt: Attempt): Question {
     soonestThere[job] = Math.min(soonestThere[job]!, takes.inOrder([job]).get(job)!.earliest);
   const soonest = soonestReady(model, scheduler.jobs, soonestThere);
   const terms = model.terms.filter((term) => term !== 'expires');
-  const costOfPlaces = placeCostsBy(model);
   const least = new ServiceSum(others.sum);
   for (const each of lines) least.add(each.line, soonestOf(each, soonest), each.share);
   return {
@@ -171,7 +170,7 @@ function questionOf(model: Model, attempt: Attempt): Question {
     jobOf: netted.jobs,
     placeOf,
     takes,
-    besides: (placings) => costOfPlaces(netted.jobs.map((job, i) => [job, placings[i]!] as const)),
+    besides: (placings) => placeCosts(model, () => netted.jobs.map((job, i) => [job, placings[i]!] as const)),
   };
 }
 

@@ -44,7 +44,7 @@ export function serviceOf(model: Model, planned: Planned): Service {
   const service = new ServiceSum();
   for (const { line, share, wait } of partsOf(model, planned))
     service.add(line, wait && readyOf(wait, (job) => planned.placed.get(job)!), share);
-  const places = placeCostsBy(model)(planned.placed);
+  const places = placeCosts(model, () => planned.placed);
   return inOrder({ ...service.sum, expires: wasteOf(model, planned), ...places }, model.terms);
 }
 
@@ -54,13 +54,12 @@ const NO_PLACE_COSTS: PlaceCosts = { washing: 0, movedSoon: 0, moved: 0, uneven:
 const countsPlaces = ({ washing, shown, terms }: Model): boolean =>
   washing !== null || shown.at.size > 0 || terms.includes('uneven');
 
-/** What it costs where batches stand. */
-export function placeCostsBy(model: Model): (placed: Iterable<readonly [Job, Placed]>) => PlaceCosts {
+/** What it costs where batches stand; they are listed only where that counts. */
+export function placeCosts(model: Model, list: () => Iterable<readonly [Job, Placed]>): PlaceCosts {
   // Stryker disable next-line ConditionalExpression: it is only quicker
-  if (!countsPlaces(model)) return () => NO_PLACE_COSTS;
-  return (placed) => {
-    const washed = washedInAll(model, pouredOf(placed));
-    const uneven = model.terms.includes('uneven') ? unevenness(model, placed, washed) : 0;
-    return { washing: moreWashing(washed), ...movedFrom(model, placed), uneven };
-  };
+  if (!countsPlaces(model)) return NO_PLACE_COSTS;
+  const placed = list();
+  const washed = washedInAll(model, pouredOf(placed));
+  const uneven = model.terms.includes('uneven') ? unevenness(model, placed, washed) : 0;
+  return { washing: moreWashing(washed), ...movedFrom(model, placed), uneven };
 }

@@ -74,7 +74,7 @@ export function termsFrom(said: readonly Term[] = []): Term[] {
 /** Of these terms those that follow from the days on which lines go. */
 export const termsOfLines = (terms: readonly Term[]): Term[] => terms.filter((term) => OF_LINES.includes(term));
 
-const OF_PLACES: readonly Term[] = ['movedSoon', 'moved', 'uneven'];
+const OF_PLACES: readonly Term[] = ['movedSoon', ...AFTER_LINES];
 
 /** Of these terms those that are the same wherever pours stand on which days, as long as lines go when they do. */
 export const termsBesidePlaces = (terms: readonly Term[]): Term[] => terms.filter((term) => !OF_PLACES.includes(term));

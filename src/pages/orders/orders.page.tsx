@@ -92,25 +92,25 @@ export class OrdersPage {
   }
 
   @Post(':channel/:number/precedence')
-  async setPrecedence(@Filled(orderPath) { who, path, sent, reply }: Filled<typeof orderPath>) {
-    try {
-      const said = { urgent: sent['urgent'] !== undefined, weight: weightOf(sent) ?? null };
-      await this.orders.change(who, path, bodyOf(orderChange, said));
-      return goTo(reply, orderAddress(path), { said: 'precedence' });
-    } catch (error) {
-      const fault = faultOf(error, reply);
-      return <OrderView {...await this.seen(path)} said={undefined} refused={{ form: 'precedence', sent, fault }} />;
-    }
+  setPrecedence(@Filled(orderPath) filled: Filled<typeof orderPath>) {
+    const { sent } = filled;
+    return this.say('precedence', filled, { urgent: sent['urgent'] !== undefined, weight: weightOf(sent) ?? null });
   }
 
   @Post(':channel/:number/sends')
-  async setSends(@Filled(orderPath) { who, path, sent, reply }: Filled<typeof orderPath>) {
+  setSends(@Filled(orderPath) filled: Filled<typeof orderPath>) {
+    return this.say('sends', filled, { sends: sendsOf(filled.sent) ?? null });
+  }
+
+  /** Says of an order what one of its forms says; a fault shows that again. */
+  private async say(form: 'precedence' | 'sends', filled: Filled<typeof orderPath>, said: object) {
+    const { who, path, sent, reply } = filled;
     try {
-      await this.orders.change(who, path, bodyOf(orderChange, { sends: sendsOf(sent) ?? null }));
-      return goTo(reply, orderAddress(path), { said: 'sends' });
+      await this.orders.change(who, path, bodyOf(orderChange, said));
+      return goTo(reply, orderAddress(path), { said: form });
     } catch (error) {
       const fault = faultOf(error, reply);
-      return <OrderView {...await this.seen(path)} said={undefined} refused={{ form: 'sends', sent, fault }} />;
+      return <OrderView {...await this.seen(path)} said={undefined} refused={{ form, sent, fault }} />;
     }
   }
 

@@ -4,6 +4,7 @@ import { orderAddress } from '../../ui/addresses.js';
 import { ChoiceField, type Fault, FaultNote, type Sent, written } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import { SENDS_WORDS } from '../../ui/sends.js';
+import { capital } from '../../ui/words.js';
 
 type Choice = readonly [value: string, words: string];
 
@@ -59,8 +60,4 @@ export function SendsForm(props: {
       </form>
     </details>
   );
-}
-
-function capital(words: string): string {
-  return words.charAt(0).toUpperCase() + words.slice(1);
 }

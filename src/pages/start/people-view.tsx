@@ -5,6 +5,7 @@ import { FaultNote, TextField, Tick } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import { Page } from '../../ui/layout.js';
 import { count, namesText } from '../../ui/words.js';
+import { Onward, SaidRow } from './said-list.js';
 import { stateOf, type Tried } from './tried.js';
 
 export type PeopleForm = 'person' | 'gone';
@@ -38,14 +39,7 @@ export function PeopleView(props: PeopleProps): JSX.Element {
       <People {...props} />
       <Asked {...props} />
       <PersonForm {...props} />
-      <p class="row no-print">
-        <a class="button" href="/start#settings">
-          To your workshop
-        </a>
-        <a class="button" href="/week">
-          To the week
-        </a>
-      </p>
+      <Onward to="/start#settings" words="To your workshop" />
     </Page>
   );
 }
@@ -67,19 +61,15 @@ function People({ people, tried }: PeopleProps): JSX.Element {
       <FaultNote fault={stateOf(tried, 'gone').fault} />
       <ul class="rows">
         {people.map((person) => (
-          <li>
-            <form class="row" method="post" action="/start/people/gone">
-              <FormKey />
-              <input type="hidden" name="id" value={String(person.id)} />
-              <span safe>{personText(person)}</span>
-              <a class="button no-print" href={`/start/people?person=${person.id}#form`}>
-                <span safe>{`Change ${person.name}`}</span>
-              </a>
-              <button type="submit" class="no-print">
-                <span safe>{`Take ${person.name} off the list`}</span>
-              </button>
-            </form>
-          </li>
+          <SaidRow id={person.id} gone="/start/people/gone">
+            <span safe>{personText(person)}</span>
+            <a class="button no-print" href={`/start/people?person=${person.id}#form`}>
+              <span safe>{`Change ${person.name}`}</span>
+            </a>
+            <button type="submit" class="no-print">
+              <span safe>{`Take ${person.name} off the list`}</span>
+            </button>
+          </SaidRow>
         ))}
       </ul>
     </section>

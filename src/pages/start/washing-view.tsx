@@ -7,6 +7,7 @@ import { ChoiceField, FaultNote, TextField } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import { Page } from '../../ui/layout.js';
 import { count } from '../../ui/words.js';
+import { Onward, SaidRow } from './said-list.js';
 import { stateOf, type Tried } from './tried.js';
 
 export type WashingForm = 'row' | 'scent' | 'gone';
@@ -53,14 +54,7 @@ export function WashingView(props: WashingProps): JSX.Element {
       <Rows {...props} />
       <RowForm {...props} />
       <Scents {...props} />
-      <p class="row no-print">
-        <a class="button" href="/start#vessels">
-          To your vessels
-        </a>
-        <a class="button" href="/week">
-          To the week
-        </a>
-      </p>
+      <Onward to="/start#vessels" words="To your vessels" />
     </Page>
   );
 }
@@ -73,16 +67,12 @@ function Rows({ washing, tried }: WashingProps): JSX.Element {
       <FaultNote fault={stateOf(tried, 'gone').fault} />
       <ul class="rows">
         {washing.map((row) => (
-          <li>
-            <form class="row" method="post" action="/start/washing/gone">
-              <FormKey />
-              <input type="hidden" name="id" value={String(row.id)} />
-              <span safe>{rowText(row)}</span>
-              <button type="submit" class="no-print" aria-label={`Take it away: ${rowText(row)}`}>
-                Take it away
-              </button>
-            </form>
-          </li>
+          <SaidRow id={row.id} gone="/start/washing/gone">
+            <span safe>{rowText(row)}</span>
+            <button type="submit" class="no-print" aria-label={`Take it away: ${rowText(row)}`}>
+              Take it away
+            </button>
+          </SaidRow>
         ))}
       </ul>
       <p class="hint">

@@ -1,5 +1,6 @@
 import type { Week } from '../../planning/week.service.js';
-import { REASONS, count, fullText, waitsText, whoMay } from '../../ui/words.js';
+import { REASONS, count, fullText, waitsText } from '../../ui/words.js';
+import { whoMay } from '../../people/who-may.js';
 import { longDay, shortDay } from '../../ui/dates.js';
 import { lineAddress, whyLateAddress } from '../../ui/addresses.js';
 import { amountText } from '../../ui/amounts.js';
