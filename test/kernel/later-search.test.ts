@@ -17,6 +17,49 @@ const shop = (lines: Snapshot['lines']): Snapshot =>
     lines,
   });
 
+/** What is tried of a plan as it is due. `taken`: which of these are taken to serve better. */
+function tried(of: Snapshot, most = Infinity, taken: string[] = []) {
+  const { model, netted } = netOf(of);
+  const first = attemptAsDue(model, { netted, last: new Set(), arrived: arrivals(model, netted) });
+  const all: string[] = [];
+  const found = searchLater(
+    { attempt: first, later: new Set() },
+    {
+      mayTry: () => all.length < most,
+      tryWith: (later) => {
+        all.push([...later].sort().join());
+        return { ...first };
+      },
+      isTaken: () => taken.includes(all.at(-1)!) && all.indexOf(all.at(-1)!) === all.length - 1,
+    },
+  );
+  return { all, found: [...found.later].sort(), first, attempt: found.attempt };
+}
+describe('many lines that are late', () => {
+  it('beside many that are in time cost no more than so many looks at what would be made', () => {
+    let looks = 0;
+    const counting = Object.defineProperty(ordered('counting', 'B', 1, 20), 'quantity', {
+      get: () => {
+        looks++;
+        return 1;
+      },
+    });
+    const late = Array.from({ length: 100 }, (_, n) => ordered(`late ${n}`, 'A', 9, -2));
+    const soon = Array.from({ length: 300 }, (_, n) => ordered(`soon ${n}`, 'B', 1, 20));
+    const { lines } = plan(shop([...late, ...soon, counting]));
+    expect(lines.filter(({ lateDays }) => lateDays > 0)).toHaveLength(100);
+    // each look reads it once; all pairs were 30,000
+    expect(looks).toBeGreaterThan(0);
+    expect(looks).toBeLessThan(1_500);
+  });
+
+  it('are put beside each other one by one: all pairs of them at once would be more than there is room for', () => {
+    const late = Array.from({ length: 400 }, (_, n) => ordered(`late ${n}`, 'A', 9, -2));
+    const soon = Array.from({ length: 4_000 }, (_, n) => ordered(`soon ${n}`, 'B', 1, 20));
+    expect(tried(shop([...late, ...soon]), 5).all).toHaveLength(5);
+  });
+});
+
 describe('a line that is late anyway', () => {
   it('does not share the batch of one that can be in time', () => {
     // together they are 500 minutes, of which 20 are left for Tuesday, so that neither is there on Monday
@@ -64,24 +107,6 @@ describe('a line that is late anyway', () => {
 });
 
 describe('which lines are tried last', () => {
-  /** What is tried of a plan as it is due. `taken`: which of these are taken to serve better. */
-  function tried(of: Snapshot, most = Infinity, taken: string[] = []) {
-    const { model, netted } = netOf(of);
-    const first = attemptAsDue(model, { netted, last: new Set(), arrived: arrivals(model, netted) });
-    const all: string[] = [];
-    const found = searchLater(
-      { attempt: first, later: new Set() },
-      {
-        mayTry: () => all.length < most,
-        tryWith: (later) => {
-          all.push([...later].sort().join());
-          return { ...first };
-        },
-        isTaken: () => taken.includes(all.at(-1)!) && all.indexOf(all.at(-1)!) === all.length - 1,
-      },
-    );
-    return { all, found: [...found.later].sort(), first, attempt: found.attempt };
-  }
   /** Of A there is more than a day, and the rest of it and b are late. */
   const lines = [ordered('a', 'A', 480, 0), ordered('a2', 'A', 100, 0), ordered('b', 'B', 100, 0)];
 

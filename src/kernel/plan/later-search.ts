@@ -28,17 +28,18 @@ export function searchLater(first: Later, trial: Trial<Later['later']>): Later {
   return best;
 }
 
-/** All that are late but one; one line more; or one that is not late instead of one that is. */
-function othersThan({ attempt, later }: Later): ReadonlySet<string>[] {
+/** All that are late but one; one line more; or one that is not late instead of one that is. Each is made when it is asked for. */
+function* othersThan({ attempt, later }: Later): Generator<ReadonlySet<string>> {
   const late = lateLines(attempt);
-  const allBut = late.map((line) => new Set([...later, ...late].filter((other) => other !== line)));
+  const all = new Set([...later, ...late]);
+  const allBut = (line: string): Set<string> => new Set([...all].filter((other) => other !== line));
+  for (const line of late) yield allBut(line);
   const beside = [...linesBesideLate(attempt)].filter((line) => !later.has(line));
-  const inTime = beside.filter((line) => !late.includes(line));
-  return [
-    ...allBut,
-    ...beside.map((line) => new Set(later).add(line)),
-    ...allBut.filter(({ size }) => size > 0).flatMap((others) => inTime.map((line) => new Set(others).add(line))),
-  ];
+  for (const line of beside) yield new Set(later).add(line);
+  if (all.size < 2) return;
+  const isLate = new Set(late);
+  const inTime = beside.filter((line) => !isLate.has(line));
+  for (const line of late) for (const other of inTime) yield allBut(line).add(other);
 }
 
 const lateLines = ({ netted, placed }: Attempt): string[] =>

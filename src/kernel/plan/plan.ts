@@ -213,6 +213,9 @@ function withLaterLines(model: Model, chosen: Chosen, rounds: Rounds): Chosen {
   return inFull(model, { attempt, learned: { ...learned, later } }, rounds, trial);
 }
 
+/** For each plan that is tried, so many are looked at, at most, which turn out to be one that was tried. */
+const LOOKS_A_TRY = 8;
+
 /** Plans that are tried so often at most, each only once, and taken only where no more is lacking than at first. */
 function trialFor<What>(
   model: Model,
@@ -222,10 +225,14 @@ function trialFor<What>(
 ): Trial<What> {
   // Stryker disable next-line ArrayDeclaration: made again it is no better
   const tried = new Set([nameOf(first.netted)]);
+  let looks = LOOKS_A_TRY * most;
   return {
     // Stryker disable next-line EqualityOperator: it bounds the work
-    mayTry: () => tried.size <= most,
-    tryWith: (what, best) => planWith(what, tried, best),
+    mayTry: () => tried.size <= most && looks > 0,
+    tryWith: (what, best) => {
+      looks--;
+      return planWith(what, tried, best);
+    },
     isTaken: (other, than) => isTaken(model, other, than) && lacksNoMore(other, first),
   };
 }
