@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { Crew } from '../../src/kernel/plan/crew.js';
 import { DayMinutes } from '../../src/kernel/plan/day-minutes.js';
 import type { ScheduleSetting } from '../../src/kernel/plan/schedule-job.js';
 
@@ -29,5 +30,18 @@ describe('minutes of a setting', () => {
     expect(seen(new DayMinutes(of, 3))).toEqual([120, 0, 60, 0]);
     near.reset();
     expect(seen(near)).toEqual([120, 0, 60, 0]);
+  });
+
+  it('are more than any day has, whatever is placed', () => {
+    const days = new DayMinutes(setting(), 4);
+    days.take(0, 100, []);
+    expect([days.everHad(120, []), days.everHad(121, [])]).toEqual([true, false]);
+    // of those who alone may mix lye, Ada has 30 minutes on Mondays
+    const ada = { name: 'Ada', minutes: [30, 0, 0, 0, 0, 0, 0], skills: ['lye'] };
+    const bea = { name: 'Bea', minutes: [90, 90, 90, 90, 90, 90, 90], skills: [] };
+    const crew = new Crew([ada, bea], new Set(['lye']));
+    const shared = new DayMinutes({ ...setting(), crew }, 8);
+    const few = shared.fewFor('lye');
+    expect([shared.everHad(30, few), shared.everHad(31, few), shared.everHad(31, [])]).toEqual([true, false, true]);
   });
 });

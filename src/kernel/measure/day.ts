@@ -6,6 +6,7 @@ const MS_PER_DAY = 86_400_000;
 
 // A plan asks for the same few hundred days a hundred thousand times over; remembering them is five times faster.
 const known = new Map<string, Day>();
+const written = new Map<Day, string>();
 const KNOWN_MAX = 10_000;
 
 /** `YYYY-MM-DD` to a day number. Throws RangeError for anything that is not a real calendar day. */
@@ -30,7 +31,15 @@ function parse(iso: string): Day {
 
 /** A day number to `YYYY-MM-DD`. */
 export function isoOf(day: Day): string {
-  return new Date(day * MS_PER_DAY).toISOString().slice(0, 10);
+  let iso = written.get(day);
+  // Stryker disable next-line ConditionalExpression: as above
+  if (iso === undefined) {
+    iso = new Date(day * MS_PER_DAY).toISOString().slice(0, 10);
+    // Stryker disable next-line ConditionalExpression,EqualityOperator: as above
+    if (written.size >= KNOWN_MAX) written.clear();
+    written.set(day, iso);
+  }
+  return iso;
 }
 
 /** 0 for Monday to 6 for Sunday (ISO 8601 weekday less one). 1970-01-01 was a Thursday. */

@@ -37,64 +37,85 @@ export interface Take {
  * every need by a season. Supplies and demands keep their own order for ties, so callers sort them by code.
  */
 export function allocate(supplies: readonly Supply[], demands: readonly Demand[]): Take[] {
+  const order = supplies.map((_, i) => i).sort((a, b) => byExpiryOrder(supplies[a]!, supplies[b]!) || a - b);
+  const takes = allocateInOrder(
+    order.map((place) => supplies[place]!),
+    demands,
+  );
+  return takes.map((take) => ({ ...take, supply: order[take.supply]! }));
+}
+
+/** The same of supplies that are in the order of `byExpiryOrder`. */
+export function allocateInOrder(supplies: readonly Supply[], demands: readonly Demand[]): Take[] {
   const takes: Take[] = [];
   // Stryker disable next-line ConditionalExpression: it is only quicker
-  if (demands.length === 0) return takes;
-  const left = supplies.map((supply) => supply.quantity);
-  const byExpiry = indices(supplies);
-  const firstExpired = (a: number, b: number): number => byExpiryOrder(supplies[a]!, supplies[b]!) || a - b;
-  // most callers keep their shelf in order, and looking is cheaper than sorting again
-  // Stryker disable next-line ArrowFunction,ConditionalExpression,EqualityOperator: sorted again it is the same
-  if (!byExpiry.every((s) => s === 0 || firstExpired(s - 1, s) < 0)) byExpiry.sort(firstExpired);
-  const byNeed = indices(demands).sort(
-    (a, b) => demands[a]!.tier - demands[b]!.tier || demands[a]!.day - demands[b]!.day || a - b,
-  );
-  const lastNeed = demands.reduce((last, demand) => Math.max(last, demand.until), Number.NEGATIVE_INFINITY);
-  let queue = byExpiry;
-  for (const d of byNeed) {
+  if (demands.length === 0 || supplies.length === 0) return takes;
+  const shelf = new Shelf(supplies, demands);
+  for (const d of inOrderOfNeed(demands)) {
     const demand = demands[d]!;
-    queue = withoutSpentHead(queue, left);
     let open = demand.quantity;
-    for (const s of queue) {
-      if (open === 0) break;
+    for (let s = shelf.firstLeft(); s < supplies.length && open > 0; s++) {
       const supply = supplies[s]!;
-      if (left[s] === 0 || supply.from > demand.day || supply.until < goodUntil(demand, supply)) continue;
-      // Stryker disable next-line ConditionalExpression,EqualityOperator: what covers all of it is that one lot
-      const chosen = left[s]! < open ? (oneLotFor(open, s, supplies, queue, left, demand, lastNeed) ?? s) : s;
-      const quantity = Math.min(open, left[chosen]!);
+      if (shelf.left[s] === 0 || supply.from > demand.day || supply.until < goodUntil(demand, supply)) continue;
+      const chosen = shelf.oneFor(open, s, demand);
+      const quantity = Math.min(open, shelf.left[chosen]!);
       takes.push({ demand: d, supply: chosen, quantity });
-      left[chosen]! -= quantity;
+      shelf.left[chosen]! -= quantity;
       open -= quantity;
     }
   }
   return takes;
 }
 
+function inOrderOfNeed(demands: readonly Demand[]): number[] {
+  const order = demands.map((_, i) => i);
+  return order.sort((a, b) => demands[a]!.tier - demands[b]!.tier || demands[a]!.day - demands[b]!.day || a - b);
+}
+
 /** A lot that lasts so long past the last need will find another use. */
 const SEASON_DAYS = 90;
 
-/** A lot that covers `open` alone, where neither it nor the first choice is about to expire. */
-function oneLotFor(
-  open: number,
-  first: number,
-  supplies: readonly Supply[],
-  queue: readonly number[],
-  left: readonly number[],
-  demand: Demand,
-  lastNeed: Day,
-): number | undefined {
-  const harmless = (s: number): boolean =>
-    supplies[s]!.arrived && supplies[s]!.from <= demand.day && supplies[s]!.until >= lastNeed + SEASON_DAYS;
-  if (!harmless(first)) return undefined;
-  return queue.find((s) => harmless(s) && left[s]! >= open);
-}
+/** What is left of each supply while needs are served. */
+class Shelf {
+  readonly left: number[];
+  private first = 0;
+  private largest: number | null = null;
+  private readonly lastNeed: Day;
 
-function withoutSpentHead(queue: number[], left: readonly number[]): number[] {
-  let spent = 0;
-  // Stryker disable next-line ConditionalExpression,EqualityOperator,UpdateOperator: what is spent gives nothing anyhow
-  while (spent < queue.length && left[queue[spent]!] === 0) spent++;
-  // Stryker disable next-line ConditionalExpression,EqualityOperator,MethodExpression: as above
-  return spent > 0 ? queue.slice(spent) : queue;
+  constructor(
+    private readonly supplies: readonly Supply[],
+    demands: readonly Demand[],
+  ) {
+    this.left = supplies.map(({ quantity }) => quantity);
+    this.lastNeed = demands.reduce((last, { until }) => Math.max(last, until), Number.NEGATIVE_INFINITY);
+  }
+
+  /** The place of the first of which anything is left. */
+  firstLeft(): number {
+    // Stryker disable next-line ConditionalExpression,EqualityOperator,UpdateOperator: what is spent gives nothing anyhow
+    while (this.first < this.left.length && this.left[this.first] === 0) this.first++;
+    return this.first;
+  }
+
+  /** The place of a lot that covers `open` alone, where neither it nor the first choice is about to expire; else the first choice. */
+  oneFor(open: number, choice: number, demand: Demand): number {
+    // Stryker disable next-line ConditionalExpression,EqualityOperator: what covers all of it is that one lot
+    if (this.left[choice]! >= open || !this.isHarmless(choice, demand) || open > this.largestOfAll()) return choice;
+    for (let s = this.first; s < this.left.length; s++)
+      if (this.left[s]! >= open && this.isHarmless(s, demand)) return s;
+    return choice;
+  }
+
+  private isHarmless(place: number, demand: Demand): boolean {
+    const { arrived, from, until } = this.supplies[place]!;
+    return arrived && from <= demand.day && until >= this.lastNeed + SEASON_DAYS;
+  }
+
+  /** None is larger, whatever is left. */
+  private largestOfAll(): number {
+    this.largest ??= this.left.reduce((most, quantity) => Math.max(most, quantity), 0);
+    return this.largest;
+  }
 }
 
 const goodUntil = ({ until, keepsDays = 0 }: Demand, supply: Supply): Day => Math.max(until, supply.from + keepsDays);
@@ -105,8 +126,6 @@ const goodUntil = ({ until, keepsDays = 0 }: Demand, supply: Supply): Day => Mat
  */
 export const byExpiryOrder = (a: Supply, b: Supply): number =>
   compare(a.until, b.until) || Number(b.arrived) - Number(a.arrived) || (a.arrived ? a.from - b.from : b.from - a.from);
-
-const indices = (rows: readonly unknown[]): number[] => rows.map((_, i) => i);
 
 /** Infinity less Infinity is NaN, so days that may be infinite are compared, not subtracted. */
 const compare = (a: number, b: number): number => (a < b ? -1 : a > b ? 1 : 0);

@@ -2,7 +2,7 @@ import type { Day } from '../measure/day.js';
 import { byDue, daysUntilTaken, dueDay, type Job, type JobInput } from './job.js';
 import type { Model } from './model.js';
 import type { Netted } from './netting.js';
-import type { PoolSupply } from './pool.js';
+import { type PoolSupply, Remaining } from './pool.js';
 import type { Comes } from './schedule-job.js';
 import { leftOver, type ShelfPlan } from './shelf.js';
 
@@ -19,13 +19,16 @@ export interface Arrival extends Comes {
 export function arrivals(model: Model, netted: Netted): Map<Job, Arrival> {
   const shelf = inOrderOfArrival(netted.pool);
   return arrivalsBy(model, [...netted.jobs].sort(byDue), (job, input) => {
-    return arrivalOf(shelf.get(input.item.code) ?? [], input.fromShelf, dueDay(model, job));
+    return arrivalOf(shelf.of(input.item.code), input.fromShelf, dueDay(model, job));
   });
 }
 
 /** What of it can be taken from, each by when it is there. */
-const inOrderOfArrival = (pool: Iterable<readonly [string, readonly PoolSupply[]]>): Map<string, PoolSupply[]> =>
-  new Map([...pool].map(([code, supplies]) => [code, supplies.map((supply) => ({ ...supply })).sort(byArrival)]));
+const inOrderOfArrival = (pool: ReadonlyMap<string, readonly PoolSupply[]>): Remaining =>
+  new Remaining(
+    (code) => pool.get(code) ?? [],
+    (supplies) => supplies.sort(byArrival),
+  );
 
 /**
  * As `arrivals`, by what a plan has given to each batch; what lacks something waits for what nobody else has taken.
@@ -36,12 +39,11 @@ export function arrivalsAsGiven(
   { netted, shelf }: { netted: Netted; shelf: ShelfPlan },
   lacking: Set<Job>,
 ): Map<Job, Arrival> {
-  const left = leftOver(netted, shelf);
-  for (const supplies of left.values()) supplies.sort(byArrival);
+  const left = leftOver(netted, shelf, byArrival);
   const inOrder = [...netted.jobs].sort(byDue);
   for (const job of inOrder) if (lacking.has(job) && isCovered(job, left)) lacking.delete(job);
   return arrivalsBy(model, inOrder, (job, input) => {
-    if (shelf.short.has(job)) return arrivalOf(left.get(input.item.code) ?? [], input.fromShelf, dueDay(model, job));
+    if (shelf.short.has(job)) return arrivalOf(left.of(input.item.code), input.fromShelf, dueDay(model, job));
     const taken = shelf.inputs.get(input)?.taken ?? [];
     const there = taken.map(({ from, key }) => {
       const supplies = netted.pool.get(input.item.code)!;
@@ -75,7 +77,7 @@ export class Takes {
     for (const job of [...netted.jobs].sort(byDue))
       for (const input of job.inputs)
         if (!isScarce(input))
-          this.others.set(input, arrivalOf(shelf.get(input.item.code) ?? [], input.fromShelf, dueDay(model, job)));
+          this.others.set(input, arrivalOf(shelf.of(input.item.code), input.fromShelf, dueDay(model, job)));
   }
 
   /** When what each of these batches takes is there, taking it in the order in which they are named. */
@@ -83,7 +85,7 @@ export class Takes {
     const left = inOrderOfArrival(this.scarce);
     const jobs = places.map((place) => this.netted.jobs[place]!);
     const arrived = arrivalsBy(this.model, jobs, (job, input) => {
-      return this.others.get(input) ?? arrivalOf(left.get(input.item.code)!, input.fromShelf, dueDay(this.model, job));
+      return this.others.get(input) ?? arrivalOf(left.of(input.item.code), input.fromShelf, dueDay(this.model, job));
     });
     return new Map(places.map((place, i) => [place, arrived.get(jobs[i]!)!]));
   }
@@ -98,9 +100,9 @@ function comesLater({ start }: Model, supplies: readonly PoolSupply[], wanted: n
 }
 
 /** Whether what is left would do for this batch, whenever it comes. */
-function isCovered(job: Job, left: ReadonlyMap<string, readonly PoolSupply[]>): boolean {
+function isCovered(job: Job, left: Remaining): boolean {
   return job.inputs.every((input) => {
-    const there = (left.get(input.item.code) ?? []).reduce((sum, { quantity }) => sum + quantity, 0);
+    const there = left.of(input.item.code).reduce((sum, { quantity }) => sum + quantity, 0);
     return input.missing === 0 && (!input.item.row.stocked || there >= input.fromShelf);
   });
 }

@@ -3,7 +3,7 @@ import { type Job, keepsDaysOf } from './job.js';
 import { minutesTaken, minutesTakenByFew } from './minutes-taken.js';
 import type { Model } from './model.js';
 import type { Netted } from './netting.js';
-import type { Guide, ScheduleJob, ScheduleSetting } from './schedule-job.js';
+import type { Guide, Placed, ScheduleJob, ScheduleSetting } from './schedule-job.js';
 import { Scheduler } from './schedule.js';
 import { serviceOf } from './service.js';
 import { compareService, type Service } from './terms.js';
@@ -57,14 +57,31 @@ export function attemptBy(
   { netted, last, arrived }: Attempted,
   scheduler: Scheduler,
   guide: Guide,
+  placings: readonly Placed[] = scheduler.place(guide),
 ): Attempt {
-  const placings = scheduler.place(guide);
   const placed = new Map(netted.jobs.map((job, i) => [job, placings[i]!]));
   const shelf = drawOnShelf(netted, (job) => whenOf(placed, job));
   const planned = { netted, placed, shelf };
   const service = serviceOf(model, planned);
   return { ...planned, last, arrived, scheduler, guide, service, unsearched: service };
 }
+
+/** The same batches by another guide; where that places them all as they were, everything else is as it was too. */
+export function attemptAnew(model: Model, attempt: Attempt, guide: Guide): Attempt {
+  const { netted, placed, scheduler, service } = attempt;
+  const placings = scheduler.place(guide);
+  const isAsBefore = netted.jobs.every((job, i) => isSamePlace(placings[i]!, placed.get(job)!));
+  // Stryker disable next-line ConditionalExpression: it is only quicker
+  if (!isAsBefore) return attemptBy(model, attempt, scheduler, guide, placings);
+  return { ...attempt, guide, unsearched: service };
+}
+
+const isSamePlace = (one: Placed, other: Placed): boolean =>
+  one.day === other.day &&
+  one.vessel === other.vessel &&
+  one.emptied === other.emptied &&
+  one.heldUpBy === other.heldUpBy &&
+  one.roomOn === other.roomOn;
 
 export const isBetter = (one: Attempt, other: Attempt): boolean => compareService(one.service, other.service) < 0;
 
@@ -75,30 +92,35 @@ function scheduleJobs({ netted, last, arrived }: Attempted): ScheduleJob[] {
   // nobody fills what lacks its bottle, so the bulk does not stand in its vessel for it
   const isHeld = (held: boolean, consumer: Job): boolean => held && !last.has(consumer);
   const parts = forPartsOfLines(netted);
-  return netted.jobs.map((job) => ({
-    key: job.key,
-    item: job.item.code,
-    tier: last.has(job) || parts.has(job) || job.isLater ? 2 : job.tier,
-    minutes: job.minutes,
-    skill: job.formula.skill,
-    restDays: job.formula.restDays,
-    vesselKind: job.formula.vesselKind,
-    putInMg: job.putInMg,
-    ...arrived.get(job)!,
-    freshFrom: freshFrom(job),
-    keepsDays: keepsDaysOf(job.item),
-    latest: job.latest,
-    sources: job.sources.map(({ job: source, held, after }) => ({
-      job: index.get(source)!,
-      held: isHeld(held, job),
-      after,
-    })),
-    consumers: job.consumers.map(({ job: consumer, held, after }) => ({
-      job: index.get(consumer)!,
-      held: isHeld(held, consumer),
-      after,
-    })),
-  }));
+  return netted.jobs.map((job) => {
+    const { earliest, waitsFor, goodUntil } = arrived.get(job)!;
+    return {
+      key: job.key,
+      item: job.item.code,
+      tier: last.has(job) || parts.has(job) || job.isLater ? 2 : job.tier,
+      minutes: job.minutes,
+      skill: job.formula.skill,
+      restDays: job.formula.restDays,
+      vesselKind: job.formula.vesselKind,
+      putInMg: job.putInMg,
+      earliest,
+      waitsFor,
+      goodUntil,
+      freshFrom: freshFrom(job),
+      keepsDays: keepsDaysOf(job.item),
+      latest: job.latest,
+      sources: job.sources.map(({ job: source, held, after }) => ({
+        job: index.get(source)!,
+        held: isHeld(held, job),
+        after,
+      })),
+      consumers: job.consumers.map(({ job: consumer, held, after }) => ({
+        job: index.get(consumer)!,
+        held: isHeld(held, consumer),
+        after,
+      })),
+    };
+  });
 }
 
 const settings = new WeakMap<Model, ScheduleSetting>();

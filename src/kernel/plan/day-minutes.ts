@@ -13,6 +13,9 @@ const NO_FEW: readonly FewMinutes[] = [];
 interface FirstMinutes {
   all: Int32Array;
   few: ReadonlyMap<Few, FewMinutes>;
+  /** The most of any day: of everybody, and of those. */
+  most: number;
+  mostOf: ReadonlyMap<Few, number>;
 }
 
 const known = new WeakMap<ScheduleSetting, FirstMinutes>();
@@ -32,15 +35,15 @@ function firstMinutesUntil(setting: ScheduleSetting, end: Day): FirstMinutes {
     Int32Array.from({ length: end - start }, (_, i) => leftOn(start + i));
   const leftOf = (open: number, used: number | undefined): number =>
     open === 0 ? CLOSED : Math.max(0, open - (used ?? 0));
-  return {
-    all: eachDay((day) => leftOf(minutesOpen(setting, day), usedMinutes.get(day))),
-    few: new Map(
-      (crew?.few ?? []).map((few) => [
-        few,
-        eachDay((day) => leftOf(minutesOpen(setting, day, few), usedByFew?.get(few)?.get(day))),
-      ]),
-    ),
-  };
+  const all = eachDay((day) => leftOf(minutesOpen(setting, day), usedMinutes.get(day)));
+  const few = new Map(
+    (crew?.few ?? []).map((some) => [
+      some,
+      eachDay((day) => leftOf(minutesOpen(setting, day, some), usedByFew?.get(some)?.get(day))),
+    ]),
+  );
+  const mostIn = (minutes: Int32Array): number => minutes.reduce((most, left) => Math.max(most, left), CLOSED);
+  return { all, few, most: mostIn(all), mostOf: new Map([...few].map(([some, minutes]) => [some, mostIn(minutes)])) };
 }
 
 /** What is left of each day: of everybody, and of those who alone may do something. Less than none where nobody is there. */
@@ -50,6 +53,9 @@ export class DayMinutes {
   private readonly fewLeft: ReadonlyMap<Few, FewMinutes>;
   private readonly fewAtFirst: ReadonlyMap<Few, FewMinutes>;
   private readonly fewOf = new Map<string, readonly FewMinutes[]>();
+  /** The most that any day has at first. */
+  private readonly most: number;
+  private readonly mostOfFew: ReadonlyMap<FewMinutes, number>;
   private readonly start: Day;
   private readonly crew: Crew | null;
 
@@ -63,6 +69,8 @@ export class DayMinutes {
     this.fewAtFirst = new Map([...first.few].map(([few, minutes]) => [few, until(minutes)]));
     this.left = this.atFirst.slice();
     this.fewLeft = new Map([...this.fewAtFirst].map(([few, minutes]) => [few, minutes.slice()]));
+    this.most = first.most;
+    this.mostOfFew = new Map([...this.fewLeft].map(([few, minutes]) => [minutes, first.mostOf.get(few)!]));
   }
 
   /** Gives everything back. */
@@ -80,6 +88,11 @@ export class DayMinutes {
       this.fewOf.set(skill, found);
     }
     return found;
+  }
+
+  /** Whether any day could be long enough while nothing is placed: where it says no, none is. */
+  everHad(minutes: number, few: readonly FewMinutes[]): boolean {
+    return minutes <= this.most && few.every((some) => minutes <= this.mostOfFew.get(some)!);
   }
 
   has(day: Day, minutes: number, few: readonly FewMinutes[] = NO_FEW): boolean {

@@ -1,4 +1,4 @@
-import { type Attempt, attemptBy } from './attempt.js';
+import { type Attempt, attemptAnew } from './attempt.js';
 import type { Model } from './model.js';
 import { Figures } from './random.js';
 import type { Guide } from './schedule-job.js';
@@ -18,7 +18,7 @@ export function beforeLotsEnd(model: Model, attempt: Attempt, work: StepsLeft): 
   let best = attempt;
   const tryGuide = (guide: Guide): boolean => {
     work.stepsLeft -= perTry;
-    const other = attemptBy(model, best, best.scheduler, guide);
+    const other = attemptAnew(model, best, guide);
     const change = compareService(other.service, best.service);
     if (change <= 0) best = other;
     return change < 0;
@@ -28,8 +28,9 @@ export function beforeLotsEnd(model: Model, attempt: Attempt, work: StepsLeft): 
   if (!tryGuide(soonerBy(best, late)))
     for (const job of late) if (work.stepsLeft >= perTry) tryGuide(soonerBy(best, [job]));
   const figures = new Figures();
+  let [seen, left]: [Attempt['placed'] | null, number[]] = [null, []];
   for (let n = 0; n < TRIES && work.stepsLeft >= perTry; n++) {
-    const left = madeTooLate(model, best);
+    if (best.placed !== seen) [seen, left] = [best.placed, madeTooLate(model, best)];
     if (left.length === 0) break;
     const job = left[figures.below(left.length)]!;
     const others = figures.below(2) === 0 ? [job] : [job, left[figures.below(left.length)]!];

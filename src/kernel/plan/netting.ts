@@ -1,4 +1,4 @@
-import { allocate } from './allocation.js';
+import { allocateInOrder } from './allocation.js';
 import { type Day, dayOf } from '../measure/day.js';
 import {
   batchAt,
@@ -214,7 +214,7 @@ function coverFromStock(model: Model, item: ItemModel, needs: Need[], supplies: 
     const tier = need.tier === 1 ? 3 : need.isLast ? 2 : need.isFirst ? 0 : 1;
     return { quantity: need.quantity, day, until: need.until, tier, keepsDays } as const;
   });
-  for (const take of allocate(supplies, demands)) {
+  for (const take of allocateInOrder(supplies, demands)) {
     const need = needs[take.demand]!;
     const supply = supplies[take.supply]!;
     need.quantity -= take.quantity;

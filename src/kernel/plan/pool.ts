@@ -59,3 +59,31 @@ export function push<T>(map: Map<string, T[]>, key: string, value: T): void {
   if (list) list.push(value);
   else map.set(key, [value]);
 }
+
+/** What can be taken of each item: copied once it is asked for, so that what is taken here is still there for others. */
+export class Remaining {
+  private readonly lists = new Map<string, PoolSupply[]>();
+
+  /** `list` answers what there is of an item; it is copied. Those of which nothing is left are of no use. */
+  constructor(
+    private readonly list: (code: string) => readonly PoolSupply[],
+    private readonly prepare: (supplies: PoolSupply[], code: string) => PoolSupply[],
+  ) {}
+
+  of(code: string): PoolSupply[] {
+    let supplies = this.lists.get(code);
+    if (!supplies) this.lists.set(code, (supplies = this.prepare(this.list(code).map(copyOf), code)));
+    return supplies;
+  }
+}
+
+/** Each by its name, which is ten times as quick. */
+const copyOf = ({ kind, key, quantity, from, until, arrived, spokenFor }: PoolSupply): PoolSupply => ({
+  kind,
+  key,
+  quantity,
+  from,
+  until,
+  arrived,
+  spokenFor,
+});

@@ -1,9 +1,9 @@
-import { allocate, type Demand } from './allocation.js';
+import { allocateInOrder, type Demand } from './allocation.js';
 import type { Day } from '../measure/day.js';
 import type { Model } from './model.js';
 import { byDue, dueDay, type Job, type JobInput, type LineState } from './job.js';
 import type { Netted } from './netting.js';
-import type { PoolSupply } from './pool.js';
+import { type PoolSupply, push, Remaining } from './pool.js';
 import type { Taken } from './proposal.js';
 import { mulDivCeil } from '../measure/ratio.js';
 
@@ -63,7 +63,7 @@ export function drawOnShelf(netted: Netted, whenOf: (job: Job) => When | null): 
   const isAnyLineShort = [...kept.lines.values()].some((take) => take.missing > 0);
   if (short.size === 0 && !isAnyLineShort) return plan;
   const left = leftOver(netted, kept);
-  for (const [line, take] of kept.lines) drawLate(line, take, left.get(line.item.code) ?? []);
+  for (const [line, take] of kept.lines) drawLate(line, take, left.of(line.item.code));
   const inOrder = [...short].sort(byDue);
   for (const job of deepestFirst(inOrder)) {
     const when = whenOf(job);
@@ -140,12 +140,16 @@ function drawLate(line: LineState, take: ShelfTake, left: readonly PoolSupply[])
   }
 }
 
-const shelfOf = (netted: Netted, code: string): PoolSupply[] =>
-  (netted.pool.get(code) ?? []).filter((supply) => supply.kind !== 'making');
+function shelfOf({ pool }: Netted, code: string): readonly PoolSupply[] {
+  const supplies = pool.get(code) ?? [];
+  const isThere = ({ kind }: PoolSupply): boolean => kind !== 'making';
+  // Stryker disable next-line ConditionalExpression: it is only quicker
+  return supplies.every(isThere) ? supplies : supplies.filter(isThere);
+}
 
 function drawItem(supplies: readonly PoolSupply[], wanted: readonly Draw[]): void {
   for (const draw of wanted) draw.into.missing += draw.demand.quantity;
-  const takes = allocate(
+  const takes = allocateInOrder(
     supplies,
     wanted.map((draw) => draw.demand),
   );
@@ -185,24 +189,22 @@ function withConsumers(missing: readonly Job[]): Set<Job> {
 const deepestFirst = (jobs: readonly Job[]): Job[] =>
   [...jobs].sort((a, b) => a.tier - b.tier || Number(a.isApart) - Number(b.isApart) || b.item.level - a.item.level);
 
-/** What lots and deliveries have left, by item. */
-export function leftOver(netted: Netted, plan: Omit<ShelfPlan, 'short'>): Map<string, PoolSupply[]> {
-  const left = new Map<string, PoolSupply[]>();
-  for (const [code] of netted.pool)
-    left.set(
-      code,
-      shelfOf(netted, code).map((supply) => ({ ...supply })),
-    );
-  const subtract = (code: string, take: ShelfTake): void => subtractFrom(left.get(code) ?? [], take.taken);
-  for (const [input, take] of plan.inputs) subtract(input.item.code, take);
-  for (const [line, take] of plan.lines) subtract(line.item.code, take);
-  for (const [code, supplies] of left)
-    left.set(
-      code,
-      supplies.filter((supply) => supply.quantity > 0),
-    );
-  return left;
+/** What lots and deliveries have left of each item; nothing of what is all taken. */
+export function leftOver(netted: Netted, plan: Omit<ShelfPlan, 'short'>, order?: SupplyOrder): Remaining {
+  const taken = new Map<string, ShelfTake[]>();
+  for (const [input, take] of plan.inputs) push(taken, input.item.code, take);
+  for (const [line, take] of plan.lines) push(taken, line.item.code, take);
+  return new Remaining(
+    (code) => shelfOf(netted, code),
+    (supplies, code) => {
+      for (const take of taken.get(code) ?? []) subtractFrom(supplies, take.taken);
+      const left = supplies.filter(({ quantity }) => quantity > 0);
+      return order ? left.sort(order) : left;
+    },
+  );
 }
+
+type SupplyOrder = (a: PoolSupply, b: PoolSupply) => number;
 
 function subtractFrom(supplies: PoolSupply[], taken: readonly Taken[]): void {
   for (const { from, key, quantity } of taken) {
@@ -212,19 +214,19 @@ function subtractFrom(supplies: PoolSupply[], taken: readonly Taken[]): void {
 }
 
 /** What one batch could take from what is left. */
-function drawFor(job: Job, when: When, left: Map<string, PoolSupply[]>): Map<JobInput, ShelfTake> {
+function drawFor(job: Job, when: When, left: Remaining): Map<JobInput, ShelfTake> {
   const tried = new Map<JobInput, ShelfTake>();
   const draws = new Map<string, Draw[]>();
   for (const input of job.inputs)
     if (input.fromShelf > 0 && input.item.row.stocked)
       for (const demand of demandsOf(job, input, when))
         put(draws, input.item.code, { demand, into: takeIn(tried, input) });
-  for (const [code, wanted] of draws) drawItem(left.get(code) ?? [], wanted);
+  for (const [code, wanted] of draws) drawItem(left.of(code), wanted);
   return tried;
 }
 
-function spend(job: Job, tried: Map<JobInput, ShelfTake>, left: Map<string, PoolSupply[]>): void {
-  for (const input of job.inputs) subtractFrom(left.get(input.item.code) ?? [], tried.get(input)?.taken ?? []);
+function spend(job: Job, tried: Map<JobInput, ShelfTake>, left: Remaining): void {
+  for (const input of job.inputs) subtractFrom(left.of(input.item.code), tried.get(input)?.taken ?? []);
 }
 
 function takeIn<K>(map: Map<K, ShelfTake>, key: K): ShelfTake {

@@ -19,7 +19,8 @@ export function findSpot(
 ): Spot | null {
   const row = table.jobs[job]!;
   const first = firstDay(table, job);
-  if (first === null) return null;
+  // Stryker disable next-line ConditionalExpression,LogicalOperator: what is impossible finds no day, only later
+  if (first === null || row.isImpossible) return null;
   // Stryker disable next-line ArithmeticOperator: days after the end have no minutes
   const last = Math.min(table.end - 1, lastDayWhileHeld(table, job), goodUntil);
   const vessels = vesselsFor(table, job);

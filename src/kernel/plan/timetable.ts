@@ -25,6 +25,8 @@ export interface TimetableJob extends ScheduleJob {
   few: readonly FewMinutes[];
   /** Those that can hold it, smallest first. */
   vessels: readonly VesselDays[];
+  /** Whatever the others take: nothing holds it, or no day is as long. */
+  isImpossible: boolean;
 }
 
 /** Where a batch can be placed. */
@@ -60,20 +62,18 @@ export class Timetable {
     this.vessels = [...setting.vessels]
       .sort((a, b) => a.capacityMg - b.capacityMg || byText(a.code, b.code))
       .map((vessel) => new VesselDays(vessel));
-    const linked = (links: readonly Link[]): Link[] => links.map(({ job, held, after }) => ({ job, held, after }));
     const holding = ({ vesselKind, putInMg }: ScheduleJob): readonly VesselDays[] =>
       vesselKind === null
         ? NO_VESSELS
         : this.vessels.filter(({ kind, capacityMg }) => kind === vesselKind && capacityMg >= putInMg);
     this.end = setting.start + daysAhead(jobs, this.vessels);
     this.minutes = new DayMinutes(setting, this.end);
-    this.jobs = jobs.map((job) => ({
-      ...job,
-      few: this.minutes.fewFor(job.skill),
-      sources: linked(job.sources),
-      consumers: linked(job.consumers),
-      vessels: holding(job),
-    }));
+    this.jobs = jobs.map((job) => {
+      const few = this.minutes.fewFor(job.skill);
+      const vessels = holding(job);
+      const isImpossible = (job.vesselKind !== null && vessels.length === 0) || !this.minutes.everHad(job.minutes, few);
+      return timetableJob(job, { few, vessels, isImpossible });
+    });
     // Stryker disable next-line ArrowFunction: cleared before anything is placed
     this.placed = jobs.map(() => null);
     // Stryker disable next-line ArrowFunction: as above
@@ -213,6 +213,34 @@ export class Timetable {
     }
   }
 }
+
+const linked = ({ job, held, after }: Link): Link => ({ job, held, after });
+
+/** Each by its name: all of a row at once, with more besides, costs ten times as much, and every attempt begins with it. */
+const timetableJob = (
+  job: ScheduleJob,
+  { few, vessels, isImpossible }: Pick<TimetableJob, 'few' | 'vessels' | 'isImpossible'>,
+): TimetableJob => ({
+  key: job.key,
+  item: job.item,
+  tier: job.tier,
+  minutes: job.minutes,
+  skill: job.skill,
+  restDays: job.restDays,
+  vesselKind: job.vesselKind,
+  putInMg: job.putInMg,
+  earliest: job.earliest,
+  waitsFor: job.waitsFor,
+  goodUntil: job.goodUntil,
+  freshFrom: job.freshFrom,
+  keepsDays: job.keepsDays,
+  latest: job.latest,
+  sources: job.sources.map(linked),
+  consumers: job.consumers.map(linked),
+  few,
+  vessels,
+  isImpossible,
+});
 
 /** What stands long in vessels, one after the other, takes longer than the least. */
 function daysAhead(jobs: readonly ScheduleJob[], vessels: readonly VesselDays[]): number {
