@@ -1,10 +1,11 @@
-import { describe, expect, it } from 'vitest';
+import { describe, expect, it, vi } from 'vitest';
 import type { LineState } from '../../src/kernel/plan/job.js';
 import { plan } from '../../src/kernel/plan/plan.js';
 import { Figures } from '../../src/kernel/plan/random.js';
 import type { ScheduleJob } from '../../src/kernel/plan/schedule-job.js';
 import { bestSequence } from '../../src/kernel/plan/sequence.js';
 import type { Waiting } from '../../src/kernel/plan/sequence-chains.js';
+import { Judge } from '../../src/kernel/plan/sequence-judge.js';
 import { inOrder, type Service, type Term, termsFrom } from '../../src/kernel/plan/terms.js';
 import { counted, lot, openShop, ordered, product } from '../support/open-shop.js';
 import { formula, line } from '../support/workshop.js';
@@ -143,6 +144,24 @@ describe('an order of pours', () => {
     const inTime = costIn(reversed, [7, 6, 5, 4, 3, 2, 1, 0]);
     expect(inTime).toEqual(inOrder({}, termsFrom()));
     expect(costIn(reversed, best(reversed, [pot()], termsFrom(), 12)!)).toEqual(inTime);
+  });
+
+  it('is looked for until nothing could cost less', () => {
+    const reversed = Array.from({ length: 8 }, (_, job) => ({ days: 1, due: 7 - job }));
+    const least = inOrder({}, termsFrom());
+    const judgedWith = (rest: Partial<Waiting>) => {
+      const judged = vi.spyOn(Judge.prototype, 'costOf');
+      const order = asGiven(reversed);
+      const found = bestSequence({ ...waiting(reversed), ...rest }, { order, cost: costIn(reversed, order) }, 400);
+      const times = judged.mock.calls.length;
+      judged.mockRestore();
+      return { found, times };
+    };
+    const all = judgedWith({});
+    const some = judgedWith({ least });
+    expect(some.found).toEqual(all.found);
+    expect(some.times).toBeLessThan(all.times / 10);
+    expect(judgedWith({ least: costIn(reversed, asGiven(reversed)) })).toEqual({ found: null, times: 1 });
   });
 
   it('is none where the one given cost something else than by its vessels', () => {

@@ -98,7 +98,7 @@ export function searchGuide(model: Model, attempt: Attempt, work: SearchWork): G
 
 const waitingIn = (
   { vessels, start }: Model,
-  { lines, others, terms }: Question,
+  { lines, others, terms, least }: Question,
   jobs: readonly ScheduleJob[],
 ): Waiting => ({
   jobs,
@@ -106,6 +106,7 @@ const waitingIn = (
   start,
   others,
   terms: termsBesidePlaces(terms),
+  least: termsBesidePlaces(terms).map((term) => least[terms.indexOf(term)]!),
   lines: lines.map(({ line, share, wait: { ready }, jobs: of }) => ({ line, share, ready, jobs: of })),
 });
 

@@ -2,7 +2,7 @@ import type { Day } from '../measure/day.js';
 import type { LineState } from './job.js';
 import type { ScheduleJob } from './schedule-job.js';
 import type { LineCosts } from './service.js';
-import type { Term } from './terms.js';
+import type { Service, Term } from './terms.js';
 import type { ScheduleVessel } from './vessel-days.js';
 
 /** What pours wait for, and what waits for them, by places in the list of batches. */
@@ -15,6 +15,8 @@ export interface Waiting {
   /** What all other lines cost. */
   others: LineCosts;
   terms: readonly Term[];
+  /** No order costs less by them; undefined where that is not known. */
+  least?: Service;
 }
 
 /** A pour by its place, and how many days after it begins something can be. */

@@ -19,6 +19,8 @@ interface Sequence {
 interface Search {
   judge: Judge;
   left: number;
+  /** Whether nothing costs less, so that nothing better is looked for. */
+  isLeast: (cost: Service) => boolean;
 }
 
 /**
@@ -39,9 +41,12 @@ export function bestSequence(waiting: Waiting, { order, cost: seen }: Sequence, 
   const first = pours.map((_, place) => place);
   const given = judge.costOfAny(first);
   if (given === null || compareService(given, seen) !== 0) return null;
+  const isLeast = (cost: Service): boolean => waiting.least !== undefined && compareService(waiting.least, cost) >= 0;
+  // Stryker disable next-line ConditionalExpression: it is only quicker
+  if (isLeast(given)) return null;
   const figures = new Figures();
   // Stryker disable next-line ArithmeticOperator: it bounds the work
-  const search = { judge, left: Math.min((ordersAPair * length * (length - 1)) / 2, JUDGED_MOST / length) };
+  const search = { judge, left: Math.min((ordersAPair * length * (length - 1)) / 2, JUDGED_MOST / length), isLeast };
   let best: Sequence = { order: first, cost: given };
   for (let current = best; search.left > 0; current = shaken(best, search, figures)) {
     const found = descended(current, search);
@@ -65,7 +70,9 @@ function descended(from: Sequence, search: Search): Sequence {
     const other = judge.costOf(order, changedFrom);
     if (other === null || compareService(other, cost) >= 0) return false;
     cost = other;
-    judge.keep(order, cost);
+    // Stryker disable next-line ConditionalExpression: it is only quicker
+    if (search.isLeast(cost)) search.left = 0;
+    else judge.keep(order, cost);
     return true;
   };
   // Stryker disable next-line ConditionalExpression,EqualityOperator: it bounds the work

@@ -20,7 +20,7 @@ const TRIES = 4;
  */
 const STEPS_TO_BETTER = { least: 8_000, aBatch: 6 };
 const STEPS_IN_ALL = { least: 120_000, aBatch: 40 };
-const STEPS_TO_SEARCH = { least: 4_000, aBatch: 20, ordersAPair: 360 };
+const STEPS_TO_SEARCH = { least: 4_000, aBatch: 4, ordersAPair: 360 };
 const STEPS_TO_SHOW = { least: 2_400, aBatch: 4, ordersAPair: 0 };
 
 const stepsFor = ({ least, aBatch }: Pick<typeof STEPS_TO_SEARCH, 'least' | 'aBatch'>, { jobs }: Netted): number =>
