@@ -1,4 +1,3 @@
-import { pegBatch } from './pegs.js';
 import type { EntityManager } from 'typeorm';
 import { BatchesService, type CreatedBatch } from '../batches/batches.service.js';
 import { refuseTakenVessel } from '../batches/vessels.js';
@@ -6,6 +5,8 @@ import type { BatchInput, ProposedBatch, Proposal, Taken } from '../kernel/plan/
 import { conflict, Problem } from '../platform/problem.js';
 import { type NewReservation, StockService } from '../stock/stock.service.js';
 import { keepCovers } from './line-covers.js';
+import { pegBatch } from './pegs.js';
+import { pegsIn } from './pegs-in.js';
 import type { Committed } from './planning.schema.js';
 import { proposalFrom } from './proposals.js';
 import { rewash } from './rewash.js';
@@ -79,7 +80,8 @@ async function write(
     const minutes = batch.minutes - (batch.wash?.minutes ?? 0);
     created.set(batch.key, await batches.create(tx, { ...batch, minutes, runId }));
   }
-  for (const batch of ready) await pegBatch(tx, created.get(batch.key)!.id, pegsOf(batch, created, ids));
+  const pegsOf = pegsIn(proposal, created, ids);
+  for (const batch of ready) await pegBatch(tx, created.get(batch.key)!.id, pegsOf(batch));
   const reservations = [
     ...ready.flatMap((batch) => inputReservations(batch, runId, created, ids)),
     ...proposal.lines.flatMap((line) => lineReservations(line, proposal, runId, created, ids)),
@@ -181,17 +183,4 @@ function lineReservations(
     if (!source || (taken.from !== 'batch' && line.shipBy > proposal.weekEnd)) return [];
     return [{ ...source, runId, orderLineId: ids.lines.get(line.key)!, quantity: taken.quantity, needOn }];
   });
-}
-
-/** For whom a batch is made; what goes to batches of later weeks is stock until they are planned. */
-function pegsOf(
-  batch: ReadyBatch,
-  created: Map<string, CreatedBatch>,
-  ids: TakenSnapshot['ids'],
-): { orderLineId: number | null; forBatchId: number | null; quantity: number }[] {
-  return batch.madeFor.map(({ for: whom, key, quantity }) => ({
-    orderLineId: whom === 'line' ? ids.lines.get(key)! : null,
-    forBatchId: whom === 'batch' ? (created.get(key)?.id ?? null) : null,
-    quantity,
-  }));
 }

@@ -56,12 +56,15 @@ async function pegForStock(tx: EntityManager, batchId: number, quantity: number)
   );
 }
 
+/** For whom so much of a batch is made; for nobody it is stock. */
+export interface NewPeg {
+  orderLineId: number | null;
+  forBatchId: number | null;
+  quantity: number;
+}
+
 /** Says for whom a batch is made; the quantities sum to its output. */
-export async function pegBatch(
-  tx: EntityManager,
-  batchId: number,
-  pegs: readonly { orderLineId: number | null; forBatchId: number | null; quantity: number }[],
-): Promise<void> {
+export async function pegBatch(tx: EntityManager, batchId: number, pegs: readonly NewPeg[]): Promise<void> {
   await tx.query(
     `insert into peg (batch_id, position, order_line_id, for_batch_id, quantity)
      select $1, r.position, r."orderLineId", r."forBatchId", r.quantity

@@ -169,7 +169,7 @@ describe('GET /api/batches/{code}/record', () => {
       name: 'Cedar spray',
       formulaVersion: 1,
       vessel: 'JUG',
-      madeFor: [{ for: 'the shelf', quantity: 900_000 }],
+      madeFor: [{ for: 'shop 1001', quantity: 900_000 }],
       people: ['Ann', 'workshop'],
       closing: { putInMg: 1_034_300, made: 1_030_000, lossMg: 4_300, densityUgPerMl: 830_000, by: 'workshop' },
       outputs: [{ kind: 'made', item: 'CEDAR-BULK', quantity: 1_030_000, status: 'released', usedIn: [] }],
