@@ -4,6 +4,7 @@ import { reopenIfOpen } from '../orders/order-status.js';
 import { Database } from '../platform/database.js';
 import { conflict, notFound } from '../platform/problem.js';
 import type { Corrected, CorrectionCreate } from '../stock/acts.schema.js';
+import type { LockedLot } from '../stock/locked-lot.js';
 import { lockLotsById, refuseMoreThanHeld } from '../stock/locked-lot.js';
 import { freeLatest } from '../stock/promises.js';
 import type { Cause } from '../stock/stock.entity.js';
@@ -23,6 +24,7 @@ interface Entry {
   batchId: number | null;
   batchInputId: number | null;
   deliveryId: number | null;
+  foundId: number | null;
 }
 
 /** What is said instead of correcting these. */
@@ -43,7 +45,8 @@ export class CorrectionService {
   /**
    * Reverses one entry of the ledger, once, on the day the entry bears, so that past days show what really was. What the
    * entry did elsewhere goes back with it: shipped of an order line, weighed of an input, received of a delivery, and the
-   * promise it used where the lot can still keep it. Both sides of a split go together.
+   * promise it used where the lot can still keep it. Both sides of a split go together, and so does a weighing with what it
+   * found beyond the book: without the one there was never reason for the other.
    */
   correct(who: string, id: number, { reason }: CorrectionCreate): Promise<Corrected> {
     return this.database.act({ who, why: reason }, async (tx) => {
@@ -51,18 +54,16 @@ export class CorrectionService {
       const never = NEVER[entry.cause];
       if (never !== undefined) throw conflict('not-corrected', never);
       await lockTargets(tx, entry);
-      const entries = entry.cause === 'split' ? await bothSides(tx, entry) : [entry];
-      const lots = await lockLotsById(
-        tx,
-        entries.map(({ lotId }) => lotId),
-      );
+      const lotIds = entry.otherLotId === null ? [entry.lotId] : [entry.lotId, entry.otherLotId];
+      await lockLotsById(tx, lotIds);
       await refuseTwice(tx, entry.id);
       const freed: BrokenPromise[] = [];
       const ids: number[] = [];
-      for (const { id: reversesId, lotId, quantity, doneOn } of entries) {
-        const lot = lots.find((row) => row.id === lotId)!;
-        refuseMoreThanHeld(lot, quantity);
-        freed.push(...(await freeLatest(tx, lotId, quantity - (lot.onHand - lot.reserved))));
+      for (const one of await together(tx, entry)) {
+        // as the lot stands after what was reversed before it
+        const [lot] = await lockLotsById(tx, [one.lotId]);
+        freed.push(...(await makeRoom(tx, lot!, one)));
+        const { id: reversesId, lotId, quantity, doneOn } = one;
         const act = { lotId, cause: 'correction' as const, quantity: -quantity, doneOn, reason, reversesId };
         ids.push(await this.stock.moveLot(tx, act));
       }
@@ -70,6 +71,35 @@ export class CorrectionService {
       return { corrections: await correctionsById(tx, ids), freed };
     });
   }
+}
+
+/** Gives back what the lot can no longer keep without the entry. Throws 409 where what it brought has been used since. */
+function makeRoom(tx: EntityManager, lot: LockedLot, { quantity }: Entry): Promise<BrokenPromise[]> {
+  refuseMoreThanHeld(lot, quantity);
+  return freeLatest(tx, lot.id, quantity - (lot.onHand - lot.reserved));
+}
+
+/** What is reversed in one act with an entry, in that order. */
+async function together(tx: EntityManager, entry: Entry): Promise<Entry[]> {
+  if (entry.cause === 'split') return bothSides(tx, entry);
+  if (entry.foundId !== null) return weighingAndFound(tx, entry.foundId);
+  await refuseFoundAlone(tx, entry);
+  return [entry];
+}
+
+/** The parts of one weighing, which go back first, and what it found. */
+async function weighingAndFound(tx: EntityManager, foundId: number): Promise<Entry[]> {
+  return tx.query<Entry[]>(`${ENTRY} where m.id = $1 or m.found_id = $1 order by m.id desc`, [foundId]);
+}
+
+async function refuseFoundAlone(tx: EntityManager, entry: Entry): Promise<void> {
+  const rows = await tx.query<{ batch: string }[]>(
+    `select b.code as batch from movement m join batch b on b.id = m.batch_id where m.found_id = $1 order by m.id limit 1`,
+    [entry.id],
+  );
+  if (!rows[0]) return;
+  const detail = `This was found when more was weighed into batch ${rows[0].batch} than the book held: take back that weighing, and it goes with it.`;
+  throw conflict('not-corrected', detail);
 }
 
 async function entryById(tx: EntityManager, id: number): Promise<Entry> {
@@ -80,7 +110,8 @@ async function entryById(tx: EntityManager, id: number): Promise<Entry> {
 
 const ENTRY = `
   select m.id, m.lot_id as "lotId", m.cause, m.quantity, m.done_on as "doneOn", m.other_lot_id as "otherLotId",
-    ol.order_id as "orderId", m.batch_id as "batchId", m.batch_input_id as "batchInputId", dl.delivery_id as "deliveryId"
+    ol.order_id as "orderId", m.batch_id as "batchId", m.batch_input_id as "batchInputId", dl.delivery_id as "deliveryId",
+    m.found_id as "foundId"
   from movement m left join order_line ol on ol.id = m.order_line_id
     left join delivery_line dl on dl.id = m.delivery_line_id`;
 

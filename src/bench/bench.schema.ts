@@ -31,6 +31,7 @@ const batchHead = {
   output: amount.describe('What is meant to come out'),
   made: amount.nullable().describe('What came out; null until it is closed'),
   isPaused: z.boolean(),
+  onHold: z.array(z.string()).describe('Lots on hold that it was to take, or that are in it'),
 };
 
 export const batchSummary = z.object(batchHead).meta({ id: 'BatchSummary' });
@@ -64,6 +65,7 @@ export const batchInput = z
         z.object({
           source: z.string().describe('A lot, a batch or a delivery'),
           place: z.string().describe('Where the lot stands'),
+          isLot: z.boolean().describe('False for what is still to be made or to come'),
           quantity: amount,
           needOn: isoDay,
         }),
@@ -103,6 +105,8 @@ export const weighingCreate = z
     on: isoDay.optional().describe('Today unless said, never a day to come'),
     isAll: z.boolean().default(false).describe('Nothing more of this line goes in, though it is less than was meant'),
     further: z.boolean().default(false).describe('A further portion: something of this line is in already'),
+    off: z.boolean().default(false).describe('Meant, though the line is then above what is good, or below and all'),
+    found: z.boolean().default(false).describe('Meant, though the book holds less of the lot: the rest was there too'),
     takesBack: z.boolean().default(false).describe('Of what is in no lot: takes back what was written down wrongly'),
   })
   .meta({ id: 'WeighingCreate' });
@@ -173,6 +177,8 @@ export interface BoardBatch {
   vessel: string | null;
   quantity: number;
   isPaused: boolean;
+  /** Lots on hold that it was to take, or that are in it. */
+  onHold: string[];
   /** Lines that are done, of how many. */
   done: number;
   lines: number;
@@ -206,6 +212,9 @@ export const readyDays = z
 export type ReadyDays = z.infer<typeof readyDays>;
 
 export const weighProblem = problemWith('WeighProblem', {
+  asks: z
+    .array(z.enum(['further', 'off', 'found']))
+    .describe('What is asked before anything is written: sent again with each of these true, it is'),
   instead: z
     .object({ lot: z.string(), place: z.string(), onHand: amount, free: amount, expiresOn: isoDay.nullable() })
     .nullable()
@@ -214,4 +223,9 @@ export const weighProblem = problemWith('WeighProblem', {
   entries: z
     .array(z.object({ lot: z.string().nullable(), quantity: z.int(), by: z.string(), at: instant }))
     .describe('already-weighed: what is in'),
+  good: z.object({ least: amount, most: amount }).describe('off-target: what is good'),
+  becomes: amount.describe('off-target: what would be in'),
+  booked: z
+    .object({ lot: z.string(), onHand: amount, typed: amount })
+    .describe('more-than-booked: what the book holds of the lot'),
 });

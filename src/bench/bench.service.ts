@@ -1,9 +1,11 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
 import { isAfterRest } from '../batches/inputs.js';
+import { ON_HOLD } from '../batches/on-hold.js';
 import { workshopOf } from '../catalog/workshop.service.js';
 import { addDays } from '../kernel/measure/day.js';
-import { partOf, PPB_ONE, printQuantity } from '../kernel/measure/quantity.js';
+import { toleranceOf } from '../kernel/bench/good-range.js';
+import { printQuantity } from '../kernel/measure/quantity.js';
 import { Clock } from '../platform/clock.js';
 import { peopleOf } from '../people/people-said.js';
 import { whoMay } from '../people/who-may.js';
@@ -61,7 +63,7 @@ const BOARD_MAX = 200;
 
 const BOARD = `
   select b.code, i.code as item, i.name, i.family, i.measure, b.status, b.day, b.ready_on as "readyOn", v.code as vessel,
-    coalesce(b.made, b.output) as quantity, ${PAUSED} as "isPaused", l.done, l.lines,
+    coalesce(b.made, b.output) as quantity, ${PAUSED} as "isPaused", ${ON_HOLD} as "onHold", l.done, l.lines,
     coalesce((select json_agg(distinct s.code) from reservation r join batch_input bi on bi.id = r.batch_input_id
       join batch s on s.id = r.batch_id where bi.batch_id = b.id and r.open > 0), '[]') as "waitsFor"
   from batch b join item i on i.id = b.item_id left join vessel v on v.id = b.vessel_id
@@ -82,7 +84,8 @@ const READY = `
   group by b.ready_on order by b.ready_on`;
 
 const HEAD = `b.code, i.code as item, b.status, b.day, b.ready_on as "readyOn", v.code as vessel, b.output, b.made,
-  case when wi.id is not null then json_build_object('minutes', b.wash_minutes, 'after', wi.name) end as wash, ${PAUSED} as "isPaused"`;
+  case when wi.id is not null then json_build_object('minutes', b.wash_minutes, 'after', wi.name) end as wash, ${PAUSED} as "isPaused",
+  ${ON_HOLD} as "onHold"`;
 const FROM = `from batch b join item i on i.id = b.item_id left join vessel v on v.id = b.vessel_id
   left join item wi on wi.id = b.wash_after_id`;
 
@@ -98,13 +101,12 @@ export async function batchViewByCode(tx: EntityManager, code: string): Promise<
   if (!rows[0]) throw notFound('batch', code);
   const { restDays, skill, ...batch } = rows[0];
   const view: BatchView = { ...batch, mayMake: whoMay(await peopleOf(tx), skill) };
-  const { scaleStepMg, scaleLeastMg, weighTolerancePpb } = await workshopOf(tx);
+  const workshop = await workshopOf(tx);
+  const { scaleLeastMg } = workshop;
   for (const input of view.inputs) {
     input.afterRest = isAfterRest(input, view.inputs, restDays);
     const isWeighed = input.measure === 'weighed';
-    input.tolerance = isWeighed
-      ? Math.max(scaleStepMg, partOf(input.quantity, Math.min(weighTolerancePpb, PPB_ONE), 'floor'))
-      : 0;
+    input.tolerance = toleranceOf(input.quantity, input.measure, workshop);
     input.advice = isWeighed && input.quantity < scaleLeastMg ? adviceBelow(scaleLeastMg) : [];
   }
   return view;
@@ -137,7 +139,7 @@ const INPUTS = `
     'step', bi.step, 'needOn', bi.need_on, 'quantity', bi.quantity, 'meant', coalesce(bi.meant, bi.quantity),
     'tolerance', 0, 'afterRest', false, 'advice', '[]'::json, 'reworkLot', (select code from lot where id = bi.rework_lot_id),
     'reserved', (select coalesce(json_agg(json_build_object('source', coalesce(l.code, s.code, d.code),
-        'place', coalesce(l.place, ''), 'quantity', r.open, 'needOn', r.need_on) order by r.need_on, r.id), '[]')
+        'place', coalesce(l.place, ''), 'isLot', l.id is not null, 'quantity', r.open, 'needOn', r.need_on) order by r.need_on, r.id), '[]')
       from reservation r left join lot l on l.id = r.lot_id left join batch s on s.id = r.batch_id
         left join delivery_line dl on dl.id = r.delivery_line_id left join delivery d on d.id = dl.delivery_id
       where r.batch_input_id = bi.id and r.open > 0),

@@ -61,6 +61,7 @@ export const batchRecord = z
   .object({
     batch: z.string(),
     status: batchStatus,
+    onHold: z.array(z.string()),
     item: itemCode,
     name: z.string(),
     kind: z.string(),

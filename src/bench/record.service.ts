@@ -1,11 +1,11 @@
 import { Injectable } from '@nestjs/common';
 import type { EntityManager } from 'typeorm';
-import { workshopOf } from '../catalog/workshop.service.js';
-import { partOf, PPB_ONE } from '../kernel/measure/quantity.js';
+import { ON_HOLD } from '../batches/on-hold.js';
 import { Database } from '../platform/database.js';
 import { notFound } from '../platform/problem.js';
 import { ChecksService } from '../checks/checks.service.js';
 import { closingOfBatch } from './closing.js';
+import { judgedLines, type ReadLine } from './off-lines.js';
 import type { ClosingView } from './finish.schema.js';
 import type { BatchRecord } from './record.schema.js';
 import type { KeptSample } from '../checks/samples.schema.js';
@@ -18,7 +18,7 @@ const PRICED_MG = 1_000_000;
 type Head = Omit<
   BatchRecord,
   'lines' | 'effect' | 'checks' | 'samples' | 'closing' | 'cost' | 'bestBefore' | 'people' | 'begunAt' | 'pauses'
-> & { id: number; bench: BenchEntry[]; lines: Omit<BatchRecord['lines'][number], 'tolerance' | 'isOff'>[] };
+> & { id: number; bench: BenchEntry[]; lines: ReadLine[] };
 
 interface BenchEntry {
   kind: 'pause' | 'resume';
@@ -41,7 +41,8 @@ export class RecordService {
     return this.database.read(async (tx) => {
       const [head] = await tx.query<Head[]>(RECORD, [code]);
       if (!head) throw notFound('batch', code);
-      const { id, bench, lines, ...rest } = head;
+      const { id, bench, ...rest } = head;
+      const { lines, deviations } = await judgedLines(tx, head.lines);
       const closing = await closingOfBatch(tx, id);
       const made = head.outputs.find(({ kind }) => kind === 'made');
       const entries = lines.flatMap((line) => line.entries);
@@ -51,7 +52,8 @@ export class RecordService {
         ...rest,
         begunAt: begun,
         people: peopleOf(head, entries, checks, samples),
-        lines: await judged(tx, lines),
+        lines,
+        deviations: [...head.deviations, ...deviations].toSorted((a, b) => (a.at < b.at ? -1 : a.at > b.at ? 1 : 0)),
         effect: await effectOf(tx, id),
         pauses: pausesOf(bench),
         checks,
@@ -82,16 +84,6 @@ function costOf(
     labourE4: closing.labourE4,
     perUnitE4: Number(perUnit),
   };
-}
-
-async function judged(tx: EntityManager, lines: Head['lines']): Promise<BatchRecord['lines']> {
-  const { scaleStepMg, weighTolerancePpb } = await workshopOf(tx);
-  return lines.map((line) => {
-    const share = partOf(line.target, Math.min(weighTolerancePpb, PPB_ONE), 'floor');
-    const tolerance = line.measure === 'weighed' ? Math.max(scaleStepMg, share) : 0;
-    const isOff = line.entries.length > 0 && Math.abs(line.weighed - line.target) > tolerance;
-    return { ...line, tolerance, isOff };
-  });
 }
 
 function pausesOf(bench: readonly BenchEntry[]): BatchRecord['pauses'] {
@@ -145,7 +137,7 @@ const ENTRIES = `
 
 const LINES = `
   select json_agg(json_build_object('position', bi.position, 'item', i.code, 'name', i.name, 'measure', i.measure,
-    'step', bi.step, 'stocked', i.stocked, 'meant', coalesce(bi.meant, bi.quantity), 'target', bi.quantity,
+    'closed', bi.closed, 'step', bi.step, 'stocked', i.stocked, 'meant', coalesce(bi.meant, bi.quantity), 'target', bi.quantity,
     'weighed', bi.weighed + (select coalesce(sum(u.quantity), 0)::bigint from bench_entry u where u.batch_input_id = bi.id),
     'reworkLot', (select code from lot where id = bi.rework_lot_id), 'entries', coalesce((${ENTRIES}), '[]'))
     order by bi.position)
@@ -163,7 +155,7 @@ const OUTPUTS = `
     join movement m on m.lot_id = l.id and m.cause = 'production' where o.batch_id = b.id`;
 
 const RECORD = `
-  select b.id, b.code as batch, b.status, i.code as item, i.name, i.kind, i.family, i.measure, f.id as formula,
+  select b.id, b.code as batch, b.status, ${ON_HOLD} as "onHold", i.code as item, i.name, i.kind, i.family, i.measure, f.id as formula,
     f.version as "formulaVersion", f.note as "formulaNote", v.code as vessel, b.day, b.ready_on as "readyOn", b.output,
     b.minutes as "plannedMinutes",
     coalesce((select json_agg(json_build_object('phase', s.phase, 'instruction', s.instruction) order by s.position)

@@ -18,6 +18,7 @@ import type { BatchLine, LockedBatch } from './locked-batch.js';
 import { linesOfBatch, lockBatch, refuseUnlessAtBench } from './locked-batch.js';
 import type { Weighed, WeighingCreate } from './bench.schema.js';
 import { effectOf } from './weigh-effect.js';
+import { askFirst } from './weigh-questions.js';
 import { amountText } from '../ui/amounts.js';
 
 interface Act {
@@ -44,14 +45,13 @@ export class WeighingService {
    * Writes down what was weighed of a lot into a batch. It uses what is set aside for this input on that lot first, then
    * what is free, then what others were promised, the latest need first; more than the book holds was there all the same
    * and is posted as found. What the input no longer lacks is given back, and a batch whose first step is all weighed is
-   * weighed. Where the line has something in it already, it has to be said that this is a further portion: 409
-   * `already-weighed` names what is in. A lot that may not be used is refused with another that may, in `instead`.
+   * weighed. What looks mistyped is asked about first (`askFirst`), and nothing is written until it is said to be meant. A
+   * lot that may not be used is refused with another that may, in `instead`.
    */
   async weigh(who: string, code: string, body: WeighingCreate): Promise<Weighed> {
     const day = dayOfAct(await this.clock.today(), body.on, '/on');
     return this.database.act({ who }, async (tx) => {
       const { batch, input, line } = await lockWeighable(tx, code, body.position);
-      if (!body.further && !body.takesBack) await refuseTwice(tx, batch, line);
       const taken = line.stocked
         ? await this.weighLot(tx, { batch, input, line, day, body })
         : await weighUnbooked(tx, { batch, line, day, body });
@@ -81,6 +81,7 @@ export class WeighingService {
       return withInstead(() => fittingLot(tx, input.id, day, lot.code))(error);
     }
     refuseBefore(lot, day, '/on');
+    await askFirst(tx, { batch, line, lot, quantity, body });
     const taken = await this.take(tx, { batch, input, line, lot, quantity, day });
     if (batch.status === 'resting') await this.addToMade(tx, batch, taken.movements, day);
     return taken;
@@ -90,18 +91,13 @@ export class WeighingService {
     const { batch, input, lot, quantity, day } = act;
     const entry = { lotId: lot.id, doneOn: day, reason: `batch ${batch.code}` };
     const foundMore = Math.max(0, quantity - lot.onHand);
-    if (foundMore > 0)
-      await this.stock.moveLot(tx, {
-        ...entry,
-        cause: 'count',
-        quantity: foundMore,
-        reason: `weighed more than the book held, batch ${batch.code}`,
-      });
+    const foundId = foundMore > 0 ? await this.find(tx, act, foundMore) : undefined;
     const promised = (await openPromises(tx, { lotIds: [lot.id] })).filter((row) => row.batchInputId === input.id);
     const own = promised.reduce((sum, row) => sum + row.quantity, 0);
     const free = lot.onHand + foundMore - lot.reserved;
     const freed = await freeLatest(tx, lot.id, quantity - Math.min(quantity, own) - free, { batchInputId: input.id });
-    const consumption = { ...entry, cause: 'consumption' as const, batchId: input.batchId, batchInputId: input.id };
+    const used = { batchId: input.batchId, batchInputId: input.id, foundId };
+    const consumption = { ...entry, ...used, cause: 'consumption' as const };
     const movements: number[] = [];
     let left = quantity;
     for (const promise of promised) {
@@ -112,6 +108,12 @@ export class WeighingService {
     }
     if (left > 0) movements.push(await this.stock.moveLot(tx, { ...consumption, quantity: -left }));
     return { movements, foundMore, freed };
+  }
+
+  /** Books what the lot held beyond the book; answers the entry. */
+  private find(tx: EntityManager, { batch, lot, day }: Act, quantity: number): Promise<number> {
+    const reason = `weighed more than the book held, batch ${batch.code}`;
+    return this.stock.moveLot(tx, { lotId: lot.id, cause: 'count', quantity, doneOn: day, reason });
   }
 
   /** What goes on after the rest makes the lot worth so much more. */
@@ -163,35 +165,12 @@ async function weighUnbooked(
   const quantity = positiveAmountOf(body.quantity, line, '/quantity');
   if (body.takesBack && quantity > line.unbooked)
     throw conflict('not-enough', `Only ${amountText(line.unbooked, line.measure)} of ${line.item} is written down.`);
+  if (!body.takesBack) await askFirst(tx, { batch, line, quantity, body });
   await tx.query(
     `insert into bench_entry (batch_id, kind, batch_input_id, quantity, done_on) values ($1, 'unbooked', $2, $3, $4)`,
     [batch.id, line.id, body.takesBack ? -quantity : quantity, day],
   );
   return { movements: [], foundMore: 0, freed: [] };
-}
-
-/** Throws 409 `already-weighed` with what is in the line, by whom and when. */
-async function refuseTwice(tx: EntityManager, batch: LockedBatch, line: BatchLine): Promise<void> {
-  const weighed = line.weighed + line.unbooked;
-  if (weighed === 0) return;
-  const rows = await tx.query<{ lot: string | null; quantity: number; by: string; at: Date }[]>(
-    `select l.code as lot, -m.quantity as quantity, m.created_by as by, m.recorded_at as at
-       from standing_movement m join lot l on l.id = m.lot_id
-       where m.batch_input_id = $1 and m.cause = 'consumption'
-     union all
-     select null, quantity, created_by, created_at from bench_entry where batch_input_id = $1 and kind = 'unbooked' and quantity is not null
-     order by at`,
-    [line.id],
-  );
-  const last = rows.at(-1)!;
-  throw new Problem({
-    status: 409,
-    code: 'already-weighed',
-    detail:
-      `${amountText(weighed, line.measure)} of ${line.item} is in batch ${batch.code} already, the last of it by ${last.by}. ` +
-      'If this is a further portion, say so.',
-    extra: { weighed, entries: rows.map((row) => ({ ...row, at: row.at.toISOString() })) },
-  });
 }
 
 /** Locks the batch and the input. Throws 404 for no batch, 422 for no such line, 409 where nothing is weighed any more. */

@@ -18,6 +18,7 @@ import { Database } from '../platform/database.js';
 import { type DayHours, hoursOf } from './day-hours.js';
 import { Kept, RUN_VERSION } from './kept.js';
 import { comingMonday } from './coming-monday.js';
+import { ON_HOLD } from '../batches/on-hold.js';
 import { byText } from '../kernel/measure/text-order.js';
 import { type Pegged, urgentBatches, urgentLines, urgentProposed } from './urgent-pours.js';
 
@@ -45,6 +46,8 @@ export interface WeekPour {
   wash: { minutes: number; after: string } | null;
   /** `proposed`, or the state of the batch. */
   status: string;
+  /** Lots on hold that it was to take, or that are in it. */
+  onHold: string[];
   isShort: boolean;
   /** Something it is made for is urgent now, through whatever is made of it. */
   isUrgent: boolean;
@@ -256,6 +259,7 @@ function proposedPours(
       skill: skills[batch.item] ?? null,
       wash: batch.wash ? { ...batch.wash, after: nameOf(items, batch.wash.after).name } : null,
       status: 'proposed',
+      onHold: [],
       isShort: batch.short,
       isUrgent: urgent.has(batch.key),
       heldUpBy: batch.heldUpBy,
@@ -291,7 +295,7 @@ async function committedPours(tx: EntityManager, start: string): Promise<WeekPou
   const pours = await tx.query<Omit<WeekPour, 'isUrgent'>[]>(
     `select b.run_id as "runId", b.code, i.code as item, i.name, i.family, i.kind, i.measure, b.output, b.day,
        b.ready_on as "readyOn", b.emptied_on as "emptiedOn", v.code as vessel, b.minutes, cf.skill,
-       case when wi.id is not null then json_build_object('minutes', b.wash_minutes, 'after', wi.name) end as wash, b.status,
+       case when wi.id is not null then json_build_object('minutes', b.wash_minutes, 'after', wi.name) end as wash, b.status, ${ON_HOLD} as "onHold",
        false as "isShort", null as "heldUpBy",
        (select f.batch_min from formula f where f.id = b.formula_id and b.output < f.batch_min) as least,
        ${DECANT} as decant,

@@ -36,6 +36,7 @@ import { PlanTerms1764000000032 } from '../../migrations/0032-plan-terms.js';
 import { People1764000000033 } from '../../migrations/0033-people.js';
 import { HowOrdersAreSent1764000000034 } from '../../migrations/0034-how-orders-are-sent.js';
 import { PlanTermsOfPlaces1764000000035 } from '../../migrations/0035-plan-terms-of-places.js';
+import { FoundByWeighing1764000000036 } from '../../migrations/0036-found-by-weighing.js';
 import { holdsData } from './backup/backup-contents.js';
 import { applyFunctions, forgetFunctions } from './database-functions.js';
 import { holdSchema } from './migration-lock.js';
@@ -82,6 +83,7 @@ export const MIGRATIONS = [
   People1764000000033,
   HowOrdersAreSent1764000000034,
   PlanTermsOfPlaces1764000000035,
+  FoundByWeighing1764000000036,
 ];
 
 export interface MigrateOptions {

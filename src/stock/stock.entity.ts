@@ -133,6 +133,10 @@ export class Movement {
   @Column({ type: 'bigint', name: 'price_difference_id', nullable: true, update: false })
   priceDifferenceId!: number | null;
 
+  /** The entry that booked what the lot held beyond the book, for this weighing. */
+  @Column({ type: 'bigint', name: 'found_id', nullable: true, update: false })
+  foundId!: number | null;
+
   @Column({ type: 'text', name: 'created_by', insert: false, update: false })
   createdBy!: string;
 }

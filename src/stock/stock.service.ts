@@ -60,6 +60,7 @@ export interface NewMovement {
   batchInputId?: number;
   shipmentId?: number;
   priceDifferenceId?: number;
+  foundId?: number;
 }
 
 /** A promise: exactly one source (lot, batch, delivery line) to exactly one target (batch input, order line). */
@@ -128,6 +129,7 @@ export class StockService {
         batchInputId: movement.batchInputId ?? null,
         shipmentId: movement.shipmentId ?? null,
         priceDifferenceId: movement.priceDifferenceId ?? null,
+        foundId: movement.foundId ?? null,
       }),
     );
     await tx.insert(Movement, rows);

@@ -24,6 +24,16 @@ export function besideUs(metric: string, mg: number, decimals: number): string {
   return pageWorkshop()?.units === 'us' ? `${metric} (${usWeight(mg, decimals)})` : metric;
 }
 
+/** The same of a range, rounded inwards, so that what is read beside it is no wider. */
+export function besideUsRange(metric: string, least: number, most: number): string {
+  if (pageWorkshop()?.units !== 'us') return metric;
+  const isPounds = most / MG_PER_OZ >= OZ_PER_LB;
+  const per = isPounds ? MG_PER_OZ * OZ_PER_LB : MG_PER_OZ;
+  const from = Math.ceil((least / per) * 1000) / 1000;
+  const to = Math.floor((most / per) * 1000) / 1000;
+  return `${metric} (${from} to ${to} ${isPounds ? 'lb' : 'oz'})`;
+}
+
 // NIST Handbook 44 (2014), appendix C: 1 ounce avoirdupois = 28.349 523 125 g, 1 pound = 16 ounces
 const MG_PER_OZ = 28_349.523125;
 const OZ_PER_LB = 16;

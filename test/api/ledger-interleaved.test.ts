@@ -28,7 +28,7 @@ const setAside = (lot: string, quantity: number) =>
   shelf.post(`/api/lots/${lot}/reservations`, { quantity, orderLine });
 const hold = (lot: string) => shelf.post<StatusChanged>(`/api/lots/${lot}/status`, { to: 'held', why: 'cloudy' });
 const weigh = (lot: string, quantity: number) =>
-  shelf.post<Weighed>('/api/batches/B-1/weighings', { position: 1, lot, quantity, further: true });
+  shelf.post<Weighed>('/api/batches/B-1/weighings', { position: 1, lot, quantity, further: true, found: true });
 
 describe('a hold and a reservation', () => {
   const HELD = `update lot set status = 'held' where code = $1`;

@@ -85,3 +85,19 @@ it('what a batch is made for stays the same orders when its lots are set aside, 
   );
   expect(await app.database.violations()).toEqual([]);
 });
+
+it('the week says of a batch whose lot is put on hold that it is, and what to do', async () => {
+  const [input] = await app.database.query<{ batch: string; lot: string }>(
+    `select b.code as batch, l.code as lot from reservation r join lot l on l.id = r.lot_id
+       join batch_input i on i.id = r.batch_input_id join batch b on b.id = i.batch_id
+     where r.open > 0 and b.day between '2026-11-30' and '2026-12-06' order by r.id limit 1`,
+  );
+  const week = () => pageText(app, '/week/2026-11-30');
+  const row = (page: string) =>
+    [...page.matchAll(/<tr[\s\S]*?<\/tr>/g)].map(([one]) => seen(one)).find((one) => one.includes(input!.batch))!;
+  expect(row(await week())).toContain('lots set aside');
+  await app.request('POST', `/api/lots/${input!.lot}/status`, { to: 'held', why: 'smells odd' });
+  expect(row(await week())).toContain(`on hold Decide about lot ${input!.lot}`);
+  expect(row(await week())).not.toContain('lots set aside');
+  expect(await app.database.violations()).toEqual([]);
+});

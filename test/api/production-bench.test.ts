@@ -52,7 +52,7 @@ describe('an overweighing', () => {
     });
     const first = await weigh(pour, 2, 'CED-OLD', 30_000);
     expect(first.effect.canRescale).toBe(false);
-    const over = await weigh(pour, 2, 'CED-NEW', 19_300, { further: true });
+    const over = await weigh(pour, 2, 'CED-NEW', 19_300, { further: true, off: true });
     // 49 300 of 906 400 instead of 42 900 of 900 000
     expect(over.effect.lines).toEqual([
       { position: 1, item: 'ALCOHOL', meantPpb: 952_333_333, sharePpb: 945_609_003 },
@@ -86,7 +86,7 @@ describe('an overweighing', () => {
       { item: 'ALCOHOL', quantity: 90_000 },
     ]);
     await bench.done('/api/lots/ALC-1/reservations', { batch: 'S-1', position: 2, quantity: 90_000 });
-    await weigh('S-1', 1, 'CED-NEW', 9_000, { isAll: true });
+    await weigh('S-1', 1, 'CED-NEW', 9_000, { isAll: true, off: true });
     const { changed, batch } = await bench.done<Rescaled>('/api/batches/S-1/rescale');
     expect(changed).toEqual([{ position: 2, from: 90_000, to: 81_000 }]);
     expect(batch.inputs[1]!.reserved).toMatchObject([{ quantity: 81_000 }]);
@@ -134,7 +134,7 @@ describe('tap water', () => {
     expect(await refused(url, { position: 2, lot: 'ALC-1', quantity: 1 })).toBe('422 not-stocked');
     expect(await refused(url, { position: 1, quantity: 1 })).toBe('422 no-lot');
     const water = (quantity: number, rest = {}) => bench.done<Weighed>(url, { position: 2, quantity, ...rest });
-    await water(700);
+    await water(700, { off: true });
     expect(await refused(url, { position: 2, quantity: 1 })).toBe('409 already-weighed');
     expect(await refused(url, { position: 2, quantity: 701, takesBack: true })).toBe('409 not-enough');
     await water(700, { takesBack: true });
@@ -184,6 +184,12 @@ describe('GET /api/batches/{code}/record', () => {
     ]);
     expect(record.lines[1]).toMatchObject({ target: 42_900, weighed: 49_300, isOff: true });
     expect(record.deviations).toMatchObject([
+      {
+        position: 2,
+        note: '49.3 g of Cedar oil went in instead of 42.9 g, 6.4 g too much; 42.5 to 43.3 g is good',
+        by: 'workshop',
+        at: record.lines[1]!.entries.at(-1)!.at,
+      },
       { note: 'rest of the batch rescaled: too much cedar', targets: [{ position: 1, from: 857_100, to: 985_000 }] },
     ]);
     expect(record.states.map(({ from, to, why }) => [from, to, why])).toEqual([

@@ -119,7 +119,7 @@ describe('POST /api/batches/{code}/weighings', () => {
     await openBatch(app, 'W-3B', [{ item: 'OIL', quantity: 20 }]);
     const oil = await receive('OIL', 90, { costE4: 333 });
     await aside(oil, 'W-3B', 1, 20);
-    const { foundMore, freed } = await weigh('W-3', { lot: oil, quantity: 101 });
+    const { foundMore, freed } = await weigh('W-3', { lot: oil, quantity: 101, found: true });
     expect(foundMore).toBe(11);
     expect(freed).toEqual([{ item: 'OIL', quantity: 20, needOn: '2026-03-04', batch: 'W-3B', order: null }]);
     expect(await moves(oil)).toEqual([
@@ -171,7 +171,7 @@ describe('POST /api/batches/{code}/weighings', () => {
       const codes = [`T-${round}A`, `T-${round}B`];
       for (const code of codes) await openBatch(app, code, [{ item: 'OIL', quantity: 60 }]);
       const oil = await receive('OIL', 100);
-      const both = await Promise.all(codes.map((code) => weigh(code, { lot: oil, quantity: 60 })));
+      const both = await Promise.all(codes.map((code) => weigh(code, { lot: oil, quantity: 60, found: true })));
       expect(both.map(({ foundMore }) => foundMore).toSorted()).toEqual([0, 20]);
       expect(await lot(oil)).toMatchObject({ onHand: 0 });
     }
@@ -180,7 +180,7 @@ describe('POST /api/batches/{code}/weighings', () => {
   it('refuses bad input as a problem, whatever it is', async () => {
     await openBatch(app, 'W-BAD', [{ item: 'OIL', quantity: 100 }]);
     const oil = await receive('OIL', 1_000_000);
-    const body = { position: 1, lot: oil, quantity: '1 g', on: TODAY, isAll: false, further: true };
+    const body = { position: 1, lot: oil, quantity: '1 g', on: TODAY, isAll: false, further: true, off: true, found: true };
     expect(await faultsOnBadInput(app, 'POST', '/api/batches/W-BAD/weighings', body)).toEqual([]);
   });
 });
@@ -260,6 +260,7 @@ describe('GET /api/batches', () => {
         output: 1000,
         made: null,
         isPaused: false,
+        onHold: [],
       },
     ]);
     expect((await app.request('GET', '/api/batches?status=lost')).status).toBe(422);

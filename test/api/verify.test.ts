@@ -91,8 +91,8 @@ async function orderAPack(): Promise<void> {
 }
 
 async function weighAndShip(): Promise<void> {
-  const input = await one<{ batch: string; position: number; lot: string; quantity: number }>(
-    `select b.code as batch, i.position, l.code as lot, r.quantity from reservation r join lot l on l.id = r.lot_id
+  const input = await one<{ batch: string; position: number; lot: string; item: string; quantity: number }>(
+    `select b.code as batch, i.position, (select code from item where id = i.item_id) as item, l.code as lot, r.quantity from reservation r join lot l on l.id = r.lot_id
        join batch_input i on i.id = r.batch_input_id join batch b on b.id = i.batch_id
      where i.step = 'make' and r.quantity = i.quantity order by r.id limit 1`,
   );
@@ -100,6 +100,15 @@ async function weighAndShip(): Promise<void> {
     position: input.position,
     lot: input.lot,
     quantity: input.quantity,
+  });
+  const { code } = await done<LotView>('/api/lots', { item: input.item, quantity: '1 g' });
+  await done(`/api/batches/${input.batch}/weighings`, {
+    position: input.position,
+    lot: code,
+    quantity: '1.5 g',
+    further: true,
+    off: true,
+    found: true,
   });
   const line = await one<{ channel: string; number: string; code: string; occurrence: number; lot: string }>(
     `select o.channel, o.number, ol.shop_code as code, ol.occurrence, l.code as lot from reservation r

@@ -51,6 +51,10 @@ describe('a spray on a phone', () => {
     expect(await page.textContent('main')).toContain(`Take lot ${base} instead`);
     const target = (await bench.batch(code)).inputs[0]!.quantity;
     await weigh(page, base!, `ST,GS,+  ${(target * 1.06) / 1000} g\r`);
+    expect(await page.textContent('[role=alert]')).toMatch(/[\d.]+ to [\d.]+ k?g is good/);
+    expect((await bench.batch(code)).inputs[0]!.weighed).toBe(0);
+    await picture(page, 'spray-asked');
+    await button(page, 'It is so: write it down');
     expect(await said(page)).toContain('It is written down');
     expect(await page.textContent('main')).toContain('What the weights do to the formula');
     await picture(page, 'spray-over');
@@ -66,7 +70,7 @@ describe('a spray on a phone', () => {
     await button(other, 'Take it up again');
     await weighAsSaid(other, code);
     await fill(other, 'finish', {
-      'Weight of what was made': `${Math.floor((target * 1.06 * 1.035) / 1_000_000) * 1000}`,
+      'Weight of what was made': `${Math.floor((target * 1.06 * 1.035) / 1_000_000) * 1000} g`,
       'Density as measured': '0.842',
       'Where it stands': 'dark shelf',
       'Why more or less was lost than usual': 'the jug dripped',
@@ -220,14 +224,25 @@ describe('a dead spot', () => {
     const code = await bench.batchOf('BASE-DIFF');
     const page = await phone(`/batches/${code}`);
     const { source, quantity } = (await bench.batch(code)).inputs[0]!.reserved[0]!;
+    expect(await page.getByLabel('Lot: scan or type its code').inputValue()).toBe(source);
     await page.context().setOffline(true);
-    await page.getByLabel('Lot: scan or type its code').fill(source);
     await page.getByLabel('The scale shows').fill(`${quantity / 1000} g`);
     await page.getByRole('button', { name: 'It is weighed in' }).click();
     await page.getByText('Not sent: there is no connection').waitFor();
     expect((await bench.batch(code)).inputs[0]!.weighed).toBe(0);
     await page.context().setOffline(false);
+    // as if it had been typed while the target stood there in the other unit
+    const unit = page.locator('#weigh-quantity-unit');
+    const other = (await unit.textContent()) === 'kg' ? 'g' : 'kg';
+    await page.evaluate(
+      ([key, value]) => {
+        const values = new Map<string, string>(JSON.parse(localStorage.getItem(key!)!) as [string, string][]);
+        localStorage.setItem(key!, JSON.stringify([...values.set('quantity-unit', value!)]));
+      },
+      [`lotwright.unsent ${code}/1`, other],
+    );
     await page.reload();
+    expect(await unit.textContent()).toBe(other);
     await page.getByText('This was typed here before and not sent').waitFor();
     expect(await page.getByLabel('The scale shows').inputValue()).toBe(`${quantity / 1000} g`);
     await picture(page, 'unsent');

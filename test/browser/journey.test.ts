@@ -148,7 +148,7 @@ async function expectPaper(code: string, takes: readonly { source: string; place
   await page.getByRole('link', { name: 'Its sheet to print' }).click();
   await page.waitForURL('**/sheet');
   for (const { source, place } of takes) expect(await main()).toContain(`${source} (${place})`);
-  expect(await main()).toContain('give or take');
+  expect(await main()).toContain(' g is good');
   await expectSound(page);
   const pdf = await page.pdf({ preferCSSPageSize: true, format: 'A4' });
   keepPaper(`sheet-${code}`, pdf);
@@ -223,6 +223,8 @@ describe('on a phone, from order to parcel', () => {
     await weigh(page, scent!, '100 g');
     expect(await page.textContent('[role=alert]')).toContain(`Lot ${scent} is of FO-FIG`);
     await weigh(page, base!, `ST,GS,+  ${(inputs[0]!.quantity * 1.05) / 1000} g\r`);
+    expect(await page.textContent('[role=alert]')).toContain('is good. If it is so, say so.');
+    await button(page, 'It is so: write it down');
     expect(await main()).toContain('What the weights do to the formula');
     await picture(page, 'journey-over');
     await button(page, 'Bring the rest into proportion');
@@ -275,9 +277,9 @@ describe('on a phone, from order to parcel', () => {
     await picture(page, 'journey-fill');
     expect(await main()).toMatch(new RegExp(`is not set aside. Free is:.*${lot}`));
     const [line] = (await bench.batch(code!)).inputs;
-    for (const { source, quantity } of line!.reserved) await weigh(page, source, `${quantity / 1000}`);
+    for (const { source, quantity } of line!.reserved) await weigh(page, source, `${quantity / 1000} g`);
     const { quantity, weighed } = (await bench.batch(code!)).inputs[0]!;
-    await weigh(page, lot, `${(quantity - weighed) / 1000}`);
+    await weigh(page, lot, `${(quantity - weighed) / 1000} g`);
     expect(await said(page)).toContain('It is written down');
     await weighAll(code!);
     const bottles = await close(code!);

@@ -2,7 +2,9 @@ import { array, assert, integer, property } from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { labourOf, lossOf, valueOfPart } from '../../src/kernel/bench/closing.js';
 import { rescaled, sharesOf } from '../../src/kernel/formula/rescaling.js';
+import { goodRange, offBy, toleranceOf } from '../../src/kernel/bench/good-range.js';
 import { scaleWeight } from '../../src/pages/bench/scale-text.js';
+import { goodText } from '../../src/ui/good-range.js';
 
 const line = (meantMg: number, weighedMg: number, rest: { targetMg?: number; isClosed?: boolean } = {}) => ({
   meantMg,
@@ -116,6 +118,7 @@ describe('sharesOf', () => {
 });
 
 describe('scaleWeight', () => {
+  const inGrams = { unit: 'g', timeZone: 'America/Chicago' } as const;
   it.each([
     ['  123.4 g\r', '123.4 g'],
     ['ST,GS,+  123.4 g\r\n', '123.4 g'],
@@ -125,11 +128,92 @@ describe('scaleWeight', () => {
     ['a pinch', 'a pinch'],
     ['-3.2 g', '-3.2 g'],
     ['1,234.5 g', '1,234.5 g'],
+    ['.5', '.5 g'],
   ])('reads %j as %j', (typed, read) => {
-    expect(scaleWeight(typed, '/quantity')).toBe(read);
+    expect(scaleWeight(typed, '/quantity', inGrams)).toBe(read);
+  });
+
+  it.each([
+    ['1.69', '1.69 kg'],
+    ['1690 g', '1690 g'],
+    ['1,69 kg', '1.69 kg'],
+    ['1,69', '1.69 kg'],
+    ['1690', '1690 kg'],
+    ['ST,GS,+  1690 g', '1690 g'],
+  ])('reads %j beside kg as %j', (typed, read) => {
+    expect(scaleWeight(typed, '/quantity', { ...inGrams, unit: 'kg' })).toBe(read);
+  });
+
+  it.each([
+    ['1,690 kg', 'Europe/Berlin', '1.690 kg'],
+    ['1,690 kg', 'America/Sao_Paulo', '1.690 kg'],
+    // three digits behind a comma may be thousands here, so the amount is refused as it stands
+    ['1,690 kg', 'America/Chicago', '1,690 kg'],
+    ['1,690 kg', 'Europe/Zurich', '1,690 kg'],
+    ['1,690 kg', 'UTC', '1,690 kg'],
+    ['0,250 kg', 'America/Chicago', '0.250 kg'],
+    ['1.690 kg', 'Europe/Berlin', '1.690 kg'],
+  ])('reads %j in %s as %j', (typed, timeZone, read) => {
+    expect(scaleWeight(typed, '/quantity', { unit: 'g', timeZone })).toBe(read);
   });
 
   it.each(['US,GS,+  123.4 g', 'OL,', '123.4 g ?'])('refuses %j, which was not at rest', (typed) => {
-    expect(() => scaleWeight(typed, '/quantity')).toThrow(/not come to rest/);
+    expect(() => scaleWeight(typed, '/quantity', inGrams)).toThrow(/not come to rest/);
+  });
+});
+
+describe('goodRange', () => {
+  // 5.092 either way of 509.275 g is 504.183 to 514.367 g
+  it.each([
+    [509_275, 5_092, 100, 504_200, 514_300],
+    [92_900, 929, 100, 92_000, 93_800],
+    [1_690_000, 16_900, 100, 1_673_100, 1_706_900],
+    [100, 100, 100, 0, 200],
+    [50, 100, 100, 0, 100],
+    [12, 0, 100, 12, 12],
+  ])('of %i give or take %i on a scale of %i is %i to %i', (target, tolerance, step, least, most) => {
+    expect(goodRange(target, tolerance, step)).toEqual({ least, most });
+  });
+
+  it('always holds the target, nothing outside the tolerance, and ends where the scale can show it', () => {
+    assert(
+      property(
+        integer({ min: 1, max: 9e9 }),
+        integer({ min: 1, max: 5000 }),
+        integer({ min: 0, max: 1e8 }),
+        (target, scaleStepMg, weighTolerancePpb) => {
+          const tolerance = toleranceOf(target, 'weighed', { scaleStepMg, weighTolerancePpb });
+          const { least, most } = goodRange(target, tolerance, scaleStepMg);
+          expect([least % scaleStepMg, most % scaleStepMg]).toEqual([0, 0]);
+          expect(least).toBeGreaterThanOrEqual(Math.max(0, target - tolerance));
+          expect(most).toBeLessThanOrEqual(target + tolerance);
+          expect([offBy(target, target, { least, most }), least < target, most >= target]).toEqual([0, true, true]);
+        },
+      ),
+    );
+  });
+
+  it('says what is off by its distance from the target', () => {
+    const good = goodRange(92_900, 929, 100);
+    expect([92_000, 93_800, 93_801, 110_000, 91_999].map((mg) => offBy(mg, 92_900, good))).toEqual([
+      0, 0, 901, 17_100, -901,
+    ]);
+  });
+});
+
+describe('goodText', () => {
+  it.each([
+    [504_200, 514_300, 509_275, 100, '504.2 to 514.3 g is good'],
+    [92_000, 93_800, 92_900, 100, '92.0 to 93.8 g is good'],
+    [1_673_100, 1_706_900, 1_690_000, 100, '1.6731 to 1.7069 kg is good'],
+    [1_673_000, 1_706_000, 1_690_000, 1000, '1.673 to 1.706 kg is good'],
+    [495_000, 505_000, 500_000, 5000, '495 to 505 g is good'],
+    [0, 200, 100, 100, 'up to 0.2 g is good'],
+  ])('of %i to %i for %i on a scale of %i is %j', (least, most, target, step, words) => {
+    expect(goodText({ least, most }, target, 'weighed', step)).toBe(words);
+  });
+
+  it('names what a count is to be', () => {
+    expect(goodText({ least: 12, most: 12 }, 12, 'counted', 100)).toBe('the sheet says 12 pieces');
   });
 });

@@ -38,6 +38,13 @@ export const FAULTS: [rule: string, plant: string][] = [
     'shelf count',
     `update shelf_count_line set movement_id = (select min(id) from movement) where movement_id is not null`,
   ],
+  ['found by weighing', `update movement set quantity = -quantity where id in (select found_id from movement)`],
+  [
+    'found by weighing',
+    // taken back by itself, while what it was found for stands
+    `insert into movement (lot_id, cause, quantity, value_e4, done_on, reverses_id)
+     select lot_id, 'correction', -quantity, 0, done_on, id from movement where id in (select found_id from movement)`,
+  ],
   ['price difference', `update price_difference set added_e4 = added_e4 - 1, difference_e4 = difference_e4 + 1`],
   ['purchase expected', `update purchase_part set packs = packs + 1`],
   ['purchase expected', `delete from delivery_line where id = (select min(delivery_line_id) from purchase_part)`],

@@ -124,6 +124,17 @@ const MOVEMENTS: LedgerRule[] = [
         or (m.id is not null and (m.lot_id <> c.lot_id or m.cause <> 'count'))`,
   },
   {
+    // what a weighing found beyond the book is there for that weighing alone: booked before it, of its lot, taken back with it
+    rule: 'found by weighing',
+    rows: 'movement where found_id is not null',
+    faults: `select m.id::text, coalesce(f.id || ' ' || f.cause || ' ' || f.quantity, 'nothing'),
+        'a count of its lot before it, taken back with it'
+      from movement m left join movement f on f.id = m.found_id
+      where m.found_id is not null and (f.id is null or f.cause <> 'count' or f.quantity <= 0 or f.lot_id <> m.lot_id
+        or f.id >= m.id or exists (select from movement where reverses_id = f.id)
+          <> exists (select from movement where reverses_id = m.id))`,
+  },
+  {
     rule: 'price difference',
     rows: 'price_difference',
     faults: `select p.id::text, (coalesce(m.value_e4, 0) + p.difference_e4)::text, p.stated_e4::text

@@ -5,7 +5,9 @@ import { openLines } from './batch-weigh.js';
 import { ChoiceField, FaultNote, TextField, Tick } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import { StepCautions } from './step-cautions.js';
+import { unitSent, WeightField } from '../../ui/amount-field.js';
 import { exactText } from '../../ui/amounts.js';
+import { type WeightUnit, weightUnit } from '../../ui/good-range.js';
 
 /** What can be done with the batch beside weighing: what comes next is open, the rest stands in folds. */
 export function Acts(props: SheetProps): JSX.Element {
@@ -40,6 +42,15 @@ function fieldOf({ refused }: SheetProps, form: BatchForm) {
     value: mine?.sent[name] ?? value,
     fault: mine?.fault,
     pointer,
+  });
+}
+
+/** A field for a weight; what was sent keeps the unit it was typed in. */
+function weightOf(props: SheetProps, form: BatchForm) {
+  const sent = props.refused?.form === form ? props.refused.sent : undefined;
+  return (name: string, unit: WeightUnit, pointer?: string) => ({
+    ...fieldOf(props, form)(name, undefined, pointer),
+    unit: sent ? unitSent(sent, name) : unit,
   });
 }
 
@@ -123,6 +134,7 @@ function Finish(props: SheetProps): JSX.Element {
   const { batch, record } = props;
   const isBulk = batch.measure === 'weighed';
   const field = fieldOf(props, 'finish');
+  const weight = weightOf(props, 'finish');
   const isNext = openLines(batch).length === 0;
   const fillable = batch.inputs.filter(
     ({ measure, weighed, step, stocked }) => measure === 'weighed' && weighed > 0 && stocked && step !== 'pack',
@@ -137,17 +149,15 @@ function Finish(props: SheetProps): JSX.Element {
       isNext={isNext}
     >
       <StepCautions batch={batch} />
-      <TextField
-        {...field('made')}
-        label={isBulk ? 'Weight of what was made' : 'Pieces made'}
-        hint={isBulk ? 'In grams, or with a unit: 1.2 kg' : undefined}
-        inputmode={isBulk ? undefined : 'numeric'}
-        required
-      />
+      {isBulk ? (
+        <WeightField {...weight('made', weightUnit(batch.output))} label="Weight of what was made" required />
+      ) : (
+        <TextField {...field('made')} label="Pieces made" inputmode="numeric" required />
+      )}
       {isBulk && <TextField {...field('density')} label="Density as measured, g/ml" hint="Only where you measure it" />}
       {mayLeave.map(({ position, name }) => (
-        <TextField
-          {...field(`left-${position}`)}
+        <WeightField
+          {...weight(`left-${position}`, 'g')}
           label={`Left over of ${name}`}
           hint="It goes back on the shelf as a lot of its own"
         />
@@ -241,10 +251,11 @@ function Reject(props: SheetProps & { title: string; button: string }): JSX.Elem
 
 function WorkIn(props: SheetProps): JSX.Element {
   const field = fieldOf(props, 'work-in');
+  const weight = weightOf(props, 'work-in');
   return (
     <Fold {...props} form="work-in" title="Work in a rejected lot" button="Work it in">
       <TextField {...field('lot')} label="The rejected lot, set aside for it" required />
-      <TextField {...field('quantity')} label="How much" hint="In grams, or with a unit" required />
+      <WeightField {...weight('quantity', 'g')} label="How much" required />
       <TextField {...field('why')} label="Why" required />
     </Fold>
   );
@@ -252,6 +263,7 @@ function WorkIn(props: SheetProps): JSX.Element {
 
 function Mend(props: SheetProps): JSX.Element {
   const field = fieldOf(props, 'mend');
+  const weight = weightOf(props, 'mend');
   const made = props.record.outputs.find(({ kind }) => kind === 'made');
   return (
     <>
@@ -277,11 +289,7 @@ function Mend(props: SheetProps): JSX.Element {
           label="What is added"
           hint="The code of an item, if anything"
         />
-        <TextField
-          {...field('quantity', undefined, 'additions/0/quantity')}
-          label="How much of it"
-          hint="In grams, or with a unit"
-        />
+        <WeightField {...weight('quantity', 'g', 'additions/0/quantity')} label="How much of it" />
       </Fold>
     </>
   );

@@ -1,12 +1,13 @@
 import type { BatchView } from '../../bench/bench.schema.js';
 import { Acts } from './batch-acts.js';
 import { WeighStep } from './batch-weigh.js';
-import { outputText, stateOf } from './batch-words.js';
+import { goodOf, isBelowGood, outputText, stateOf } from './batch-words.js';
 import { FreedNote } from '../shelf/elsewhere/freed.js';
 import { Page } from '../../ui/layout.js';
 import { exactText } from '../../ui/amounts.js';
 import { longDay } from '../../ui/dates.js';
 import { sentence, washText, whoMayText } from '../../ui/words.js';
+import { LotLinks } from './elsewhere/on-hold.js';
 import { BATCH_SAID, type SheetProps } from './sheet-props.js';
 
 const SAID_WORDS: Record<(typeof BATCH_SAID)[number], string> = {
@@ -46,6 +47,7 @@ export function BatchSheet(props: SheetProps): JSX.Element {
           {sentence(whoMayText(batch.mayMake))}
         </p>
       )}
+      <HeldNotes batch={batch} />
       {!!said.said && (
         <p class="note" role="status" safe>
           {SAID_WORDS[said.said]}
@@ -68,6 +70,26 @@ export function BatchSheet(props: SheetProps): JSX.Element {
       </p>
       <script src="/assets/unsent.js" type="module"></script>
     </Page>
+  );
+}
+
+/** Each lot on hold that the batch needs: what it is to it, and what to do. */
+function HeldNotes({ batch }: { batch: BatchView }): JSX.Element {
+  const isIn = (lot: string) => batch.inputs.some(({ lots }) => lots.some((used) => used.lot === lot));
+  return (
+    <>
+      {batch.onHold.map((lot) => (
+        <p class="note bad">
+          <strong safe>{`Lot ${lot} is on hold. `}</strong>
+          <span>
+            {isIn(lot)
+              ? 'It is in this batch: decide about it before the batch goes on: '
+              : 'It was set aside for this batch and no longer is: weigh of another lot, or decide about it: '}
+          </span>
+          <LotLinks lots={[lot]} />
+        </p>
+      ))}
+    </>
   );
 }
 
@@ -115,10 +137,9 @@ function Lines({ batch }: SheetProps): JSX.Element {
 }
 
 function LineState({ line }: { line: BatchView['inputs'][number] }): JSX.Element {
-  const off = line.weighed - line.quantity;
   if (line.weighed === 0) return <span class="mark care">{line.done ? 'left out' : 'to do'}</span>;
-  if (off > line.tolerance) return <span class="mark bad">too much</span>;
-  if (off < -line.tolerance)
+  if (line.weighed > goodOf(line).most) return <span class="mark bad">too much</span>;
+  if (isBelowGood(line))
     return <span class={`mark ${line.done ? 'bad' : 'care'}`}>{line.done ? 'too little' : 'begun'}</span>;
   return <span class="mark good">in</span>;
 }

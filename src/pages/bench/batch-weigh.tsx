@@ -1,8 +1,9 @@
 import type { BatchView } from '../../bench/bench.schema.js';
-import { leftOf, percentOf, targetText } from './batch-words.js';
-import type { Refused, SheetProps } from './sheet-props.js';
+import { isBelowGood, leftOf, percentOf, targetText } from './batch-words.js';
+import type { SheetProps } from './sheet-props.js';
+import { WeighForm } from './weigh-form.js';
 import { StepList } from '../formulas/elsewhere/cautions.js';
-import { FaultNote, TextField, Tick } from '../../ui/form.js';
+import { FaultNote, TextField } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import { STEP_WORDS } from '../formulas/elsewhere/formula-words.js';
 import { StepCautions } from './step-cautions.js';
@@ -16,7 +17,7 @@ const action = (batch: BatchView, form: string): string => `/batches/${encodeURI
 export function openLines(batch: BatchView): Line[] {
   const isResting = batch.status === 'resting';
   return batch.inputs.filter(
-    (line) => !line.done && leftOf(line) > (line.weighed > 0 ? line.tolerance : 0) && line.afterRest === isResting,
+    (line) => !line.done && (line.weighed === 0 ? leftOf(line) > 0 : isBelowGood(line)) && line.afterRest === isResting,
   );
 }
 
@@ -128,76 +129,6 @@ function Lacking({ line }: { line: Line }): JSX.Element {
         ))}
       </ul>
     </>
-  );
-}
-
-function WeighForm({ batch, line, refused }: SheetProps & { line: Line }): JSX.Element {
-  const mine = refused?.form === 'weigh' ? refused : undefined;
-  const field = (name: string, value?: string) => ({
-    name,
-    form: 'weigh',
-    value: mine?.sent[name] ?? value,
-    fault: mine?.fault,
-  });
-  const isWeighed = line.measure === 'weighed';
-  const isBegun = line.weighed > 0 || (mine?.isTwice ?? false);
-  return (
-    <form method="post" action={action(batch, 'weigh')} data-keeps={`${batch.code}/${line.position}`}>
-      <FormKey />
-      <FaultNote fault={mine?.fault} />
-      <Instead refused={mine} />
-      <input type="hidden" name="position" value={String(line.position)} />
-      {line.stocked && (
-        <TextField {...field('lot')} label="Lot: scan or type its code" required list="fitting" maxlength={80} />
-      )}
-      {line.stocked && (
-        <datalist id="fitting">
-          {[...line.reserved.map(({ source }) => source), ...line.fitting.map(({ lot }) => lot)].map((lot) => (
-            <option value={lot} />
-          ))}
-        </datalist>
-      )}
-      <TextField
-        {...field('quantity')}
-        label={isWeighed ? 'The scale shows' : 'Pieces'}
-        hint={isWeighed ? 'In grams, as the scale types it, or with a unit' : undefined}
-        inputmode={isWeighed ? undefined : 'numeric'}
-        required
-        maxlength={60}
-      />
-      {isBegun && (
-        <Tick
-          name="further"
-          words="A further portion: it comes on top of what is in"
-          isOn={mine?.sent['further'] === 'yes' || (mine === undefined && line.weighed > 0)}
-        />
-      )}
-      <Tick
-        name="isAll"
-        words="That is all of it, though it is less than was meant"
-        isOn={mine?.sent['isAll'] === 'yes'}
-      />
-      <p>
-        <button type="submit" class="main">
-          {isWeighed ? 'It is weighed in' : 'They are counted in'}
-        </button>
-      </p>
-    </form>
-  );
-}
-
-/** Another lot that fits, where the one on the scale does not. */
-function Instead({ refused }: { refused: Refused | undefined }): JSX.Element {
-  if (!refused?.instead) return <></>;
-  const { lot, place, expiresOn } = refused.instead;
-  return (
-    <p class="note">
-      <span>Take lot </span>
-      <strong safe>{lot}</strong>
-      <span
-        safe
-      >{` instead${place === '' ? '' : `, ${place}`}${expiresOn === null ? '' : `, good until ${expiresOn}`}.`}</span>
-    </p>
   );
 }
 

@@ -2,13 +2,18 @@ import { restWord, count } from '../../ui/words.js';
 import { longDay, shortDay } from '../../ui/dates.js';
 import type { BatchView } from '../../bench/bench.schema.js';
 import type { KeptSample } from '../../checks/samples.schema.js';
+import { type GoodRange, goodRange } from '../../kernel/bench/good-range.js';
 import { amountText, exactText } from '../../ui/amounts.js';
+import { goodText } from '../../ui/good-range.js';
+import { pageWorkshop } from '../../ui/page-workshop.js';
+import { onHoldWords } from './elsewhere/on-hold.js';
 
 type Line = BatchView['inputs'][number];
-type Rests = Pick<BatchView, 'family' | 'vessel' | 'readyOn' | 'isPaused' | 'status'>;
+type Rests = Pick<BatchView, 'family' | 'vessel' | 'readyOn' | 'isPaused' | 'status' | 'onHold'>;
 
 /** How far a batch is, in the maker's words, and how that is marked. */
 export function stateOf(batch: Rests, today?: string): readonly [mark: 'good' | 'care' | 'bad', words: string] {
+  if (batch.onHold.length > 0) return ['bad', onHoldWords(batch.onHold)];
   if (batch.isPaused) return ['care', 'paused'];
   switch (batch.status) {
     case 'reserved':
@@ -28,10 +33,20 @@ export function stateOf(batch: Rests, today?: string): readonly [mark: 'good' | 
   }
 }
 
-/** A target with what it may depart by: "50 g, give or take 0.5 g". */
-export function targetText({ quantity, measure, tolerance }: Line): string {
+/** The step of the scale of the workshop whose page this is, in milligrams. */
+const scaleStep = (): number => pageWorkshop()?.scaleStep ?? 1;
+
+/** What of a line is right, as its scale shows it. */
+export const goodOf = ({ quantity, tolerance }: Line): GoodRange => goodRange(quantity, tolerance, scaleStep());
+
+/** Whether a line has less in it than is good. */
+export const isBelowGood = (line: Line): boolean => line.weighed < goodOf(line).least;
+
+/** A target with what is good: "50 g: 49.5 to 50.5 g is good". */
+export function targetText(line: Line): string {
+  const { quantity, measure, tolerance } = line;
   const target = exactText(quantity, measure);
-  return tolerance > 0 ? `${target}, give or take ${exactText(tolerance, measure)}` : target;
+  return tolerance > 0 ? `${target}: ${goodText(goodOf(line), quantity, measure, scaleStep())}` : target;
 }
 
 /** Parts per billion in percent to two places. */

@@ -10,7 +10,7 @@ import { FinishService } from '../../bench/finish.service.js';
 import type { FittingLot } from '../../bench/fitting-lot.js';
 import { PauseService } from '../../bench/pause.service.js';
 import type { BatchView } from '../../bench/bench.schema.js';
-import { pauseCreate, rescaleCreate, resumeCreate, weighingCreate } from '../../bench/bench.schema.js';
+import { pauseCreate, rescaleCreate, resumeCreate } from '../../bench/bench.schema.js';
 import { RecordService } from '../../bench/record.service.js';
 import { RejectService } from '../../bench/reject.service.js';
 import { ReleaseService } from '../../bench/release.service.js';
@@ -25,10 +25,10 @@ import { BatchPaper } from './batch-paper.js';
 import { RecordPaper } from './batch-record.js';
 import { BatchSheet } from './batch-sheet.js';
 import { BATCH_SAID, type BatchForm, type BatchSaid } from './sheet-props.js';
-import { leftOf } from './batch-words.js';
-import { bodyOf, faultOf, goTo, type Sent, written, writtenAmount } from '../../ui/form.js';
+import { isBelowGood } from './batch-words.js';
+import { bodyOf, faultOf, goTo, type Sent, written } from '../../ui/form.js';
 import { freedForAddress, freedQuery } from '../shelf/elsewhere/freed.js';
-import { scaleWeight } from './scale-text.js';
+import { weighingSent, weightSent } from './weigh-sent.js';
 import { Filled, PageController } from '../../ui/page-controller.js';
 
 const batchPath = z.strictObject({ code: lineOfText(80) });
@@ -78,18 +78,10 @@ export class BatchPage {
   weigh(@Filled(batchPath) { who, path: { code }, sent, reply }: Filled<typeof batchPath>) {
     return this.act({ code, form: 'weigh', sent, reply, line: Number(sent['position']) }, async (batch) => {
       const line = batch.inputs.find(({ position }) => String(position) === sent['position']);
-      const isWeighed = line?.measure === 'weighed';
-      const quantity = isWeighed ? scaleWeight(written(sent, 'quantity'), '/quantity') : written(sent, 'quantity');
-      const body = bodyOf(weighingCreate, {
-        position: Number(sent['position']),
-        lot: written(sent, 'lot'),
-        quantity: writtenAmount(quantity, isWeighed),
-        isAll: sent['isAll'] === 'yes',
-        further: sent['further'] === 'yes',
-      });
+      const body = weighingSent(line, sent);
       const { freed, batch: after } = await this.weighings.weigh(who, code, body);
       const now = after.inputs.find(({ position }) => position === body.position)!;
-      const next = now.done || leftOf(now) <= now.tolerance ? undefined : String(body.position);
+      const next = now.done || !isBelowGood(now) ? undefined : String(body.position);
       return { said: 'weighed', freed, ...(next !== undefined && { line: next }) };
     });
   }
@@ -164,7 +156,7 @@ export class BatchPage {
   @Post('work-in')
   workIn(@Filled(batchPath) { who, path: { code }, sent, reply }: Filled<typeof batchPath>) {
     return this.act({ code, form: 'work-in', sent, reply }, async () => {
-      const quantity = writtenAmount(written(sent, 'quantity'), sent['measure'] !== 'counted');
+      const quantity = weightSent(sent, 'quantity');
       await this.reworks.workIn(
         who,
         code,
@@ -181,8 +173,7 @@ export class BatchPage {
       const added = written(sent, 'item');
       const body = bodyOf(reworkBatchCreate, {
         why: written(sent, 'why'),
-        additions:
-          added === undefined ? [] : [{ item: added, quantity: writtenAmount(written(sent, 'quantity'), true) }],
+        additions: added === undefined ? [] : [{ item: added, quantity: weightSent(sent, 'quantity') }],
       });
       const mended = await this.reworks.open(who, batch.lot ?? '', body);
       return { said: 'mending', to: mended.code };
@@ -217,9 +208,9 @@ export class BatchPage {
       const fault = faultOf(error, reply);
       const extra = error instanceof Problem ? error.extra : {};
       const instead = (extra['instead'] ?? null) as FittingLot | null;
-      const isTwice = error instanceof Problem && error.code === 'already-weighed';
+      const asks = (extra['asks'] ?? []) as string[];
       const lines = Number.isInteger(line) ? { line } : {};
-      return this.sheet(code, lines, { form, sent, fault, instead, isTwice });
+      return this.sheet(code, lines, { form, sent, fault, instead, asks });
     }
   }
 }
@@ -237,11 +228,10 @@ const addressOf = (code: string): string => `/batches/${encodeURIComponent(code)
 
 function finishBody(batch: BatchView, sent: Sent): Record<string, unknown> {
   const isBulk = batch.measure === 'weighed';
-  const made = written(sent, 'made');
   const density = written(sent, 'density');
   const minutes = written(sent, 'minutes');
   return {
-    made: isBulk ? scaleWeight(made, '/made') : made,
+    made: isBulk ? weightSent(sent, 'made') : written(sent, 'made'),
     density: density === undefined || density.includes('/') ? density : `${density} g/ml`,
     minutes: minutes === undefined ? undefined : Number(minutes),
     place: written(sent, 'place'),
@@ -250,7 +240,7 @@ function finishBody(batch: BatchView, sent: Sent): Record<string, unknown> {
     why: written(sent, 'why'),
     leftovers: batch.inputs.flatMap(({ position }) => {
       const left = written(sent, `left-${position}`);
-      return left === undefined ? [] : [{ position, quantity: scaleWeight(left, `/left-${position}`) }];
+      return left === undefined ? [] : [{ position, quantity: weightSent(sent, `left-${position}`) }];
     }),
   };
 }

@@ -7,6 +7,7 @@ import type { BoardBatch } from '../../bench/bench.schema.js';
 import type { KeptSample } from '../../checks/samples.schema.js';
 import { SamplesService } from '../../checks/samples.service.js';
 import { outputText, sampleText, stateOf } from './batch-words.js';
+import { OnHold } from './elsewhere/on-hold.js';
 import { Page } from '../../ui/layout.js';
 import { PageController } from '../../ui/page-controller.js';
 
@@ -144,9 +145,13 @@ function Batches({ rows, today }: { rows: readonly BoardBatch[]; today: string }
                 {batch.status === 'reserved' && batch.day < today && <span class="mark care">late</span>}
               </td>
               <td data-label="State">
-                <span class={`mark ${mark}`} safe>
-                  {words}
-                </span>
+                {batch.onHold.length > 0 ? (
+                  <OnHold lots={batch.onHold} />
+                ) : (
+                  <span class={`mark ${mark}`} safe>
+                    {words}
+                  </span>
+                )}
                 {batch.status === 'reserved' && batch.done > 0 && (
                   <div class="hint" safe>{`${batch.done} of ${batch.lines} lines done`}</div>
                 )}

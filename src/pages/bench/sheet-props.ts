@@ -41,8 +41,8 @@ export interface Refused {
   fault: Fault;
   /** Another lot that may be weighed. */
   instead: FittingLot | null;
-  /** The line has something in it already. */
-  isTwice: boolean;
+  /** What is asked before anything is written, by the field of the API that answers it. */
+  asks: readonly string[];
 }
 
 export interface SheetProps {

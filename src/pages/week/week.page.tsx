@@ -1,3 +1,4 @@
+import { OnHold } from '../bench/elsewhere/on-hold.js';
 import { Body, Get, HttpCode, Param, Post, Query, Redirect } from '@nestjs/common';
 import { z } from 'zod';
 import { addDays } from '../../kernel/measure/day.js';
@@ -298,6 +299,7 @@ const isAhead = ({ skills }: Week['days'][number]['few'][number], pours: readonl
 
 function StateMark({ pour, who }: { pour: WeekPour; who: string[] | null }): JSX.Element {
   if (pour.isShort) return <span class="mark bad">short</span>;
+  if (pour.onHold.length > 0) return <OnHold lots={pour.onHold} />;
   if (pour.status === 'proposed') {
     const why = pour.heldUpBy ? `, ${waitsText(pour.heldUpBy, who)}` : '';
     return (

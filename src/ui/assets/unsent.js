@@ -8,6 +8,8 @@ for (const form of document.querySelectorAll('form[data-keeps]')) keep(form);
 function keep(form) {
   const name = prefix + form.dataset.keeps;
   offer(form, name);
+  // a scan takes the place of the lot that is there already
+  form.elements.namedItem('lot')?.addEventListener('focus', (event) => event.target.select());
   form.addEventListener('input', () => save(form, name));
   form.addEventListener('submit', async (event) => {
     event.preventDefault();
@@ -42,14 +44,23 @@ function offer(form, name) {
   const kept = localStorage.getItem(name);
   if (kept === null) return;
   const values = new Map(JSON.parse(kept));
-  const isTyped = [...form.elements].some((field) => field.type !== 'hidden' && (values.get(field.name) ?? '') !== '');
-  if (!isTyped) return;
+  if (![...form.elements].some((field) => isTyped(field, values.get(field.name)))) return;
   for (const field of form.elements) {
     if (field.type === 'checkbox') field.checked = values.has(field.name);
     else if (values.has(field.name) && field.name !== 'position') field.value = values.get(field.name);
   }
+  // a number alone was typed in the unit that stood beside it then
+  for (const unit of form.querySelectorAll('[data-unit]'))
+    unit.textContent = form.elements.namedItem(unit.dataset.unit).value;
   form.closest('details')?.setAttribute('open', '');
   say(form, 'This was typed here before and not sent.', 'Send it', () => localStorage.removeItem(name));
+}
+
+/** What the form holds by itself nobody typed. */
+function isTyped(field, value) {
+  if (field.type === 'hidden' || field.name === '') return false;
+  if (field.type === 'checkbox') return (value !== undefined) !== field.defaultChecked;
+  return (value ?? '') !== '' && value !== (field.defaultValue ?? field.value);
 }
 
 function say(form, words, button, drop) {

@@ -81,7 +81,10 @@ export class World {
           position: input.position,
           lot: lot.code,
           quantity,
+          // what many portions come to, and what a lot holds that others drew on meanwhile, is not known here
           further: true,
+          off: true,
+          found: true,
         });
       }
       case 'count': {
