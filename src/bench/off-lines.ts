@@ -1,8 +1,7 @@
 import type { EntityManager } from 'typeorm';
 import { workshopOf } from '../catalog/workshop.service.js';
 import { goodRange, offBy, toleranceOf } from '../kernel/bench/good-range.js';
-import { exactText } from '../ui/amounts.js';
-import { goodText } from '../ui/good-range.js';
+import { besideTarget, goodText } from '../ui/good-range.js';
 import type { BatchRecord } from './record.schema.js';
 
 type Line = BatchRecord['lines'][number];
@@ -37,8 +36,8 @@ export async function judgedLines(tx: EntityManager, read: readonly ReadLine[]):
 }
 
 function offText({ name, measure, weighed, target }: Omit<ReadLine, 'closed'>, off: number): string {
-  const [is, by] = [exactText(weighed, measure), exactText(Math.abs(off), measure)];
-  return `${is} of ${name} went in instead of ${exactText(target, measure)}, ${by} too ${off > 0 ? 'much' : 'little'}`;
+  const [is, by] = [weighed, Math.abs(off)].map((one) => besideTarget(one, target, measure));
+  return `${is} of ${name} went in instead of ${besideTarget(target, target, measure)}, ${by} too ${off > 0 ? 'much' : 'little'}`;
 }
 
 /** The entry that went past `most`, else the last. */

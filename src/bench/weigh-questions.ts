@@ -4,7 +4,7 @@ import { goodRange, offBy, toleranceOf } from '../kernel/bench/good-range.js';
 import { Problem } from '../platform/problem.js';
 import type { LockedLot } from '../stock/locked-lot.js';
 import { exactText } from '../ui/amounts.js';
-import { goodText } from '../ui/good-range.js';
+import { besideTarget, goodText } from '../ui/good-range.js';
 import type { WeighingCreate } from './bench.schema.js';
 import type { BatchLine, LockedBatch } from './locked-batch.js';
 
@@ -74,7 +74,7 @@ async function aboutTarget(tx: EntityManager, { line, quantity, body }: AboutToW
   const becomes = inAlready(line) + quantity;
   const off = offBy(becomes, line.quantity, good);
   if (off === 0 || (off < 0 && !body.isAll)) return null;
-  const [typed, all] = [exactText(quantity, line.measure), exactText(becomes, line.measure)];
+  const [typed, all] = [quantity, becomes].map((one) => besideTarget(one, line.quantity, line.measure));
   const comesTo = becomes === quantity ? '' : `, which makes ${all}`;
   const isAll = off < 0 ? ', and that is said to be all' : '';
   return {

@@ -180,7 +180,16 @@ describe('POST /api/batches/{code}/weighings', () => {
   it('refuses bad input as a problem, whatever it is', async () => {
     await openBatch(app, 'W-BAD', [{ item: 'OIL', quantity: 100 }]);
     const oil = await receive('OIL', 1_000_000);
-    const body = { position: 1, lot: oil, quantity: '1 g', on: TODAY, isAll: false, further: true, off: true, found: true };
+    const body = {
+      position: 1,
+      lot: oil,
+      quantity: '1 g',
+      on: TODAY,
+      isAll: false,
+      further: true,
+      off: true,
+      found: true,
+    };
     expect(await faultsOnBadInput(app, 'POST', '/api/batches/W-BAD/weighings', body)).toEqual([]);
   });
 });

@@ -64,6 +64,13 @@ describe('what is off its target', () => {
     expect(await inLine('A-1')).toBe(110_000);
   });
 
+  it('is said in one unit: that of the target', async () => {
+    await openBatch(app, 'A-6', [{ item: 'OIL', quantity: 1_690_000 }]);
+    expect((await send('A-6', { lot: oil, quantity: '1.69 g', isAll: true })).body.detail).toBe(
+      '0.00169 kg of Cedar oil is typed, and that is said to be all; 1.6731 to 1.7069 kg is good. If it is so, say so.',
+    );
+  });
+
   it('is not asked about at either end of the range, and is one step past it', async () => {
     for (const [at, quantity, status] of [
       [1, '93.8 g', 201],

@@ -51,7 +51,9 @@ describe('a spray on a phone', () => {
     expect(await page.textContent('main')).toContain(`Take lot ${base} instead`);
     const target = (await bench.batch(code)).inputs[0]!.quantity;
     await weigh(page, base!, `ST,GS,+  ${(target * 1.06) / 1000} g\r`);
-    expect(await page.textContent('[role=alert]')).toMatch(/[\d.]+ to [\d.]+ k?g is good/);
+    expect(await page.textContent('[role=alert]')).toMatch(
+      /[\d.]+ kg of Alcohol spray base is typed; [\d.]+ to [\d.]+ kg is good/,
+    );
     expect((await bench.batch(code)).inputs[0]!.weighed).toBe(0);
     await picture(page, 'spray-asked');
     await button(page, 'It is so: write it down');

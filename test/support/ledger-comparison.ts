@@ -151,7 +151,14 @@ export class Comparison {
         );
       }
       case 'weigh': {
-        const body = { position: input.position, lot: lot.code, quantity: amount, further: true, off: true, found: true };
+        const body = {
+          position: input.position,
+          lot: lot.code,
+          quantity: amount,
+          further: true,
+          off: true,
+          found: true,
+        };
         const answer = await this.shelf.post(`/api/batches/${this.item}/weighings`, body);
         return this.same(chosen, answer, model.weigh(input, lot, amount));
       }
