@@ -44,6 +44,7 @@ it('does what a model of plain objects does, act for act', { timeout: patience(1
     'ship: lot-not-released',
     'ship: not-enough',
     'weigh: lot-not-released',
+    'weigh: more-than-booked',
   ])
     expect(outcomes.get(refusal), refusal).toBeGreaterThan(0);
 });

@@ -151,16 +151,10 @@ export class Comparison {
         );
       }
       case 'weigh': {
-        const body = {
-          position: input.position,
-          lot: lot.code,
-          quantity: amount,
-          further: true,
-          off: true,
-          found: true,
-        };
+        const found = chosen.target % 3 !== 0;
+        const body = { position: input.position, lot: lot.code, quantity: amount, further: true, off: true, found };
         const answer = await this.shelf.post(`/api/batches/${this.item}/weighings`, body);
-        return this.same(chosen, answer, model.weigh(input, lot, amount));
+        return this.same(chosen, answer, model.weigh(input, lot, amount, found));
       }
     }
   }

@@ -132,8 +132,10 @@ export class LedgerModel {
     return OK;
   }
 
-  weigh(input: ModelTarget, lot: ModelLot, quantity: number): string {
+  /** `isFound`: it was said that more than the book holds was there. */
+  weigh(input: ModelTarget, lot: ModelLot, quantity: number, isFound: boolean): string {
     if (lot.status !== 'released') return 'lot-not-released';
+    if (quantity > lot.onHand && !isFound) return 'more-than-booked';
     lot.onHand = Math.max(lot.onHand, quantity);
     const own = this.promises.filter((promise) => promise.lot === lot && promise.target === input);
     this.freeLatest(lot, quantity - Math.min(quantity, sum(own)) - this.free(lot), input);
