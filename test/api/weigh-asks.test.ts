@@ -245,7 +245,7 @@ describe('the sheet of a batch', () => {
       const page = await pageText(app, `/batches/U-${at}`);
       expect(page).toContain('inputmode="decimal"');
       expect(page).toContain(`data-unit="quantity-unit">${at === 5 ? 'kg' : 'g'}</span>`);
-      const example = /id="weigh-quantity-hint">[^<]*: ([^<]*)</.exec(page)![1]!;
+      const example = /id="weigh-quantity-hint">[^<]* such as ([^<]*), it counts/.exec(page)![1]!;
       expect((await press(`U-${at}`, page, { lot: oil, quantity: example })).status, example).toBe(303);
       expect(await inLine(`U-${at}`)).toBe(target);
     }

@@ -236,13 +236,9 @@ describe('a dead spot', () => {
     // as if it had been typed while the target stood there in the other unit
     const unit = page.locator('#weigh-quantity-unit');
     const other = (await unit.textContent()) === 'kg' ? 'g' : 'kg';
-    await page.evaluate(
-      ([key, value]) => {
-        const values = new Map<string, string>(JSON.parse(localStorage.getItem(key!)!) as [string, string][]);
-        localStorage.setItem(key!, JSON.stringify([...values.set('quantity-unit', value!)]));
-      },
-      [`lotwright.unsent ${code}/1`, other],
-    );
+    const [key, typedIn] = [JSON.stringify(`lotwright.unsent ${code}/1`), JSON.stringify(other)];
+    await page.evaluate(`localStorage.setItem(${key}, JSON.stringify(
+      [...new Map(JSON.parse(localStorage.getItem(${key}))).set('quantity-unit', ${typedIn})]))`);
     await page.reload();
     expect(await unit.textContent()).toBe(other);
     await page.getByText('This was typed here before and not sent').waitFor();

@@ -5,6 +5,7 @@ import { rescaled, sharesOf } from '../../src/kernel/formula/rescaling.js';
 import { goodRange, offBy, toleranceOf } from '../../src/kernel/bench/good-range.js';
 import { scaleWeight } from '../../src/pages/bench/scale-text.js';
 import { goodText } from '../../src/ui/good-range.js';
+import { drawFor } from '../../src/ui/page-workshop.js';
 
 const line = (meantMg: number, weighedMg: number, rest: { targetMg?: number; isClosed?: boolean } = {}) => ({
   meantMg,
@@ -211,6 +212,20 @@ describe('goodText', () => {
     [0, 200, 100, 100, 'up to 0.2 g is good'],
   ])('of %i to %i for %i on a scale of %i is %j', (least, most, target, step, words) => {
     expect(goodText({ least, most }, target, 'weighed', step)).toBe(words);
+  });
+
+  it('stands ounces beside it, rounded inwards, where the workshop reads those', () => {
+    const workshop = {
+      name: '',
+      timeZone: 'UTC',
+      currency: 'USD',
+      units: 'us' as const,
+      scaleStep: 100,
+      isDemo: false,
+    };
+    // 92 000 / 28 349.523125 = 3.24520 and 93 800 / 28 349.523125 = 3.30870
+    const text = drawFor(workshop, () => goodText({ least: 92_000, most: 93_800 }, 92_900, 'weighed', 100));
+    expect(text).toBe('92.0 to 93.8 g (3.246 to 3.308 oz) is good');
   });
 
   it('names what a count is to be', () => {

@@ -40,7 +40,7 @@ export function WeighForm({ batch, line, refused }: SheetProps & { line: Line })
         <WeightField
           {...field('quantity')}
           label="The scale shows"
-          hint={`A number alone is in ${unitOf(line, mine?.sent)}; with its unit it is what it says: ${exampleOf(line)}`}
+          hint={`A number alone is in ${unitOf(line, mine?.sent)}. With its unit, such as ${exampleOf(line)}, it counts as typed.`}
           unit={unitOf(line, mine?.sent)}
           required
         />
