@@ -1,3 +1,4 @@
+import { dayOfMoment, longDay, momentText } from '../ui/dates.js';
 import type { Pdf } from '../platform/pdf.js';
 import { closePdf, openPdf, points } from '../platform/pdf.js';
 import { printQuantity } from '../kernel/measure/quantity.js';
@@ -100,7 +101,7 @@ export async function reportPdf(of: {
     pdf,
     y,
     'Timeline',
-    recall.entries.map(({ at, by, kind, text }) => `${at.slice(0, 16).replace('T', ' ')} UTC, ${by}, ${kind}: ${text}`),
+    recall.entries.map(({ at, by, kind, text }) => `${momentText(at)}, ${by}, ${kind}: ${text}`),
   );
   y = section(
     pdf,
@@ -108,7 +109,7 @@ export async function reportPdf(of: {
     'Decisions',
     recall.entries
       .filter(({ kind }) => kind === 'decision' || kind === 'closed')
-      .map(({ at, by, text }) => `${at.slice(0, 10)}, ${by}: ${text}`),
+      .map(({ at, by, text }) => `${longDay(dayOfMoment(at))}, ${by}: ${text}`),
   );
   y = section(
     pdf,

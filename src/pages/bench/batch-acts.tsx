@@ -1,5 +1,5 @@
 import type { PropsWithChildren } from '@kitajs/html';
-import { longDay } from '../../ui/dates.js';
+import { longDay, momentText } from '../../ui/dates.js';
 import type { BatchForm, SheetProps } from './sheet-props.js';
 import { openLines } from './batch-weigh.js';
 import { ChoiceField, FaultNote, TextField, Tick } from '../../ui/form.js';
@@ -116,7 +116,7 @@ function Resume(props: SheetProps): JSX.Element {
   return (
     <section class="card">
       <h2>Paused</h2>
-      {!!last && <p safe>{`${last.note} (${last.by}, ${last.at.slice(0, 16).replace('T', ' ')} UTC)`}</p>}
+      {!!last && <p safe>{`${last.note} (${last.by}, ${momentText(last.at)})`}</p>}
       <form method="post" action={`/batches/${encodeURIComponent(props.batch.code)}/resume`}>
         <FormKey />
         <FaultNote fault={props.refused?.form === 'resume' ? props.refused.fault : undefined} />

@@ -1,4 +1,4 @@
-import { longDay, shortDay } from '../../ui/dates.js';
+import { longDay, momentText, shortDay } from '../../ui/dates.js';
 import type { BatchRecord } from '../../bench/record.schema.js';
 import { outputText, percentOf, sampleText, stateOf } from './batch-words.js';
 import { StepList } from '../formulas/elsewhere/cautions.js';
@@ -8,14 +8,7 @@ import { exactText, moneyText } from '../../ui/amounts.js';
 
 type Line = BatchRecord['lines'][number];
 
-/** An instant as the record states it: the workshop's own time where its zone is known. */
-function whenText(at: string): string {
-  const timeZone = pageWorkshop()?.timeZone ?? 'UTC';
-  const style = { timeZone, dateStyle: 'short', timeStyle: 'short', hourCycle: 'h23' } as const;
-  return new Intl.DateTimeFormat('en-GB', style).format(new Date(at));
-}
-
-const byWhom = ({ by, at }: { by: string; at: string }): string => `${by}, ${whenText(at)}`;
+const byWhom = ({ by, at }: { by: string; at: string }): string => `${by}, ${momentText(at)}`;
 
 /** Everything that is known of how a batch was made, on one page to print and keep. */
 export function RecordPaper({ record }: { record: BatchRecord }): JSX.Element {
@@ -84,7 +77,7 @@ function Head({ record }: { record: BatchRecord }): JSX.Element {
       record.madeFor.map((peg) => `${peg.for}: ${exactText(peg.quantity, record.measure)}`).join('; ') || '-',
     ],
     ['People', record.people.join(', ') || '-'],
-    ['Begun', record.begunAt === null ? '-' : whenText(record.begunAt)],
+    ['Begun', record.begunAt === null ? '-' : momentText(record.begunAt)],
     ...record.states.map(
       ({ to, why, ...who }) => [STATE_WORDS[to] ?? to, `${byWhom(who)}${why === '' ? '' : `: ${why}`}`] as const,
     ),

@@ -1,4 +1,4 @@
-import { longDay, shortDay } from '../../ui/dates.js';
+import { dayOfMoment, longDay, shortDay } from '../../ui/dates.js';
 import type { ComplaintView as Complaint, Harm, Harmed } from '../../trace/complaint.schema.js';
 import { ChoiceField, type Fault, FaultNote, type Sent, TextField } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
@@ -78,7 +78,7 @@ export function ComplaintPaper({ complaint, refused }: { complaint: Complaint; r
         {complaint.entries.map((entry) => (
           <li safe>
             {[
-              `${entry.at.slice(0, 10)}, ${entry.by}: ${KIND_WORDS[entry.kind] ?? entry.kind}`,
+              `${longDay(dayOfMoment(entry.at))}, ${entry.by}: ${KIND_WORDS[entry.kind] ?? entry.kind}`,
               entry.lot,
               entry.order,
               entry.dueOn === null ? null : `until ${shortDay(entry.dueOn)}`,

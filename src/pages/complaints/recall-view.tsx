@@ -1,4 +1,4 @@
-import { longDay, shortDay } from '../../ui/dates.js';
+import { longDay, momentText, shortDay } from '../../ui/dates.js';
 import type { RecallListView, RecallPage as Recalls, RecallView as Recall } from '../../trace/recall.schema.js';
 import { percent } from '../../trace/recall-pdf.js';
 import type { LotStatus } from '../../stock/stock.entity.js';
@@ -280,7 +280,7 @@ function Timeline({ recall }: { recall: Recall }): JSX.Element {
       <h2>Timeline</h2>
       <ol>
         {recall.entries.map(({ at, by, kind, text }) => (
-          <li safe>{`${at.slice(0, 16).replace('T', ' ')} UTC, ${by}, ${kind}: ${text}`}</li>
+          <li safe>{`${momentText(at)}, ${by}, ${kind}: ${text}`}</li>
         ))}
       </ol>
     </>

@@ -1,7 +1,7 @@
 import type { BookLine, BookVersion, FormulaBook } from '../../catalog/formula-book.service.js';
 import type { SheetView } from '../../catalog/formulas.schema.js';
 import { restWord, count } from '../../ui/words.js';
-import { longDay } from '../../ui/dates.js';
+import { dayOfMoment, longDay } from '../../ui/dates.js';
 import type { Cost } from '../../purchasing/costs.service.js';
 import { valueOf } from '../../stock/worth.js';
 import { Cautions, StepList } from './elsewhere/cautions.js';
@@ -73,7 +73,7 @@ export function FormulaView({ book, batch, currency, said }: FormulaViewProps): 
 
 function versionText(shown: BookVersion): string {
   const state = shown.withdrawn ? ', withdrawn' : shown.isCurrent ? ', the current one' : ', an older one';
-  return `${shown.item}, version ${shown.version}${state}, written on ${longDay(shown.createdAt.slice(0, 10))} by ${shown.createdBy}`;
+  return `${shown.item}, version ${shown.version}${state}, written on ${longDay(dayOfMoment(shown.createdAt))} by ${shown.createdBy}`;
 }
 
 function sheetAddress({ item, shown }: FormulaBook, { text }: Batch): string {
@@ -245,7 +245,7 @@ function Versions({ book, shown }: { book: FormulaBook; shown: BookVersion }): J
   const choices = (chosen: number | undefined) =>
     versions.map(({ version, createdAt, withdrawn }) => (
       <option value={String(version)} selected={version === chosen} safe>
-        {`${version}, ${longDay(createdAt.slice(0, 10))}${withdrawn ? ', withdrawn' : ''}`}
+        {`${version}, ${longDay(dayOfMoment(createdAt))}${withdrawn ? ', withdrawn' : ''}`}
       </option>
     ));
   return (

@@ -6,7 +6,7 @@ import type { SheetView as Sheet } from '../../catalog/formulas.schema.js';
 import { SheetsService } from '../../catalog/sheets.service.js';
 import { WorkshopService } from '../../catalog/workshop.service.js';
 import { printQuantity } from '../../kernel/measure/quantity.js';
-import { longDay } from '../../ui/dates.js';
+import { dayOfMoment, longDay } from '../../ui/dates.js';
 import { notFound } from '../../platform/problem.js';
 import { itemCode, lineOfText } from '../../platform/schema.js';
 import { CostsService } from '../../purchasing/costs.service.js';
@@ -154,8 +154,7 @@ function ListView(props: { query: ListQuery; rows: readonly MadeItemRow[]; next:
 }
 
 function MadeRow({ row }: { row: MadeItemRow }): JSX.Element {
-  const written =
-    row.createdAt === null ? '–' : `${longDay(row.createdAt.toISOString().slice(0, 10))}, ${row.createdBy ?? ''}`;
+  const written = row.createdAt === null ? '–' : `${longDay(dayOfMoment(row.createdAt))}, ${row.createdBy ?? ''}`;
   return (
     <tr>
       <th scope="row">

@@ -1,6 +1,6 @@
 import type { JobsView } from '../../messages/jobs.schema.js';
 import { type NoticeSettings, REMINDER_KINDS, type ReminderKind } from '../../messages/messages.schema.js';
-import { longDay } from '../../ui/dates.js';
+import { dayOfMoment, longDay, momentText } from '../../ui/dates.js';
 import { ChoiceField, type Fault, FaultNote, type Sent, TextField } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import { Page } from '../../ui/layout.js';
@@ -61,7 +61,7 @@ export function NoticesView(props: NoticesViewProps): JSX.Element {
         <p class="hint" safe>
           {settings.calendarSince === null
             ? 'A calendar shows when to make, to release and to order. Whoever knows its address can read it.'
-            : `There has been a calendar address since ${longDay(settings.calendarSince.slice(0, 10))}. A new one ends it.`}
+            : `There has been a calendar address since ${longDay(dayOfMoment(settings.calendarSince))}. A new one ends it.`}
         </p>
       </section>
       <Kinds muted={muted} />
@@ -197,7 +197,7 @@ function Jobs({ jobs }: { jobs: JobsView }): JSX.Element {
           {`${outbox.sent} sent, ${outbox.waiting + outbox.handed} waiting, ${outbox.givenUp} given up. ${
             lastSweep === null
               ? 'It was not yet looked for what is due.'
-              : `Last looked ${instantText(lastSweep.doneAt)}: ${lastSweep.found} due, in ${(lastSweep.tookMs / 1000).toFixed(1)} s.`
+              : `Last looked ${momentText(lastSweep.doneAt)}: ${lastSweep.found} due, in ${(lastSweep.tookMs / 1000).toFixed(1)} s.`
           }`}
         </span>
       </p>
@@ -211,7 +211,7 @@ function Jobs({ jobs }: { jobs: JobsView }): JSX.Element {
                 <form method="post" action={`/reminders/messages/${row.message}/retry`} class="row no-print">
                   <FormKey />
                   <span class="hint" safe>
-                    {row.nextTry === null ? 'not tried any more by itself' : `tried again ${instantText(row.nextTry)}`}
+                    {row.nextTry === null ? 'not tried any more by itself' : `tried again ${momentText(row.nextTry)}`}
                   </span>
                   <button type="submit" aria-label={`Try again now: ${row.about}`}>
                     Try again now
@@ -237,22 +237,19 @@ function FailedJobs({ jobs: { queue } }: { jobs: JobsView }): JSX.Element {
           <li>
             <p
               safe
-            >{`${job.name === 'sweep' ? 'Looking for what is due' : 'Sending'}, ${instantText(job.failedAt)}: ${job.error}`}</p>
+            >{`${job.name === 'sweep' ? 'Looking for what is due' : 'Sending'}, ${momentText(job.failedAt)}: ${job.error}`}</p>
             <form method="post" action="/reminders/jobs/retry" class="no-print">
               <input type="hidden" name="id" value={job.id} />
-              <button type="submit" aria-label={`Do it again: the job of ${instantText(job.failedAt)}`}>
+              <button type="submit" aria-label={`Do it again: the job of ${momentText(job.failedAt)}`}>
                 Do it again
               </button>
             </form>
           </li>
         ))}
         {queue.errors.map(({ at, error }) => (
-          <li safe>{`The jobs could not be reached, ${instantText(at)}: ${error}`}</li>
+          <li safe>{`The jobs could not be reached, ${momentText(at)}: ${error}`}</li>
         ))}
       </ul>
     </>
   );
 }
-
-/** `Wed 25 Nov 2026, 13:02 UTC` */
-const instantText = (iso: string): string => `${longDay(iso.slice(0, 10))}, ${iso.slice(11, 16)} UTC`;

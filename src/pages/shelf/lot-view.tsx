@@ -1,4 +1,4 @@
-import { longDay, shortDay } from '../../ui/dates.js';
+import { dayOfMoment, longDay, shortDay } from '../../ui/dates.js';
 import type { LotBook, LotBookEntry } from '../../trace/lot-book.service.js';
 import type { Cause, LotStatus } from '../../stock/stock.entity.js';
 import { FreedNote } from './elsewhere/freed.js';
@@ -223,7 +223,7 @@ function Ledger({ book, page, currency }: { book: LotBook; page: number; currenc
 
 function LedgerRow({ entry, book, currency }: { entry: LotBookEntry; book: LotBook; currency: string }): JSX.Element {
   const { measure } = book.item;
-  const day = entry.doneOn ?? entry.at.toISOString().slice(0, 10);
+  const day = entry.doneOn ?? dayOfMoment(entry.at);
   return (
     <tr>
       <th scope="row" safe>
