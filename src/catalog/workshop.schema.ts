@@ -97,7 +97,7 @@ export type WorkshopView = z.infer<typeof workshopView>;
 
 export const vesselKind = z
   .string()
-  .regex(/^[a-z][a-z0-9-]{0,39}$/, 'must be 1 to 40 of a-z, 0-9 or dash, starting with a letter')
+  .regex(/^[a-z][a-z0-9-]{0,39}$/, 'Write 1 to 40 small letters (a to z), digits or dashes, a letter first.')
   .meta({ id: 'VesselKind' });
 
 const vessel = {

@@ -14,7 +14,7 @@ export const netRule = z.enum(NET_RULES).meta({ id: 'NetRule' });
 
 export const checkKindCode = z
   .string()
-  .regex(/^[a-z][a-z0-9-]{0,59}$/, 'must be 1 to 60 of a-z, 0-9 or dash, starting with a letter')
+  .regex(/^[a-z][a-z0-9-]{0,59}$/, 'Write 1 to 60 small letters (a to z), digits or dashes, a letter first.')
   .meta({ id: 'CheckKindCode' });
 const word = lineOfText(60);
 /** A decimal number, as text or as a number: thousandths at the finest. */

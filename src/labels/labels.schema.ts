@@ -82,7 +82,7 @@ export type LabelView = z.infer<typeof labelView>;
 
 export const sheetCode = z
   .string()
-  .regex(/^[a-z0-9][a-z0-9-]{0,59}$/, 'must be 1 to 60 of a-z, 0-9 or dash')
+  .regex(/^[a-z0-9][a-z0-9-]{0,59}$/, 'Write 1 to 60 small letters (a to z), digits or dashes.')
   .meta({ id: 'LabelSheetCode' });
 const mm = decimalInput.describe('Millimetres, three decimals at most');
 export const labelSheetPut = z

@@ -32,7 +32,7 @@ export function readDay(text: string, order: DateOrder | undefined, dayIn: (ms: 
   if (!yearLast) return { reason: 'is not a date: write it as 2026-03-02' };
   const [, first = '', , second = '', year = '', time] = yearLast;
   if (order === undefined && (year.length === 2 || isAmbiguous(Number(first), Number(second))))
-    return { reason: 'may mean more than one day: write it as 2026-03-02, or state dates=dmy or dates=mdy' };
+    return { reason: 'may mean more than one day: write it as 2026-03-02, or say which comes first, day or month' };
   const dayFirst = order === undefined ? Number(first) > 12 : order === 'dmy';
   const [day, month] = dayFirst ? [first, second] : [second, first];
   return atTime(year.length === 2 ? `20${year}` : year, month, day, time, dayIn);

@@ -9,7 +9,7 @@ export const orderStatus = z.enum(ORDER_STATUSES).meta({ id: 'OrderStatus' });
 
 export const channelCode = z
   .string()
-  .regex(/^[a-z0-9][a-z0-9-]{0,39}$/, 'must be 1 to 40 of a-z, 0-9 or dash, not starting with a dash')
+  .regex(/^[a-z0-9][a-z0-9-]{0,39}$/, 'Write 1 to 40 small letters (a to z), digits or dashes, such as web-shop.')
   .meta({ id: 'ChannelCode', description: 'A channel, such as webshop' });
 
 const orderNumber = lineOfText(NUMBER_LENGTH_MAX).describe('The order number as the channel gives it');

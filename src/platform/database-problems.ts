@@ -1,3 +1,4 @@
+import { missingWords, takenWords } from './database-words.js';
 import { DISK_FULL, isDiskFull } from './disk-full.js';
 import { Problem } from './problem.js';
 import { sqlStateOf } from './sql-state.js';
@@ -27,7 +28,7 @@ const STANDARD: Record<string, { status: number; code: string; detail: string }>
   '22003': { status: 422, code: 'out-of-range', detail: 'A number is too large' },
   '22007': { status: 422, code: 'invalid', detail: 'A date or time is not valid' },
   '22008': { status: 422, code: 'out-of-range', detail: 'A date is outside what is allowed' },
-  '22P02': { status: 422, code: 'invalid', detail: 'A value is not written as it must be' },
+  '22P02': { status: 422, code: 'invalid', detail: 'A value is not written as it is meant' },
   '22P05': { status: 422, code: 'invalid', detail: 'A text holds a character that cannot be kept' },
   '22021': { status: 422, code: 'invalid', detail: 'A text holds a character that cannot be kept' },
   '54000': { status: 422, code: 'out-of-range', detail: 'A value is too large' },
@@ -65,7 +66,18 @@ export function problemOfDatabase(error: unknown): Problem | undefined {
   const standard = STANDARD[state];
   if (!standard) return undefined;
   const why = detail ?? (constraint && `rule ${constraint}`);
-  return new Problem({ ...standard, detail: sentence(why ? `${standard.detail}: ${why}` : standard.detail) });
+  return new Problem({
+    ...standard,
+    detail: sentence(why ? `${standard.detail}: ${why}` : standard.detail),
+    ...onPages(state, detail, standard.detail),
+  });
+}
+
+/** The same without the names of columns and rules. */
+function onPages(state: string, detail: string | undefined, otherwise: string): { words: string; field?: string } {
+  if (state === '23505') return takenWords(detail);
+  if (state === '23503') return { words: missingWords(detail) };
+  return { words: sentence(otherwise) };
 }
 
 /** In `vessel_holds_one` a vessel has so many numbers, of which each day since 1970 takes one. */

@@ -4,6 +4,7 @@ import type { ArgumentsHost, ExceptionFilter } from '@nestjs/common';
 import type { FastifyReply, FastifyRequest } from 'fastify';
 import { problemOfDatabase } from './database-problems.js';
 import { Problem } from './problem.js';
+import type { ProblemPart } from './problem.js';
 
 export const PROBLEM_JSON = 'application/problem+json; charset=utf-8';
 
@@ -83,9 +84,15 @@ export function bodyOf(problem: Problem, instance: string): Record<string, unkno
     detail: problem.message,
     instance,
     code: problem.code,
-    ...(problem.errors.length > 0 && { errors: problem.errors }),
+    ...(problem.errors.length > 0 && { errors: problem.errors.map(forPrograms) }),
   };
 }
+
+const forPrograms = ({ pointer, detail, code }: ProblemPart): ProblemPart => ({
+  pointer,
+  detail,
+  ...(code !== undefined && { code }),
+});
 
 function traceOf(error: unknown): string {
   return error instanceof Error ? (error.stack ?? error.message) : String(error);

@@ -3,6 +3,8 @@ export interface ProblemPart {
   pointer: string;
   detail: string;
   code?: string;
+  /** The same for a person at a page, where `detail` is for programs: it is not sent to those. */
+  words?: string;
 }
 
 export interface ProblemContent {
@@ -12,6 +14,10 @@ export interface ProblemContent {
   /** One sentence for a person. */
   detail: string;
   errors?: ProblemPart[];
+  /** The same for a person at a page, where `detail` names what only programs know: it is not sent to those. */
+  words?: string;
+  /** Which field of a form that is about, as far as the database can tell: for pages alone. */
+  field?: string;
   /** Further members of the answer, for example the rows an import refused. */
   extra?: Record<string, unknown>;
 }
@@ -21,6 +27,8 @@ export class Problem extends Error {
   readonly status: number;
   readonly code: string;
   readonly errors: ProblemPart[];
+  readonly words: string | undefined;
+  readonly field: string | undefined;
   readonly extra: Record<string, unknown>;
 
   constructor(content: ProblemContent) {
@@ -29,6 +37,8 @@ export class Problem extends Error {
     this.status = content.status;
     this.code = content.code;
     this.errors = content.errors ?? [];
+    this.words = content.words;
+    this.field = content.field;
     this.extra = content.extra ?? {};
   }
 }

@@ -20,7 +20,7 @@ export const readableCode = z
   .string()
   .regex(
     /^[A-Z0-9][A-Z0-9._-]{0,39}$/,
-    'must be 1 to 40 of A-Z, 0-9, dot, dash or underscore, not starting with a sign',
+    'Write 1 to 40 capitals (A to Z), digits, dots, dashes or underscores, such as LAV-100.',
   )
   .meta({ id: 'ReadableCode', description: 'A readable code' });
 

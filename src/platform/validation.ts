@@ -2,6 +2,7 @@ import { Readable } from 'node:stream';
 import { Injectable } from '@nestjs/common';
 import type { ArgumentMetadata, PipeTransform } from '@nestjs/common';
 import type { core, z } from 'zod';
+import { ofUnion, plainWords } from './plain-words.js';
 import { Problem } from './problem.js';
 import type { ProblemPart } from './problem.js';
 
@@ -56,19 +57,21 @@ export function problemOfIssues(issues: readonly core.$ZodIssue[], place = ''): 
 
 function partsOf(issue: core.$ZodIssue, place: string): ProblemPart[] {
   const pointer = pointerTo(place, issue.path);
+  const words = plainWords(issue);
   if (issue.code === 'unrecognized_keys') {
     return issue.keys.map((key) => ({
       pointer: pointerTo(pointer, [key]),
       detail: 'is not known here',
       code: 'unknown-field',
+      words,
     }));
   }
   if (issue.code === 'invalid_union') return partsOfUnion(issue, pointer);
   if (issue.code === 'invalid_type' && issue.message.endsWith('received undefined')) {
-    return [{ pointer, detail: 'is required', code: 'required' }];
+    return [{ pointer, detail: 'is required', code: 'required', words }];
   }
   const detail = issue.message.replace(/^(Invalid input|Too big|Too small|Invalid string): /, '');
-  return [{ pointer, detail, code: CODES[issue.code] ?? 'invalid' }];
+  return [{ pointer, detail, code: CODES[issue.code] ?? 'invalid', words }];
 }
 
 /** Of the ways a value may be written, the one whose type it has says what is wrong; if none has, all are named. */
@@ -79,7 +82,8 @@ function partsOfUnion(issue: core.$ZodIssueInvalidUnion, pointer: string): Probl
   const types = issue.errors
     .flatMap((branch) => branch.filter(isOtherType))
     .map((part) => 'expected' in part && part.expected);
-  return [{ pointer, detail: types.length > 0 ? `expected ${types.join(' or ')}` : issue.message, code: 'wrong-type' }];
+  const detail = types.length > 0 ? `expected ${types.join(' or ')}` : issue.message;
+  return [{ pointer, detail, code: 'wrong-type', words: ofUnion(issue) }];
 }
 
 /** RFC 6901: a slash before each step, `~` and `/` inside a step escaped. */

@@ -1,9 +1,11 @@
 import type { PropsWithChildren } from '@kitajs/html';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
-import type { Problem } from '../platform/problem.js';
+import { asSentence } from '../platform/plain-words.js';
+import type { Problem, ProblemPart } from '../platform/problem.js';
 import { problemOf } from '../platform/problem-filter.js';
 import { checkedInput } from '../platform/validation.js';
+import { FieldName, labelled } from './field-names.js';
 
 /** What a form sent: text by the name of its field. Of a name sent more than once the last counts. */
 export type Sent = Record<string, string>;
@@ -45,6 +47,8 @@ export const wholeOrText = (text: string | undefined): number | string | undefin
 export interface Fault {
   detail: string;
   fields: Record<string, string>;
+  /** The sentence says no more than those of the fields, so that these are to be named with it. */
+  isOfFields?: boolean;
 }
 
 /** Reads a body as the API does. Throws the same 422 problem. */
@@ -60,15 +64,25 @@ export function faultOf(error: unknown, reply: FastifyReply): Fault {
   if (problem.status !== 409 && problem.status !== 422) throw error;
   void reply.status(problem.status);
   const fields: Record<string, string> = {};
-  for (const { pointer, detail } of problem.errors) fields[pointer.slice(1)] ??= detail;
-  return { detail: onPage(problem), fields };
+  for (const { pointer, detail, words } of problem.errors) fields[pointer.slice(1)] ??= words ?? asSentence(detail);
+  if (problem.field !== undefined && problem.words !== undefined) fields[problem.field] ??= problem.words;
+  return { ...sayOf(problem), fields };
 }
 
-/** A place is said by the field that shows the fault; nobody calls it as a program does. */
-function onPage({ message, errors }: Problem): string {
-  const [one] = errors;
-  return one && message === `${one.pointer}: ${one.detail}` ? `One field is not valid: ${one.detail}` : message;
+/** What is said of a form as a whole. A place is said by its field; nobody calls it as a program does. */
+export function sayOf({ message, words, errors }: Problem): Pick<Fault, 'detail' | 'isOfFields'> {
+  const [one, ...more] = errors;
+  const isOfFields =
+    one !== undefined && (more.length > 0 ? /^\d+ fields are not valid\.$/.test(message) : isOnly(one, message));
+  if (!isOfFields) return { detail: words ?? asSentence(message) };
+  return {
+    detail: more.length > 0 ? `${errors.length} things are not right yet.` : (one.words ?? asSentence(one.detail)),
+    isOfFields,
+  };
 }
+
+const isOnly = ({ pointer, detail }: ProblemPart, message: string): boolean =>
+  message === `${pointer || 'The body'}: ${detail}`;
 
 /** Sends the browser on, with GET, so that a reload does nothing twice. The empty text is the answer's body. */
 export function goTo(
@@ -86,10 +100,24 @@ export function goTo(
 /** The fault as a whole, above its form. */
 export function FaultNote({ fault }: { fault: Fault | undefined }): JSX.Element {
   if (!fault) return <></>;
+  const { detail, fields, isOfFields } = fault;
+  const said = Object.entries(fields);
+  if (!isOfFields || said.length === 0) {
+    return (
+      <p class="note bad" role="alert" safe>
+        {detail}
+      </p>
+    );
+  }
   return (
-    <p class="note bad" role="alert" safe>
-      {fault.detail}
-    </p>
+    <div class="note bad" role="alert">
+      {said.length > 1 && <p safe>{detail}</p>}
+      {said.map(([pointer, words]) => (
+        <p>
+          <FieldName pointer={pointer} />: <span safe>{words}</span>
+        </p>
+      ))}
+    </div>
   );
 }
 
@@ -197,7 +225,7 @@ export function FieldFrame(props: PropsWithChildren<FieldProps>): JSX.Element {
   const id = `${form}-${name}`;
   return (
     <div class="field">
-      <label for={id} safe>
+      <label for={id} {...labelled(props)} safe>
         {label}
       </label>
       {children}

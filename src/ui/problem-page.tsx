@@ -1,5 +1,7 @@
 import type { ProblemPage } from '../platform/problem-filter.js';
-import type { Problem } from '../platform/problem.js';
+import { asSentence, placeInWords } from '../platform/plain-words.js';
+import type { Problem, ProblemPart } from '../platform/problem.js';
+import { sayOf } from './form.js';
 import type { PageProps } from './layout.js';
 import { Page } from './layout.js';
 
@@ -79,8 +81,8 @@ function ProblemNote({ problem, requestId }: { problem: Problem; requestId: stri
       <p safe>{sentenceOf(problem)}</p>
       {problem.errors.length > 1 && (
         <ul>
-          {problem.errors.map(({ pointer, detail }) => (
-            <li safe>{`${placeOf(pointer)}: ${detail}`}</li>
+          {problem.errors.map((part) => (
+            <li safe>{atItsPlace(part)}</li>
           ))}
         </ul>
       )}
@@ -90,13 +92,12 @@ function ProblemNote({ problem, requestId }: { problem: Problem; requestId: stri
 }
 
 function sentenceOf(problem: Problem): string {
-  const [only] = problem.errors;
   if (problem.code === 'no-such-route') return 'There is no page at this address.';
-  // the sentence for programs begins with where it points
-  return only && problem.message === `${only.pointer}: ${only.detail}`
-    ? `${placeOf(only.pointer)}: ${only.detail}`
-    : problem.message;
+  const [only] = problem.errors;
+  const { detail, isOfFields } = sayOf(problem);
+  return only && isOfFields && problem.errors.length === 1 ? atItsPlace(only) : detail;
 }
 
 /** `/query/status` is the status in the address. */
-const placeOf = (pointer: string): string => pointer.split('/').slice(-1)[0] || 'the form';
+const atItsPlace = ({ pointer, detail, words }: ProblemPart): string =>
+  `${placeInWords(pointer)}: ${words ?? asSentence(detail)}`;

@@ -48,8 +48,8 @@ describe('one row', () => {
   });
 
   it.each([
-    ['03/04/2026', undefined, 'dates=dmy'],
-    ['25/12/26', undefined, 'dates=dmy'],
+    ['03/04/2026', undefined, 'which comes first, day or month'],
+    ['25/12/26', undefined, 'which comes first, day or month'],
     ['12/25/2026', 'dmy', 'not a day of the calendar'],
     ['2026-02-30', undefined, 'not a day of the calendar'],
     ['2026-13-01', undefined, 'not a day of the calendar'],

@@ -86,7 +86,7 @@ describe('orders', () => {
     const refused = page.getByLabel('Counts as');
     expect(await refused.inputValue()).toBe('a lot');
     const described = (await refused.getAttribute('aria-describedby'))!.split(' ').at(-1);
-    expect(await page.locator(`[id="${described}"]`).textContent()).toBe('must be a whole number from 1 to 100');
+    expect(await page.locator(`[id="${described}"]`).textContent()).toBe('This has to be a whole number from 1 to 100.');
     expect(await page.getByLabel('Urgent: goes before all others').isChecked()).toBe(true);
     await refused.fill('4');
     await page.getByRole('button', { name: 'Write it down' }).click();
@@ -104,7 +104,7 @@ describe('orders', () => {
     await page.getByText('Urgent, and what it counts as').click();
     await page.getByLabel('Counts as').fill('1000');
     await page.getByRole('button', { name: 'Keep this' }).click();
-    expect(await page.textContent('main')).toContain('must be a whole number from 1 to 100');
+    expect(await page.textContent('main')).toContain('This has to be a whole number from 1 to 100.');
     await page.getByLabel('Counts as').fill('');
     await page.getByLabel('Urgent: goes before all others').uncheck();
     await page.getByRole('button', { name: 'Keep this' }).click();
@@ -181,8 +181,8 @@ describe('orders', () => {
     await market.getByLabel('Its orders count as').fill('none');
     await market.getByRole('button', { name: 'Keep this' }).click();
     await page.waitForSelector('[role=alert]');
-    expect(await market.textContent()).toContain('must be a whole number from 1 to 100');
-    expect(await page.getByText('must be a whole number from 1 to 100', { exact: true }).count()).toBe(1);
+    expect(await market.textContent()).toContain('This has to be a whole number from 1 to 100.');
+    expect(await page.getByText('This has to be a whole number from 1 to 100.', { exact: true }).count()).toBe(1);
     await market.getByLabel('Its orders count as').fill('3');
     await market.getByRole('button', { name: 'Keep this' }).click();
     await page.waitForURL(`${app.base}/orders/channels?said=kept`);

@@ -5,7 +5,7 @@ import type { OrderFile, Reading } from '../../orders/order-files.service.js';
 import type { ChannelView } from '../../orders/orders.schema.js';
 import { WEIGHT_MAX } from '../../orders/precedence.js';
 import type { Problem } from '../../platform/problem.js';
-import { ChoiceField, type Fault, FaultNote, type Sent } from '../../ui/form.js';
+import { ChoiceField, type Fault, FaultNote, type Sent, sayOf } from '../../ui/form.js';
 import { UnknownCodes } from './import-codes.js';
 import { BadRows, Changes, Counts, GoodRows } from './import-rows.js';
 import { Page } from '../../ui/layout.js';
@@ -159,7 +159,7 @@ export function FileUnread({
             </ul>
           </>
         ) : (
-          <p safe>{problem.message}</p>
+          <p safe>{sayOf(problem).detail}</p>
         )}
       </div>
       <Settings file={file} channels={channels} header={header} matched={matched} />

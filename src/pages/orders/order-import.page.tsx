@@ -13,7 +13,7 @@ import { problemOf } from '../../platform/problem-filter.js';
 import { idParam } from '../../platform/schema.js';
 import { CODES_MAX } from '../../ui/codes-list.js';
 import { ChannelForm } from './elsewhere/channel-form.js';
-import { blankIsNone, bodyOf, type Fault, faultOf, goTo, type Sent, written } from '../../ui/form.js';
+import { blankIsNone, bodyOf, type Fault, faultOf, goTo, type Sent, written, sayOf } from '../../ui/form.js';
 import { ChooseFile, FileSeen, FileTaken, FileUnderWay, FileUnread } from './import-views.js';
 import { Page } from '../../ui/layout.js';
 import { readUploadForm } from '../../ui/upload-form.js';
@@ -103,7 +103,7 @@ export class OrderImportPage {
         place.replace(/^(\d+)\//, (_, at: string) => `codes/${rows[Number(at)]}/`),
         detail,
       ]);
-      return this.fileView(who, id, sent, { detail: fault.detail, fields: Object.fromEntries(fields) });
+      return this.fileView(who, id, sent, { ...fault, fields: Object.fromEntries(fields) });
     }
   }
 
@@ -162,7 +162,7 @@ export class OrderImportPage {
     const { channels } = await this.channels.list();
     if (!report) return <FileUnread file={file} problem={problem!} channels={channels} />;
     const products = report.unknownCodeCount > 0 ? await this.items.list({ kind: 'product', limit: CODES_MAX }) : null;
-    const refused = problem && { detail: problem.message, fields: {} };
+    const refused = problem && { ...sayOf(problem), fields: {} };
     return (
       <FileSeen
         file={file}

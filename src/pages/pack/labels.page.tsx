@@ -59,12 +59,12 @@ export class LabelsPage {
       void reply.headers(pdfHeaders(`labels-${lot}`));
       return bytes;
     } catch (error) {
-      const { fields, detail } = faultOf(error, reply);
+      const fault = faultOf(error, reply);
       // of a query that was read here the pointers lack where they point into
       const named = Object.fromEntries(
-        Object.entries(fields).map(([at, text]) => [at.startsWith('query/') ? at : `query/${at}`, text]),
+        Object.entries(fault.fields).map(([at, text]) => [at.startsWith('query/') ? at : `query/${at}`, text]),
       );
-      const refused = { form: 'print' as const, sent: asked, fault: { detail, fields: named } };
+      const refused = { form: 'print' as const, sent: asked, fault: { ...fault, fields: named } };
       return <LabelPage {...await this.seen(lot, request)} refused={refused} />;
     }
   }

@@ -126,5 +126,5 @@ export function atItsRow(fault: Fault, rows: readonly number[] | undefined): Fau
       .replace(/^freightE4$/, 'freight'),
     detail,
   ]);
-  return { detail: fault.detail, fields: Object.fromEntries(fields) };
+  return { ...fault, fields: Object.fromEntries(fields) };
 }

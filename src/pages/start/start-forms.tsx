@@ -1,3 +1,4 @@
+import { placeInWords } from '../../platform/plain-words.js';
 import type { ItemView } from '../../catalog/items.schema.js';
 import type { VesselView, WorkshopView } from '../../catalog/workshop.schema.js';
 import { printQuantity } from '../../kernel/measure/quantity.js';
@@ -257,12 +258,12 @@ export function ItemsForm({ state }: { state: FormState }): JSX.Element {
   const field = { form: 'items', name: 'text', label: 'Rows', fault, hint: 'yes' };
   const faults = Object.entries(fault?.fields ?? {}).map(([place, detail]) => {
     const [, line, column] = place.split('/');
-    return line === undefined ? detail : `Line ${line}, ${column ?? 'row'}: ${detail}`;
+    return line === undefined ? detail : `Line ${line}, ${column === undefined ? 'row' : placeInWords(column)}: ${detail}`;
   });
   return (
     <form method="post" action="/start/items">
       <FormKey />
-      <FaultNote fault={fault} />
+      <FaultNote fault={fault && { ...fault, isOfFields: false }} />
       {faults.length > 0 && (
         <ul class="fault" id="items-text-fault">
           {faults.map((words) => (
