@@ -8,7 +8,7 @@ export function takenWords(detail: string | undefined): { words: string; field?:
   const seen = seenKeys(detail);
   const last = seen.at(-1);
   if (!last) return { words: 'This is there already. Choose another.' };
-  return { words: `There is “${last.value}” already. Choose another.`, field: asField(last.column) };
+  return { words: `“${last.value}” is there already. Choose another.`, field: asField(last.column) };
 }
 
 /** Of a key the columns a person knows. Values with commas in them cannot be told apart, and are left out. */

@@ -13,7 +13,7 @@ it('the address that is printed at the start leads to the week', async () => {
 describe('a problem', () => {
   it.each([
     ['/nowhere', 404, 'There is no page at this address.'],
-    ['/week/2026-13-01', 422, 'start: Invalid ISO date'],
+    ['/week/2026-13-01', 422, 'start: Say a day, like 2026-03-02.'],
     ['/why/batch/77/B-1', 404, 'There is no'],
   ])('is a page in our frame at %s', async (path, status, sentence) => {
     const answer = await app.request('GET', path, undefined, BROWSER);

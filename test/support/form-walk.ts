@@ -75,8 +75,7 @@ export function sendWith(app: TestApp, { action, fields }: SeenForm, name: strin
 }
 
 /** A code, a number, a day: what differs between pages of one kind. */
-const kindOf = (path: string): string =>
-  path.split('?')[0]!.replaceAll(/\/[^/]*[A-Z0-9][^/]*/g, '/~');
+const kindOf = (path: string): string => path.split('?')[0]!.replaceAll(/\/[^/]*[A-Z0-9][^/]*/g, '/~');
 
 /** Walks from page to page by their links, so many of each kind, and answers every form once for each kind of page. */
 export async function everyForm(app: TestApp, starts: readonly string[], ofAKind: number): Promise<SeenForm[]> {

@@ -61,7 +61,7 @@ function BenchView({ today, batches, over }: BenchProps): JSX.Element {
     <Page title="Bench" at="/bench">
       <h1 safe>{`Bench, ${longDay(today)}`}</h1>
       {batches.length === 0 ? (
-        <div class="note">
+        <div class="note none">
           <p>
             <strong>Nothing stands at the bench.</strong>
           </p>

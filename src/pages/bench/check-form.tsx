@@ -8,6 +8,8 @@ type Check = ChecksView['checks'][number];
 
 export interface CheckFormProps {
   batch: string;
+  /** What it made; null before it is finished. */
+  lot: string | null;
   checks: ChecksView;
   /** Code of the check that was just written down. */
   said?: string;
@@ -49,7 +51,7 @@ function standingOf({ missing, failed, isReleasable, checks }: ChecksView, said:
 const MARKS = { open: ['care', 'to check'], good: ['good', 'good'], 'not-good': ['bad', 'not good'] } as const;
 
 function CheckFold(props: CheckFormProps & { check: Check; isNext: boolean }): JSX.Element {
-  const { batch, check, said, refused, isNext } = props;
+  const { batch, lot, checks, check, said, refused, isNext } = props;
   const mine = refused?.kind === check.code ? refused : undefined;
   const [mark, words] = check.state === 'open' && !check.isRequired ? ['care', 'if you like'] : MARKS[check.state];
   const [standing, ...before] = check.results;
@@ -65,6 +67,9 @@ function CheckFold(props: CheckFormProps & { check: Check; isNext: boolean }): J
       <p class="hint" safe>
         {[check.how, limitsText(check)].filter((text) => text !== '').join(' ')}
       </p>
+      {check.measure === 'weights' && checks.label === null && (
+        <FirstTheLabel batch={batch} item={checks.item} lot={lot} />
+      )}
       <form method="post" action={addressOf(batch)} data-keeps={`${batch}/check/${check.code}`}>
         <FormKey />
         <input type="hidden" name="kind" value={check.code} />
@@ -96,6 +101,24 @@ function CheckFold(props: CheckFormProps & { check: Check; isNext: boolean }): J
   );
 }
 
+/** Weights are judged by what the label states, so where that is not said yet the way there comes first. */
+function FirstTheLabel({ batch, item, lot }: { batch: string; item: string; lot: string | null }): JSX.Element {
+  if (lot === null)
+    return (
+      <p class="note care" safe>
+        {`What the label of ${item} states as contents is not said yet. Finish the batch first: its label is on the page of its lot.`}
+      </p>
+    );
+  return (
+    <p class="note care">
+      <span safe>{`What the label of ${item} states as contents is not said yet, so no weight can be judged.`}</span>{' '}
+      <a href={`/labels/${encodeURIComponent(lot)}?from=${encodeURIComponent(batch)}#stated`}>
+        Say what the label states
+      </a>
+    </p>
+  );
+}
+
 /** What is good, in a sentence; empty where nothing is said. */
 export function limitsText(check: Pick<Check, 'measure' | 'lowestE3' | 'highestE3' | 'unit' | 'good'>): string {
   const { measure, lowestE3, highestE3, unit, good } = check;
@@ -110,7 +133,11 @@ function Answer({ check, sent, fault }: { check: Check; sent?: Sent; fault?: Fau
   const field = (name: string) => ({ name, form: check.code, value: sent?.[name], fault });
   if (check.measure === 'choice')
     return (
-      <ChoiceField {...field('choice')} label="What it is" choices={check.choices.map((one) => [one, one] as const)} />
+      <ChoiceField
+        {...field('choice')}
+        label="What it is"
+        choices={[['', 'choose'], ...check.choices.map((one) => [one, one] as const)]}
+      />
     );
   if (check.measure === 'number')
     return (

@@ -7,6 +7,7 @@ import { Who } from '../../platform/person.js';
 import { invalid, notFound } from '../../platform/problem.js';
 import { idParam, lineOfText } from '../../platform/schema.js';
 import { checkCreate, checkKindCode, type ChecksView } from '../../checks/checks.schema.js';
+import { BenchService } from '../../bench/bench.service.js';
 import { ChecksService } from '../../checks/checks.service.js';
 import { type KeptSample, sampleCreate } from '../../checks/samples.schema.js';
 import { SamplesService } from '../../checks/samples.service.js';
@@ -42,6 +43,8 @@ const saidQuery = z.strictObject({
 
 interface Seen {
   checks: ChecksView;
+  /** What it made, whose label is judged by: null before it is finished. */
+  lot: string | null;
   samples: KeptSample[];
   today: string;
   said?: string;
@@ -58,6 +61,7 @@ export class ChecksPage {
   constructor(
     private readonly checks: ChecksService,
     private readonly samples: SamplesService,
+    private readonly bench: BenchService,
     private readonly clock: Clock,
   ) {}
 
@@ -73,6 +77,7 @@ export class ChecksPage {
   async check(@Filled(batchPath) { who, path: { code }, sent, reply }: Filled<typeof batchPath>) {
     const kind = sent['kind'] ?? '';
     try {
+      refuseBlank(sent);
       const body = bodyOf(checkCreate, {
         kind,
         value: written(sent, 'value'),
@@ -140,14 +145,27 @@ export class ChecksPage {
   private async seen(code: string): Promise<Seen> {
     const checks = await this.checks.checks(code);
     const { samples } = await this.samples.ofBatch(code);
-    return { checks, samples, today: await this.clock.today() };
+    const { lot } = await this.bench.get(code);
+    return { checks, samples, lot, today: await this.clock.today() };
   }
+}
+
+const ANSWERS = {
+  value: 'Write down what was measured: a number, like 6.5.',
+  choice: 'Choose what you found.',
+  weights: 'Write the weight of each unit, each on a line of its own.',
+};
+
+/** The form of a check has the field of its kind, which may be blank. */
+function refuseBlank(sent: Sent): void {
+  for (const [name, words] of Object.entries(ANSWERS))
+    if (sent[name] !== undefined && written(sent, name) === undefined) throw invalid(`/${name}`, words);
 }
 
 const addressOf = (code: string): string => `/batches/${encodeURIComponent(code)}/checks`;
 const samplesAddress = (code: string): string => `/batches/${encodeURIComponent(code)}/samples`;
 
-function ChecksPageView({ checks, samples, today, said, refused, sample, discard }: Seen): JSX.Element {
+function ChecksPageView({ checks, lot, samples, today, said, refused, sample, discard }: Seen): JSX.Element {
   const told = said !== undefined && said in SAID ? SAID[said as keyof typeof SAID] : undefined;
   return (
     <Page title={`Checks of ${checks.batch}`} at="/bench">
@@ -161,7 +179,7 @@ function ChecksPageView({ checks, samples, today, said, refused, sample, discard
           {told}
         </p>
       )}
-      <CheckForm batch={checks.batch} checks={checks} said={told ? undefined : said} refused={refused} />
+      <CheckForm batch={checks.batch} lot={lot} checks={checks} said={told ? undefined : said} refused={refused} />
       <h2>Kept of it</h2>
       <FaultNote fault={discard} />
       {samples.length === 0 ? <p>No sample of it is kept yet.</p> : <Samples samples={samples} today={today} />}

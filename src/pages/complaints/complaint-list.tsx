@@ -186,7 +186,10 @@ function NewComplaint({
           <ChoiceField
             {...field('harm')}
             label="Harm"
-            choices={(['none', 'skin', 'fire', 'glass', 'other'] as const).map((one) => [one, HARM_WORDS[one]])}
+            choices={[
+              ['', 'choose'],
+              ...(['none', 'skin', 'fire', 'glass', 'other'] as const).map((one) => [one, HARM_WORDS[one]] as const),
+            ]}
           />
           <ChoiceField
             {...field('harmed')}

@@ -46,7 +46,7 @@ export class ComplaintPage {
       const number = written(sent, 'number');
       const body = bodyOf(complaintCreate, {
         description: written(sent, 'description') ?? '',
-        harm: written(sent, 'harm') ?? 'none',
+        harm: written(sent, 'harm'),
         harmed: written(sent, 'harm') === 'none' ? undefined : written(sent, 'harmed'),
         reportedOn: written(sent, 'reportedOn'),
         happenedOn: written(sent, 'happenedOn'),

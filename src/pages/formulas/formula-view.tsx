@@ -65,7 +65,7 @@ export function FormulaView({ book, batch, currency, said }: FormulaViewProps): 
           <VersionDiff book={book} />
         </>
       ) : (
-        <p class="note">Nothing says how it is made yet, so no plan can make it.</p>
+        <p class="note care">Nothing says how it is made yet, so no plan can make it.</p>
       )}
     </Page>
   );

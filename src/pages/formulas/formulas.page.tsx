@@ -106,7 +106,7 @@ function ListView(props: { query: ListQuery; rows: readonly MadeItemRow[]; next:
         <button type="submit">Show</button>
       </form>
       {rows.length === 0 ? (
-        <div class="note">
+        <div class="note none">
           <p>
             <strong>{query.search ? 'Nothing made here is called that.' : 'Nothing is made here yet.'}</strong>
           </p>

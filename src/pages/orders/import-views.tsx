@@ -280,7 +280,7 @@ function TakeForm({ file, report }: { file: OrderFile; report: ImportReport }): 
   const { read, bad, known } = report.rows;
   const good = read - bad;
   if (good === known)
-    return <p class="note">{bad > 0 ? 'No row can be taken yet.' : 'Everything in this file is here already.'}</p>;
+    return <p class="note none">{bad > 0 ? 'No row can be taken yet.' : 'Everything in this file is here already.'}</p>;
   return (
     <form method="post" action={`/order-files/${file.id}/take`} class="row">
       <input type="hidden" name="take" value={bad > 0 ? 'good' : 'all'} />

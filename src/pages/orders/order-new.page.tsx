@@ -108,7 +108,8 @@ function atItsRow(fault: Fault, rows: readonly number[]): Fault {
     place.replace(/^lines\/(\d+)\//, (_, at: string) => `lines/${rows[Number(at)]}/`),
     detail,
   ]);
-  if ('lines' in fault.fields) return { detail: 'An order needs at least one line.', fields: Object.fromEntries(fields) };
+  if ('lines' in fault.fields)
+    return { detail: 'An order needs at least one line.', fields: Object.fromEntries(fields) };
   return { ...fault, fields: Object.fromEntries(fields) };
 }
 

@@ -16,6 +16,8 @@ export interface LabelProps {
   /** Of each material in it. */
   allergens: readonly { item: string; name: string; known: AllergensView['allergens'] }[];
   said?: (typeof LABELS_SAID)[number];
+  /** The batch whose weights wait for what the label states. */
+  from?: string;
   refused?: { form: LabelForm; sent: Sent; fault: Fault };
 }
 
@@ -28,13 +30,18 @@ export const labelsAddress = (lot: string): string => `/labels/${encodeURICompon
 
 /** The label of one lot: what it says, what is missing on it, and how it is printed. */
 export function LabelPage(props: LabelProps): JSX.Element {
-  const { label, said } = props;
+  const { label, said, from } = props;
   return (
     <Page title={`Labels of lot ${label.lot}`} at="/pick">
       <h1 safe>{`Labels of lot ${label.lot}`}</h1>
       {!!said && (
         <p class="note" role="status" safe>
           {SAID[said]}
+        </p>
+      )}
+      {from !== undefined && (
+        <p>
+          <a href={`/batches/${encodeURIComponent(from)}/checks`} safe>{`Back to the checks of batch ${from}`}</a>
         </p>
       )}
       <p class="note care" safe>
@@ -168,14 +175,15 @@ const thousandths = (amount: number | null, unit: string): string =>
   amount === null ? '' : `${amount / 1000} ${unit}`;
 
 function Stated(props: LabelProps): JSX.Element {
-  const { label, stated } = props;
+  const { label, stated, from } = props;
   const field = fieldOf(props, 'stated');
   const unit = stated.netUl === null ? 'g' : 'ml';
   return (
-    <details open={props.refused?.form === 'stated'}>
+    <details id="stated" open={props.refused?.form === 'stated' || (from !== undefined && props.said === undefined)}>
       <summary safe>{`What the labels of ${label.item} state`}</summary>
       <form method="post" action={`${labelsAddress(label.lot)}/stated`}>
         <FormKey />
+        {from !== undefined && <input type="hidden" name="from" value={from} />}
         <FaultNote fault={faultOfForm(props, 'stated')} />
         <TextField {...field('printedName', stated.printedName)} label="Name on the label" hint="Empty: its own name" />
         <TextField

@@ -16,7 +16,7 @@ import { Filled, PageController } from '../../ui/page-controller.js';
 const lotPath = z.strictObject({ lot: lineOfText(80) });
 type LotPath = z.infer<typeof lotPath>;
 const lotQuery = z.strictObject({ lot: blankIsNone(lineOfText(80)) });
-const saidQuery = z.strictObject({ said: z.enum(LABELS_SAID).optional() });
+const saidQuery = z.strictObject({ said: z.enum(LABELS_SAID).optional(), from: lineOfText(80).optional() });
 const printQuery = z.record(z.string().max(40), z.string().max(200));
 
 /** What stands on labels, and labels to print. */
@@ -38,10 +38,10 @@ export class LabelsPage {
   @Get(':lot')
   async show(
     @Param({ schema: lotPath }) { lot }: LotPath,
-    @Query({ schema: saidQuery }) { said }: z.infer<typeof saidQuery>,
+    @Query({ schema: saidQuery }) { said, from }: z.infer<typeof saidQuery>,
     @Req() request: FastifyRequest,
   ) {
-    return <LabelPage {...await this.seen(lot, request)} said={said} />;
+    return <LabelPage {...await this.seen(lot, request)} said={said} from={from} />;
   }
 
   /** The same as the API's, but what is wrong with it is said on the page. */
@@ -107,10 +107,11 @@ export class LabelsPage {
     work: (seen: LabelProps) => Promise<void>,
   ) {
     const { lot, form, sent, request, reply } = asked;
-    const seen = await this.seen(lot, request);
+    const from = written(sent, 'from');
+    const seen = { ...(await this.seen(lot, request)), from };
     try {
       await work(seen);
-      return goTo(reply, labelsAddress(lot), { said: form });
+      return goTo(reply, labelsAddress(lot), { said: form, ...(from !== undefined && { from }) });
     } catch (error) {
       return <LabelPage {...seen} refused={{ form, sent, fault: faultOf(error, reply) }} />;
     }

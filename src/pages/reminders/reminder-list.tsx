@@ -56,7 +56,7 @@ export function RemindersView({ page, status, counts, looked, refused }: Reminde
       )}
       <FaultNote fault={refused?.fault} />
       {reminders.length === 0 ? (
-        <p class="note" safe>
+        <p class="note none" safe>
           {NOTHING[status]}
         </p>
       ) : (

@@ -173,7 +173,7 @@ export function Cell(props: CellProps & { mode?: 'numeric' | 'decimal'; type?: '
 function Send(props: PurchaseViewProps): JSX.Element {
   return (
     <section class="no-print">
-      <h2>Send it</h2>
+      <h2>{props.canEmail ? 'Send it' : 'Send it yourself'}</h2>
       <OrderFiles code={props.order.code} />
       {props.canEmail && <SendByEmail {...props} />}
       <SaySent {...props} />
@@ -218,15 +218,16 @@ function SaySent({ order, refused, today, canEmail }: PurchaseViewProps): JSX.El
     <form method="post" action={`/purchase-orders/${order.code}/send`}>
       <FormKey />
       <p class="hint">
-        {canEmail ? 'Or send it' : 'Send it'} as the supplier likes it, then write down that it is sent.
+        {canEmail ? 'Or send it yourself' : 'Nothing leaves from here: send it yourself'}, by letter, by an email of
+        your own, on their website or by telephone. Then write down how.
       </p>
       <div class="fields">
         <ChoiceField
           {...field}
           name="sentBy"
-          label="How"
-          value={mine?.sent['sentBy'] ?? (canEmail ? 'download' : undefined)}
-          choices={SENT_BY.map((by) => [by, SENT_BY_WORDS[by]] as const)}
+          label="How you sent it"
+          value={mine?.sent['sentBy']}
+          choices={[['', 'choose'], ...SENT_BY.map((by) => [by, SENT_BY_WORDS[by]] as const)]}
         />
         <TextField {...field} name="sentOn" type="date" label="On" value={mine?.sent['sentOn'] ?? today} />
       </div>

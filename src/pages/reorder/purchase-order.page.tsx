@@ -95,7 +95,7 @@ export class PurchaseOrderPage {
         return { said: 'changed' };
       }
       case 'send': {
-        const body = { sentBy: sent['sentBy'], sentOn: written(sent, 'sentOn') };
+        const body = { sentBy: written(sent, 'sentBy'), sentOn: written(sent, 'sentOn') };
         await this.orders.send(who, code, bodyOf(purchaseOrderSend, body));
         return { said: 'sent' };
       }

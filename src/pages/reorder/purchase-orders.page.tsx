@@ -44,7 +44,7 @@ function ListView({ page, currency, today }: { page: Orders; currency: string; t
     <Page title="Purchase orders" at="/reorder">
       <h1>Purchase orders</h1>
       {page.orders.length === 0 ? (
-        <p class="note">
+        <p class="note none">
           None yet. What has to be ordered, and the way to make an order of it, is on <a href="/reorder">Reorder</a>.
         </p>
       ) : (

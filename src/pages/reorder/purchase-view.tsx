@@ -7,7 +7,7 @@ import { Page } from '../../ui/layout.js';
 import { PurchaseConfirm } from './purchase-confirm.js';
 import { PurchaseDraft } from './purchase-draft.js';
 import { PurchaseDeliveries } from './purchase-receive.js';
-import { LetterNote, OrderFiles, PURCHASE_SAID, SENT_BY_WORDS, StatusMark } from './purchase-words.js';
+import { LetterNote, OrderFiles, PURCHASE_SAID, sentWords, StatusMark } from './purchase-words.js';
 import { amountText, moneyText } from '../../ui/amounts.js';
 import type { PurchaseViewProps } from './purchase-props.js';
 
@@ -42,11 +42,11 @@ export function PurchaseView(props: PurchaseViewProps): JSX.Element {
   );
 }
 
-function factsOf({ sentOn, sentBy, letter, reference, createdOn, createdBy, status }: PurchaseOrderView): string {
-  const to = letter?.status === 'sent' ? ` to ${letter.to}` : '';
+function factsOf(order: PurchaseOrderView): string {
+  const { reference, createdOn, createdBy, status } = order;
   const told = [
     `Written ${shortDay(createdOn)} by ${createdBy}`,
-    ...(sentOn === null || sentBy === null ? [] : [`sent ${shortDay(sentOn)} ${SENT_BY_WORDS[sentBy]}${to}`]),
+    ...sentWords(order),
     ...(reference === '' ? [] : [`their number ${reference}`]),
   ];
   return `${told.join(', ')}${status === 'draft' ? '; nothing of it counts as coming yet' : ''}.`;

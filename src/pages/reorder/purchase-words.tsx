@@ -2,9 +2,9 @@ import { shortDay } from '../../ui/dates.js';
 import type { PurchaseOrderView, PurchaseStatus, SENT_BY } from '../../purchasing/purchase-orders.schema.js';
 
 export const PURCHASE_SAID = {
-  drafted: 'It is written down as a draft: look through it, then send it.',
+  drafted: 'It is written down as a draft: look through it, then send it to the supplier.',
   changed: 'The draft is changed.',
-  sent: 'It is with the supplier. What it holds counts as coming.',
+  sent: 'It is written down that you sent it. What it holds counts as coming.',
   emailed: 'The email leaves in a moment, with the order to read and as a table. What it holds counts as coming.',
   'taken-back': 'It is a draft again.',
   confirmed: 'It is expected on the days that were confirmed.',
@@ -15,13 +15,22 @@ export const PURCHASE_SAID = {
   cancelled: 'What had not come is given up.',
 } as const;
 
+/** How whoever sent it says they did: nothing of it left from here. */
 export const SENT_BY_WORDS: Record<(typeof SENT_BY)[number], string> = {
-  email: 'by email',
-  download: 'as a file',
-  web: 'on their website',
+  email: 'by an email of your own',
   telephone: 'by telephone',
-  other: 'otherwise',
+  web: 'on their website',
+  download: 'as a file you took from here',
+  other: 'by letter or another way',
 };
+
+/** How it went to the supplier, and whether from here or by hand. */
+export function sentWords({ sentOn, sentBy, letter }: PurchaseOrderView): string[] {
+  if (sentOn === null || sentBy === null) return [];
+  if (letter === null) return [`sent ${shortDay(sentOn)} ${SENT_BY_WORDS[sentBy]}`];
+  if (letter.status === 'sent') return [`emailed from here ${shortDay(sentOn)} to ${letter.to}`];
+  return [letter.error === '' ? 'to be emailed from here' : 'not emailed yet'];
+}
 
 const STATUS_WORDS: Record<PurchaseStatus, readonly [words: string, mark: 'good' | 'care' | 'bad' | '']> = {
   draft: ['draft, not sent', 'care'],

@@ -90,7 +90,7 @@ function ReorderView({ list, currency, fault }: ReorderViewProps): JSX.Element {
       <h1>What to reorder</h1>
       <FaultNote fault={fault} />
       {rows.length === 0 ? (
-        <div class="note">
+        <div class="note none">
           <p>
             <strong>Nothing has to be ordered now.</strong>
           </p>

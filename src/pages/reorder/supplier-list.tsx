@@ -27,7 +27,7 @@ export function SupplierList({ supplier, lines, list, currency, workshop }: Supp
       <h1 safe>{`Order for ${supplier.name}`}</h1>
       <p class="hint" safe>{`${workshop}, ${longDay(list.today)}`}</p>
       {lines.length === 0 ? (
-        <p class="note">Nothing has to be ordered from them now.</p>
+        <p class="note none">Nothing has to be ordered from them now.</p>
       ) : (
         <>
           <PackTable lines={lines} totalE4={totalE4} currency={currency} />

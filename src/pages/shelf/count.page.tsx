@@ -99,7 +99,7 @@ function PlacesView({ places }: { places: readonly { place: string; lots: number
     <Page title="Count a shelf" at="/shelf">
       <h1>Count a shelf</h1>
       {places.length === 0 ? (
-        <p class="note">Nothing lies anywhere yet.</p>
+        <p class="note none">Nothing lies anywhere yet.</p>
       ) : (
         <ul class="places">
           {places.map(({ place, lots }) => (
@@ -132,7 +132,7 @@ function CountForm({ place, lots, today, refused }: CountFormProps): JSX.Element
     <Page title={`Count: ${name}`} at="/shelf">
       <h1 safe>{`Count: ${name}`}</h1>
       {lots.length === 0 ? (
-        <p class="note">
+        <p class="note none">
           The book has nothing there. <a href="/shelf/count">Other places.</a>
         </p>
       ) : (

@@ -76,6 +76,8 @@ function Count(props: WithHint): JSX.Element {
 function Decide(props: LotViewProps): JSX.Element {
   const field = fieldOf(props, 'decide');
   const { lot, mayBecome } = props.book;
+  // that it is good is said, and never stands there already
+  const unchosen = mayBecome.includes('released') ? [['', 'choose'] as const] : [];
   const title = lot.status === 'released' ? 'Put it on hold' : 'Decide about it';
   return (
     <Fold {...props} form="decide" title={title} button="Decide">
@@ -83,7 +85,7 @@ function Decide(props: LotViewProps): JSX.Element {
       <ChoiceField
         {...field('to')}
         label="What"
-        choices={mayBecome.map((status) => [status, DECISION_WORDS[status]] as const)}
+        choices={[...unchosen, ...mayBecome.map((status) => [status, DECISION_WORDS[status]] as const)]}
       />
       <TextField {...field('why')} label="Why" required />
     </Fold>

@@ -66,7 +66,7 @@ export function ItemView(props: ItemViewProps): JSX.Element {
       </nav>
       <h2>Lots by their last day</h2>
       {lots.length === 0 ? (
-        <p class="note">None is on the shelf.</p>
+        <p class="note none">None is on the shelf.</p>
       ) : (
         <Lots {...{ lots, today, measure: item.measure }} />
       )}

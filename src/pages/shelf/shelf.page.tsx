@@ -176,7 +176,7 @@ function FilterForm({ filter }: { filter: Filter }): JSX.Element {
 function NothingFound({ filter }: { filter: Filter }): JSX.Element {
   const isFiltered = Object.values(filter).some((value) => value !== undefined);
   return (
-    <div class="note">
+    <div class="note none">
       <p>
         <strong>{isFiltered ? 'Nothing on the shelf is like that.' : 'The shelf is empty.'}</strong>
       </p>

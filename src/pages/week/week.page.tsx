@@ -173,7 +173,7 @@ function WeekSteps({ week }: { week: Week }): JSX.Element {
 
 function NothingToPour({ week }: { week: Week }): JSX.Element {
   return (
-    <div class="note">
+    <div class="note none">
       <p>
         <strong>{week.draft ? 'Nothing to pour.' : 'This week is not planned yet.'}</strong>
       </p>
