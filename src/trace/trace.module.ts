@@ -12,6 +12,7 @@ import { DrillService } from './drill.service.js';
 import { EpcisService } from './epcis.service.js';
 import { ErasureService } from './erasure.service.js';
 import { ExchangeController } from './exchange.controller.js';
+import { FindService } from './find.service.js';
 import { LedgerController } from './ledger.controller.js';
 import { LedgerService } from './ledger.service.js';
 import { LotBookService } from './lot-book.service.js';
@@ -43,6 +44,7 @@ import { TraceService } from './trace.service.js';
     DrillService,
     EpcisService,
     ErasureService,
+    FindService,
     LedgerService,
     LotBookService,
     PapersService,
@@ -59,6 +61,7 @@ import { TraceService } from './trace.service.js';
     ContactsService,
     DrillService,
     ErasureService,
+    FindService,
     LotBookService,
     PapersService,
     RecallHoldsService,

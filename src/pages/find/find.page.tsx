@@ -1,7 +1,7 @@
 import { Get, HttpCode, Query, Res } from '@nestjs/common';
 import type { FastifyReply } from 'fastify';
 import { z } from 'zod';
-import { type Found, FindService } from '../../batches/find.service.js';
+import { type Found, FindService } from '../../trace/find.service.js';
 import { lineOfText } from '../../platform/schema.js';
 import { blankIsNone } from '../../ui/form.js';
 import { Page } from '../../ui/layout.js';
@@ -29,12 +29,38 @@ export class FindPage {
   }
 }
 
-const KINDS: Record<Found['kind'], string> = { order: 'Order', lot: 'Lot', batch: 'Batch', item: 'Item' };
+const KINDS: Record<Found['kind'], string> = {
+  order: 'Order',
+  lot: 'Lot',
+  batch: 'Batch',
+  item: 'Item',
+  'purchase-order': 'Purchase order',
+  supplier: 'Supplier',
+  vessel: 'Vessel',
+  customer: 'Customer',
+  complaint: 'Complaint',
+};
 
-function addressOf({ kind, code, channel, runId }: Found): string {
-  if (kind === 'order') return orderAddress({ channel: channel!, number: code });
-  if (kind === 'batch') return `/why/batch/${runId}/${encodeURIComponent(code)}`;
-  return `/shelf/${kind}s/${encodeURIComponent(code)}`;
+function addressOf({ kind, code, channel, runId, customerId }: Found): string {
+  const named = encodeURIComponent(code);
+  switch (kind) {
+    case 'order':
+      return orderAddress({ channel: channel!, number: code });
+    case 'batch':
+      return `/why/batch/${runId}/${named}`;
+    case 'customer':
+      return `/customers/${customerId}`;
+    case 'purchase-order':
+      return `/purchase-orders/${named}`;
+    case 'complaint':
+      return `/complaints/${named}`;
+    case 'supplier':
+      return `/suppliers#${named}`;
+    case 'vessel':
+      return `/start?vessel=${named}#vessels`;
+    default:
+      return `/shelf/${kind}s/${named}`;
+  }
 }
 
 function FoundView({ q, found }: { q: string | undefined; found: readonly Found[] }): JSX.Element {
@@ -42,13 +68,13 @@ function FoundView({ q, found }: { q: string | undefined; found: readonly Found[
     <Page title="Find" at={null} find={q}>
       <h1 safe>{q === undefined ? 'Find' : `Find ${q}`}</h1>
       {found.length === 0 ? (
-        <div class="note">
+        <div class="note none">
           <p>
             <strong>{q === undefined ? 'Write a code in the box above.' : 'Nothing is called so.'}</strong>
           </p>
           <p>
-            The code of an order, a lot, a batch or an item leads to its page; a part of it, or a customer's name, to
-            what fits.
+            The code of an order, a lot, a batch, an item, a purchase order, a supplier, a vessel or a complaint leads
+            to its page, and so does a customer's whole name; a part of it leads to what fits.
           </p>
         </div>
       ) : (

@@ -36,9 +36,9 @@ export function SuppliersView(props: SuppliersProps): JSX.Element {
           {SAID[said]}
         </p>
       )}
-      {suppliers.length === 0 && <p class="note">None yet. Who sells what decides when it has to be ordered.</p>}
+      {suppliers.length === 0 && <p class="note none">None yet. Who sells what decides when it has to be ordered.</p>}
       {suppliers.map((supplier) => (
-        <section>
+        <section id={supplier.code}>
           <h2 safe>{supplier.name}</h2>
           <Terms {...props} supplier={supplier} />
           <Packs {...props} supplier={supplier.code} packs={packs.filter((pack) => pack.supplier === supplier.code)} />

@@ -1,10 +1,9 @@
 import { placeInWords } from '../../platform/plain-words.js';
 import type { ItemView } from '../../catalog/items.schema.js';
-import type { VesselView, WorkshopView } from '../../catalog/workshop.schema.js';
+import type { WorkshopView } from '../../catalog/workshop.schema.js';
 import { printQuantity } from '../../kernel/measure/quantity.js';
 import { ChoiceField, type Fault, FaultNote, TextField, tiesOf } from '../../ui/form.js';
 import type { FormState } from './tried.js';
-import { amountText } from '../../ui/amounts.js';
 import { WEEKDAYS } from '../../ui/dates.js';
 import { FormKey } from '../../ui/form-key.js';
 import { PlanTermsFields } from './plan-terms-fields.js';
@@ -195,70 +194,15 @@ function BenchRules({ field, value, now }: PartProps): JSX.Element {
   );
 }
 
-/** Kettles, jugs, melters and moulds. */
-export function VesselForm({ vessels, state }: { vessels: readonly VesselView[]; state: FormState }): JSX.Element {
-  const { sent, fault } = state;
-  const field = { form: 'vessel', fault };
-  return (
-    <form method="post" action="/start/vessel">
-      <FormKey />
-      <p>
-        A kettle, a jug, a melter, a mould: a batch is no larger than what it is poured in, and a vessel in use is not
-        free.
-      </p>
-      {vessels.length > 0 && (
-        <p class="hint" safe>
-          {vessels
-            .map(({ code, kind, capacity }) => `${code} (${kind}, ${amountText(capacity, 'weighed')})`)
-            .join(', ')}
-        </p>
-      )}
-      <FaultNote fault={fault} />
-      <div class="fields">
-        <TextField
-          {...field}
-          name="code"
-          label="Short name"
-          hint="Such as JUG-1"
-          value={sent?.['code']}
-          maxlength={40}
-        />
-        <TextField
-          {...field}
-          name="kind"
-          label="Kind"
-          hint="What a formula asks for: jug, kettle, melter, mould"
-          value={sent?.['kind']}
-          maxlength={40}
-        />
-        <TextField
-          {...field}
-          name="capacity"
-          label="Holds by weight"
-          hint="Such as 5 kg, or 12 lb"
-          value={sent?.['capacity']}
-          maxlength={40}
-        />
-      </div>
-      <p>
-        <button type="submit" class="main">
-          Add this vessel
-        </button>
-      </p>
-      <p>
-        <a href="/start/washing">What is washed between two pours</a>
-      </p>
-    </form>
-  );
-}
-
 /** Items, pasted from a spreadsheet. */
 export function ItemsForm({ state }: { state: FormState }): JSX.Element {
   const { sent, fault } = state;
   const field = { form: 'items', name: 'text', label: 'Rows', fault, hint: 'yes' };
   const faults = Object.entries(fault?.fields ?? {}).map(([place, detail]) => {
     const [, line, column] = place.split('/');
-    return line === undefined ? detail : `Line ${line}, ${column === undefined ? 'row' : placeInWords(column)}: ${detail}`;
+    return line === undefined
+      ? detail
+      : `Line ${line}, ${column === undefined ? 'row' : placeInWords(column)}: ${detail}`;
   });
   return (
     <form method="post" action="/start/items">

@@ -6,7 +6,8 @@ import { stateOf, type Tried } from './tried.js';
 import { ChannelForm } from '../orders/elsewhere/channel-form.js';
 import { FaultNote, TextField } from '../../ui/form.js';
 import { Page } from '../../ui/layout.js';
-import { ItemsForm, LotForm, SettingsForm, VesselForm } from './start-forms.js';
+import { ItemsForm, LotForm, SettingsForm } from './start-forms.js';
+import { VesselForm } from './vessel-form.js';
 import { count } from '../../ui/words.js';
 import { FormKey } from '../../ui/form-key.js';
 
@@ -20,6 +21,8 @@ export interface StartProps {
   items: readonly ItemView[];
   tried: Tried | undefined;
   said: string | undefined;
+  /** Code of the vessel that was looked for. */
+  lookedFor?: string;
 }
 
 /** Where a workshop begins: step by step, or with the demonstration. */
@@ -129,12 +132,12 @@ function stepsOf(beginning: Beginning): Step[] {
 
 /** Every step can be done at any time; the first that is not done yet stands open. */
 function Steps(props: StartProps): JSX.Element {
-  const { beginning, settings, vessels, items, tried } = props;
+  const { beginning, settings, vessels, items, tried, lookedFor } = props;
   const steps = stepsOf(beginning);
   const next = beginning.isDemo ? undefined : steps.find(({ isDone }) => !isDone)?.id;
   const forms: Record<string, JSX.Element> = {
     settings: <SettingsForm settings={settings} isNamed={beginning.isNamed} state={stateOf(tried, 'settings')} />,
-    vessels: <VesselForm vessels={vessels} state={stateOf(tried, 'vessel')} />,
+    vessels: <VesselForm vessels={vessels} lookedFor={lookedFor} state={stateOf(tried, 'vessel')} />,
     items: <ItemsForm state={stateOf(tried, 'items')} />,
     formulas: <FirstFormula items={items} />,
     lots: <LotForm items={items} state={stateOf(tried, 'lot')} />,
@@ -143,7 +146,7 @@ function Steps(props: StartProps): JSX.Element {
     plan: <FirstWeek />,
   };
   const failed: Record<string, string> = { vessel: 'vessels', lot: 'lots', settings: 'settings', items: 'items' };
-  const open = tried ? (failed[tried.form] ?? next) : next;
+  const open = lookedFor !== undefined ? 'vessels' : tried ? (failed[tried.form] ?? next) : next;
   return (
     <ol class="steps">
       {steps.map((step) => (

@@ -18,6 +18,7 @@ import { REMOVE_WORD, StartView } from './start-view.js';
 import { moneyE4Of } from '../../ui/amounts.js';
 import type { Tried } from './tried.js';
 import { termsIn } from './plan-terms-fields.js';
+import { readableCode } from '../../platform/schema.js';
 import { Filled, PageController } from '../../ui/page-controller.js';
 
 const ITEMS_MAX = 1000;
@@ -30,7 +31,11 @@ const SAID = {
   demo: 'The demonstration is loaded. Plan its week to see what it does.',
   removed: 'The demonstration is gone. This workshop is empty, and yours.',
 };
-const startQuery = z.strictObject({ said: z.enum(Object.keys(SAID) as [keyof typeof SAID]).optional() });
+const startQuery = z.strictObject({
+  said: z.enum(Object.keys(SAID) as [keyof typeof SAID]).optional(),
+  /** The one that was looked for. */
+  vessel: readableCode.optional(),
+});
 
 /** The guided beginning of an empty workshop; or the demonstration, which goes with one word. */
 @PageController('start')
@@ -45,8 +50,8 @@ export class StartPage {
   ) {}
 
   @Get()
-  show(@Query({ schema: startQuery }) { said }: z.infer<typeof startQuery>) {
-    return this.view(undefined, said && SAID[said]);
+  show(@Query({ schema: startQuery }) { said, vessel }: z.infer<typeof startQuery>) {
+    return this.view(undefined, said && SAID[said], vessel);
   }
 
   @Post('settings')
@@ -147,14 +152,12 @@ export class StartPage {
     return goTo(reply, '/start', { said: form === 'remove' ? 'removed' : form });
   }
 
-  private async view(tried: Tried | undefined, said: string | undefined) {
+  private async view(tried: Tried | undefined, said: string | undefined, lookedFor?: string) {
     const beginning = await this.beginning.get();
     const settings = await this.workshop.get();
     const { vessels } = await this.workshop.vessels();
     const { items } = await this.items.list({ limit: ITEMS_MAX });
-    return (
-      <StartView beginning={beginning} settings={settings} vessels={vessels} items={items} tried={tried} said={said} />
-    );
+    return <StartView {...{ beginning, settings, vessels, items, tried, said, lookedFor }} />;
   }
 }
 
