@@ -12,26 +12,21 @@ import type { CodeMeaning } from './codes.js';
 import { freeExcess } from './open-quantity.js';
 import { Channel, Customer, CustomerOrder, OrderLine } from './orders.entity.js';
 import type { OrderChange, OrderCreate, OrderPage, OrderPath, OrderQuery, OrderView } from './orders.schema.js';
+import { ASKED_FOR, OPEN_OF_ORDER, partOf, SUMMARY_COLUMNS, summaryOf, type SummaryRow } from './order-summary.js';
 import { sayPrecedence, saysPrecedence } from './precedence.js';
 import { QUANTITY_MAX } from './rows.js';
 import type { Sends } from './sends.js';
 
 /**
- * One page of orders, the newest first; with `only`, none but these. `next` is the place in that order, not a number of
- * the shop's.
+ * One page of orders, the newest first. `next` is the place in that order, not a number of the shop's.
  */
-export async function listOrders(
-  tx: EntityManager,
-  query: OrderQuery,
-  only: readonly number[] | null = null,
-): Promise<OrderPage> {
+async function listOrders(tx: EntityManager, query: OrderQuery): Promise<OrderPage> {
   const rows = await tx.query<SummaryRow[]>(LIST, [
     afterId(query.after),
     query.status ?? null,
-    query.search === undefined ? null : `%${query.search.replace(/[\\%_]/g, '\\$&')}%`,
+    partOf(query.search),
     query.limit + 1,
     query.channel ?? null,
-    only,
   ]);
   const page = rows.slice(0, query.limit);
   return {
@@ -131,27 +126,12 @@ async function saySends(tx: EntityManager, order: CustomerOrder, sends: Sends | 
   Object.assign(order, { sends });
 }
 
-type OrderSummary = OrderPage['orders'][number];
-type SummaryRow = OrderSummary & { id: number };
-
-function summaryOf({ id: _id, ...summary }: SummaryRow): OrderSummary {
-  return summary;
-}
-
 const LIST = `
-  select o.id, o.channel, o.number, c.name as customer, o.placed_on as "placedOn", o.status, o.weight,
-    coalesce(o.weight, ch.weight) as "countsAs", o.urgent, o.sends, coalesce(o.sends, ch.sends) as "sentAs", l.lines, l.open, l.ship_by as "shipBy"
+  select ${SUMMARY_COLUMNS}
   from customer_order o join channel ch on ch.code = o.channel
     left join customer c on c.id = o.customer_id
-    cross join lateral (
-      select count(*) as lines, coalesce(sum(quantity - shipped - cancelled), 0)::bigint as open,
-        min(ship_by) filter (where quantity > shipped + cancelled) as ship_by
-      from order_line where order_id = o.id) l
-  where o.id < $1::bigint and ($2::text is null or o.status = $2)
-    and ($3::text is null or o.number ilike $3 or c.name ilike $3 or exists (
-      select from order_line ol join item i on i.id = ol.item_id
-      where ol.order_id = o.id and (ol.shop_code ilike $3 or i.code ilike $3)))
-    and ($5::text is null or o.channel = $5) and ($6::bigint[] is null or o.id = any($6))
+    cross join lateral (${OPEN_OF_ORDER}) l
+  where o.id < $1::bigint and ${ASKED_FOR}
   order by o.id desc limit $4`;
 
 function afterId(after: string | undefined): number {

@@ -3,8 +3,9 @@ import type { EntityManager } from 'typeorm';
 import { dayOf } from '../kernel/measure/day.js';
 import type { LineCover } from '../kernel/plan/proposal.js';
 import type { OrderStatus } from '../orders/orders.entity.js';
-import type { OrderPage, OrderPath, OrderQuery, OrderView } from '../orders/orders.schema.js';
-import { listOrders, readOrder } from '../orders/orders.service.js';
+import { listByNeed, type OrdersByNeed } from '../orders/orders-by-need.js';
+import type { OrderPath, OrderQuery, OrderView } from '../orders/orders.schema.js';
+import { readOrder } from '../orders/orders.service.js';
 import { type Sends, SENT_AS } from '../orders/sends.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
@@ -13,11 +14,10 @@ import type { MeantSource } from './line-covers.js';
 import type { CoveredLine, CoverSource } from './covered-line.js';
 import { asSent, readyDay } from './sent-together.js';
 
-export type CoveredOrder = OrderPage['orders'][number] & { coverage: CoveredLine[] };
+export type CoveredOrder = OrdersByNeed['orders'][number] & { coverage: CoveredLine[] };
 
-export interface CoveredPage {
+export interface CoveredPage extends Omit<OrdersByNeed, 'orders'> {
   orders: CoveredOrder[];
-  next: string | null;
   today: string;
 }
 
@@ -34,15 +34,15 @@ export class CoverageService {
     private readonly clock: Clock,
   ) {}
 
-  /** One page of orders, the newest first. */
+  /** One page of orders, those in trouble first. */
   async page({ trouble, ...query }: CoverageQuery): Promise<CoveredPage> {
     const today = await this.clock.today();
     return this.database.read(async (tx) => {
-      const only = trouble ? await tx.query<{ id: number }[]>(TROUBLE, [today]) : null;
-      const { orders, next } = await listOrders(tx, query, only?.map((row) => row.id) ?? null);
+      const troubled = (await tx.query<{ id: number }[]>(TROUBLE, [today])).map((row) => row.id);
+      const { orders, next, counts } = await listByNeed(tx, query, { troubled, onlyTroubled: trouble });
       const lines = await linesOf(tx, orders, today);
       const covered = orders.map((order) => ({ ...order, coverage: lines.get(keyOf(order)) ?? [] }));
-      return { orders: covered, next, today };
+      return { orders: covered, next, counts, today };
     });
   }
 

@@ -20,7 +20,7 @@ describe('orders', () => {
 
   it('are found by filters that stand in the address, and paged', async () => {
     const page = await app.open('/orders', { javaScript: false, width: 390 });
-    await page.getByLabel('Only late or not covered').check();
+    await page.getByLabel('Only late, short or not planned').check();
     await page.getByRole('button', { name: 'Show' }).click();
     expect(new URL(page.url()).searchParams.get('only')).toBe('late');
     expect(await page.locator('tbody tr').count()).toBe(2);
@@ -28,7 +28,7 @@ describe('orders', () => {
     expect(await main(page)).toContain('not covered (something is short)');
     await page.goto(`${app.base}/orders?channel=webshop&status=confirmed`);
     expect(await page.getByLabel('State').inputValue()).toBe('confirmed');
-    await page.getByRole('link', { name: 'Older orders' }).click();
+    await page.getByRole('link', { name: 'More orders' }).click();
     expect(new URL(page.url()).searchParams.get('channel')).toBe('webshop');
     await page.goBack();
     expect(page.url()).not.toContain('after');
@@ -86,7 +86,9 @@ describe('orders', () => {
     const refused = page.getByLabel('Counts as');
     expect(await refused.inputValue()).toBe('a lot');
     const described = (await refused.getAttribute('aria-describedby'))!.split(' ').at(-1);
-    expect(await page.locator(`[id="${described}"]`).textContent()).toBe('This has to be a whole number from 1 to 100.');
+    expect(await page.locator(`[id="${described}"]`).textContent()).toBe(
+      'This has to be a whole number from 1 to 100.',
+    );
     expect(await page.getByLabel('Urgent: goes before all others').isChecked()).toBe(true);
     await refused.fill('4');
     await page.getByRole('button', { name: 'Write it down' }).click();
