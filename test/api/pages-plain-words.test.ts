@@ -1,7 +1,16 @@
 import { beforeAll, describe, expect, it } from 'vitest';
 import { startTestApp, type TestApp } from '../support/app.js';
 import { DEMONSTRATION } from '../support/demonstration.js';
-import { everyForm, fieldsIn, formsIn, open, type SeenField, type SeenForm, sendWith, wordsOf } from '../support/form-walk.js';
+import {
+  everyForm,
+  fieldsIn,
+  formsIn,
+  open,
+  type SeenField,
+  type SeenForm,
+  sendWith,
+  wordsOf,
+} from '../support/form-walk.js';
 import { patience, runs } from '../support/scale.js';
 import { seeded } from '../support/workshop.js';
 
@@ -13,7 +22,20 @@ beforeAll(async () => {
 });
 
 /** What nobody means to write. */
-const WRITTEN = ['', 'wrong', '1e30', 'x'.repeat(10_000), '1,5', '٣', 'кг', '<b>', '🧼', '-1', '0.0000001', '2026-99-99'];
+const WRITTEN = [
+  '',
+  'wrong',
+  '1e30',
+  'x'.repeat(10_000),
+  '1,5',
+  '٣',
+  'кг',
+  '<b>',
+  '🧼',
+  '-1',
+  '0.0000001',
+  '2026-99-99',
+];
 
 /** What a program says to a program. */
 const RAW = [
@@ -68,7 +90,9 @@ describe('whatever is written into a form', () => {
     'comes back with it, and with words of what would be right',
     async () => {
       const pick = seeded(4_211);
-      const places = [...new Set([...(await open(app, '/orders')).text.matchAll(/<a href="(\/[a-z]+)"/g)].map((at) => at[1]!))];
+      const places = [
+        ...new Set([...(await open(app, '/orders')).text.matchAll(/<a href="(\/[a-z]+)"/g)].map((at) => at[1]!)),
+      ];
       const forms = await everyForm(app, places, runs(2, 6));
       expect(forms.length).toBeGreaterThan(60);
       const faults: string[] = [];
@@ -86,7 +110,11 @@ describe('whatever is written into a form', () => {
           }
         }
       }
-      if (process.env['PLAIN_OUT']) (await import('node:fs')).writeFileSync(process.env['PLAIN_OUT'], [forms.length, refused, ...faults].join('\n'));
+      if (process.env['PLAIN_OUT'])
+        (await import('node:fs')).writeFileSync(
+          process.env['PLAIN_OUT'],
+          [forms.length, refused, ...faults].join('\n'),
+        );
       expect(faults).toEqual([]);
       expect(refused).toBeGreaterThan(100);
     },

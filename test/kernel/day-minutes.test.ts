@@ -39,8 +39,8 @@ describe('minutes of a setting', () => {
 
   it('are worked out once, as far as any has looked', () => {
     let asked = 0;
-    const of = setting({ openMinutes: () => asked++ });
-    for (const days of [4, 4, 3]) new DayMinutes(of, MONDAY + days);
+    const of = setting({ openMinutes: () => ++asked });
+    expect([4, 4, 3].map((days) => seen(new DayMinutes(of, MONDAY + days))[0])).toEqual([0, 0, 0]);
     expect(asked).toBe(4);
   });
 
