@@ -67,6 +67,8 @@ export interface Week {
   /** Who works here, and what they may do that not all may; null where nobody is said. */
   people: { name: string; skills: string[] }[] | null;
   pours: WeekPour[];
+  /** What stands in a vessel from before the week, by vessel; `until`: the last day it is to stand there. */
+  standing: { vessel: string; code: string; name: string; readyOn: string; until: string }[];
   /** Order lines to ship on each day of the week. */
   shipBy: { day: string; lines: number }[];
   /** The newest draft of the week, unless a newer plan of it was committed. */
@@ -161,6 +163,7 @@ export class WeekService {
         days: await hoursOf(tx, weekOf(start), pours),
         people: await peopleOf(tx),
         pours,
+        standing: await tx.query(STANDING, [start]),
         shipBy: await tx.query(SHIP_BY, [start]),
         draft: draft ? { id: draft.id, createdAt: draft.createdAt.toISOString(), createdBy: draft.createdBy } : null,
         committed: runs
@@ -195,6 +198,12 @@ const SHIP_BY = `select l.ship_by as day, count(*)::int as lines from order_line
   join customer_order o on o.id = l.order_id
   where o.status = 'confirmed' and l.quantity > l.shipped + l.cancelled
     and l.ship_by between $1::date and $1::date + 6 group by 1 order by 1`;
+
+/** Of what is planned, begun, or closed and not yet released, as it counts wherever a vessel is taken. */
+const STANDING = `select v.code as vessel, b.code, i.name, b.ready_on as "readyOn", b.emptied_on as until
+  from batch b join vessel v on v.id = b.vessel_id join item i on i.id = b.item_id
+  where b.status in ('planned', 'reserved', 'weighed', 'resting') and b.day < $1::date and b.emptied_on >= $1::date
+  order by v.code, b.day`;
 
 /** Newest first. */
 function runsOf(tx: EntityManager, start: string): Promise<RunRow[]> {

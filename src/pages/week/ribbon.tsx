@@ -1,86 +1,64 @@
 import { scaleLinear } from 'd3-scale';
-import { area, curveStepAfter } from 'd3-shape';
 import { dayOf } from '../../kernel/measure/day.js';
-import type { Week, WeekPour } from '../../planning/week.service.js';
-import { restWord } from '../../ui/words.js';
+import type { Week } from '../../planning/week.service.js';
 import { shortDay } from '../../ui/dates.js';
+import { type RibbonBar, rowsOf } from './ribbon-rows.js';
 
 const WIDTH = 1120;
-const LABELS = 110;
-const HEAD = 56;
-const ROW = 30;
+const LABELS = 96;
+const HEAD = 76;
+const ROW = 32;
+const BLOCK = 24;
 const FOOT = 10;
+const x = scaleLinear([0, 7], [LABELS, WIDTH]);
+const COLUMN = x(1) - x(0);
 /** How much of a day's width a pour takes. */
-const POUR_WIDTH = 0.95;
-/** What of a name fits into that at the ribbon's type size. */
-const NAME_LENGTH = 15;
+const POUR_WIDTH = 0.94;
+const GAUGE = { width: COLUMN - 20, height: 8 };
 
 /**
- * The week ribbon: seven days, pours as bars across vessels, a thin tail for the rest towards the release day, ticks for
- * ship-by dates, and behind each day the bench minutes used as height. The same is said in a table for those who cannot
- * see it.
+ * The week ribbon: seven days, each with a gauge of its bench minutes and how many lines are to ship; below, a row for each
+ * vessel that holds something: a pour as a block, its rest as a line to a bar on the day it is ready, dashed for as long as
+ * it stands there after that. What stands from before begins at the left edge. Lists beside it say the same for those who
+ * cannot see it.
  */
 export function Ribbon({ week }: { week: Week }): JSX.Element {
   const rows = rowsOf(week);
   const height = HEAD + Math.max(1, rows.length) * ROW + FOOT;
-  const x = scaleLinear([0, 7], [LABELS, WIDTH]);
-  const first = dayOf(week.start);
-  const at = (iso: string): number => x(dayOf(iso) - first);
-  const most = Math.max(1, ...week.days.map((day) => Math.max(day.minutesOpen, day.minutesUsed)));
-  const y = scaleLinear([0, most], [height - FOOT, HEAD]);
-  const load = area<{ day: string; minutesUsed: number }>()
-    .x((day) => at(day.day))
-    .y0(height - FOOT)
-    .y1((day) => y(day.minutesUsed))
-    .curve(curveStepAfter);
-  const last = { ...week.days[6]!, day: '' };
-  const shape = load([...week.days]) ?? '';
+  const at = (iso: string): number => x(dayOf(iso) - dayOf(week.start));
   return (
-    <figure class="ribbon" tabindex="0" aria-label="The week ribbon, scrollable">
+    <figure class="week-picture" tabindex="0" aria-label="The week ribbon, scrollable">
       <svg viewBox={`0 0 ${WIDTH} ${height}`} role="img" aria-labelledby="ribbon-title">
         <title id="ribbon-title" safe>
-          {`The week from ${shortDay(week.start)} to ${shortDay(week.end)}: the table below says the same`}
+          {`The week from ${shortDay(week.start)} to ${shortDay(week.end)}: the lists of this page say the same`}
         </title>
         <defs>
           <pattern id="hatch" width="8" height="8" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">
             <line class="hatch" x1="0" y1="0" x2="0" y2="8" />
           </pattern>
         </defs>
-        <path class="fill" d={shape} />
-        <rect
-          class="fill"
-          x={String(x(6))}
-          y={String(y(last.minutesUsed))}
-          width={String(x(1) - x(0))}
-          height={String(Math.max(0, height - FOOT - y(last.minutesUsed)))}
-        />
         {week.days.map((day, i) => (
           <>
             <line class="line" x1={String(x(i))} y1="0" x2={String(x(i))} y2={String(height)} />
-            <text x={String(x(i) + 8)} y="20" font-weight="600" safe>
-              {shortDay(day.day)}
-            </text>
-            <text class="soft" x={String(x(i) + 8)} y="38" safe>
-              {day.minutesOpen === 0 ? 'closed' : `${day.minutesUsed} of ${day.minutesOpen} min`}
-            </text>
+            <DayHead day={day} left={x(i) + 8} />
           </>
         ))}
         {week.shipBy.map((ship) => (
           <>
-            <line class="tick" x1={String(at(ship.day) + 4)} y1="44" x2={String(at(ship.day) + 4)} y2="54" />
-            <text class="soft" x={String(at(ship.day) + 8)} y="54" safe>
+            <line class="tick" x1={String(at(ship.day) + 9)} y1="58" x2={String(at(ship.day) + 9)} y2="70" />
+            <text class="soft" x={String(at(ship.day) + 14)} y="69" safe>
               {`ship ${ship.lines}`}
             </text>
           </>
         ))}
         {rows.map((row, r) => (
           <>
-            <text class="soft" x="8" y={String(HEAD + r * ROW + 19)} safe>
+            <text class="soft" x="8" y={String(HEAD + r * ROW + 20)} safe>
               {row.name}
             </text>
-            {row.bars.map((bar) =>
-              Bar({ bar, x1: at(bar.day), top: HEAD + r * ROW + 5, at, end: x(7), column: x(1) - x(0) }),
-            )}
+            {row.bars.map((bar) => (
+              <Bar bar={bar} top={HEAD + r * ROW + (ROW - BLOCK) / 2} at={at} />
+            ))}
           </>
         ))}
       </svg>
@@ -88,73 +66,71 @@ export function Ribbon({ week }: { week: Week }): JSX.Element {
   );
 }
 
-interface RibbonBar {
-  day: string;
-  readyOn: string;
-  label: string;
-  title: string;
-  kind: string;
+function DayHead({ day, left }: { day: Week['days'][number]; left: number }): JSX.Element {
+  const { minutesOpen, minutesUsed } = day;
+  const part = minutesOpen === 0 ? 0 : Math.min(1, minutesUsed / minutesOpen);
+  const gauge = { x: String(left), y: '44', height: String(GAUGE.height) };
+  return (
+    <>
+      <text x={String(left)} y="18" font-weight="600" safe>
+        {shortDay(day.day)}
+      </text>
+      <text class="soft" x={String(left)} y="37" safe>
+        {minutesOpen === 0 ? 'closed' : `${minutesUsed} of ${minutesOpen} min`}
+      </text>
+      {minutesOpen > 0 && <rect class="gauge" {...gauge} width={String(GAUGE.width)} />}
+      {part > 0 && (
+        <rect
+          class={minutesUsed > minutesOpen ? 'level over' : 'level'}
+          {...gauge}
+          width={String(GAUGE.width * part)}
+        />
+      )}
+    </>
+  );
 }
 
-function Bar(props: {
-  bar: RibbonBar;
-  x1: number;
-  top: number;
-  at: (iso: string) => number;
-  end: number;
-  column: number;
-}): JSX.Element {
-  const { bar, x1, top, at, end, column } = props;
-  const width = column * POUR_WIDTH;
-  const to = Math.min(end, at(bar.readyOn) + column * 0.1);
-  const middle = top + 10;
+function Bar({ bar, top, at }: { bar: RibbonBar; top: number; at: (iso: string) => number }): JSX.Element {
+  const left = at(bar.day) + 6;
+  const right = at(bar.day) + COLUMN * POUR_WIDTH;
+  const middle = top + BLOCK / 2;
+  const ready = bar.readyOn > bar.day ? at(bar.readyOn) + COLUMN * 0.1 : right;
+  const until = bar.until > bar.day ? at(bar.until) + COLUMN * 0.5 : right;
   return (
     <g>
       <title safe>{bar.title}</title>
-      {bar.readyOn > bar.day && <path class="tail" d={`M${x1 + width},${middle}H${to}`} />}
-      {bar.readyOn > bar.day && to < end && <path class="tail" d={`M${to},${middle - 6}V${middle + 6}`} />}
+      {ready > right && <path class="tail" d={`M${right},${middle}H${Math.min(WIDTH, ready)}`} />}
+      {ready > right && ready < WIDTH && <path class="tail" d={`M${ready},${middle - 6}V${middle + 6}`} />}
+      {until > ready && ready < WIDTH && (
+        <path class="tail stands" d={`M${ready},${middle}H${Math.min(WIDTH, until)}`} />
+      )}
       <rect
         class={`pour ${bar.kind}`}
-        x={String(x1 + 6)}
+        x={String(left)}
         y={String(top)}
-        width={String(width - 6)}
-        height="20"
-        rx="4"
+        width={String(right - left)}
+        height={String(BLOCK)}
+        rx="3"
       />
-      {bar.kind !== '' && (
-        <text x={String(x1 + 12)} y={String(top + 15)} font-size="12" safe>
-          {bar.label}
-        </text>
-      )}
+      {bar.kind === 'short' && <rect class="sign" x={String(left)} y={String(top)} width="12" height={String(BLOCK)} />}
+      <text x={String(left + (bar.kind === 'short' ? 17 : 7))} y={String(top + 17)} safe>
+        {bar.label}
+      </text>
     </g>
   );
 }
 
-/** One row a vessel, in their order; the last row is the bench, where each day's fillings are one bar. */
-function rowsOf(week: Week): { name: string; bars: RibbonBar[] }[] {
-  const vessels = [...new Set(week.pours.flatMap((pour) => pour.vessel ?? []))].sort();
-  const rows = vessels.map((name) => ({
-    name,
-    bars: week.pours.filter((pour) => pour.vessel === name).map((pour) => barOf(pour)),
-  }));
-  const bench = week.days.flatMap((day) => {
-    const pours = week.pours.filter((pour) => pour.vessel === null && pour.day === day.day);
-    if (pours.length === 0) return [];
-    const label = `${pours.length} on the bench`;
-    const kind = pours.some((pour) => pour.isShort) ? 'short' : pours[0]!.status === 'proposed' ? 'proposed' : 'set';
-    return [{ day: day.day, readyOn: day.day, label, title: pours.map((pour) => pour.name).join(', '), kind }];
-  });
-  return bench.length > 0 ? [...rows, { name: 'bench', bars: bench }] : rows;
-}
-
-function barOf(pour: WeekPour): RibbonBar {
-  const rest =
-    pour.readyOn > pour.day ? `, ${restWord(pour.family, pour.vessel !== null)} until ${shortDay(pour.readyOn)}` : '';
-  return {
-    day: pour.day,
-    readyOn: pour.readyOn,
-    label: pour.name.length > NAME_LENGTH ? `${pour.name.slice(0, NAME_LENGTH - 1)}…` : pour.name,
-    title: `${pour.name} in ${pour.vessel} on ${shortDay(pour.day)}${rest}${pour.isShort ? ', something is short' : ''}`,
-    kind: pour.isShort ? 'short' : pour.status === 'proposed' ? 'proposed' : 'set',
-  };
+/** What stood in a vessel before the week began, and still does. */
+export function Standing({ standing }: Pick<Week, 'standing'>): JSX.Element {
+  if (standing.length === 0) return <></>;
+  return (
+    <>
+      <p>Full from earlier weeks:</p>
+      <ul>
+        {standing.map(({ vessel, name, until }) => (
+          <li safe>{`${vessel} with ${name}, until ${shortDay(until)}`}</li>
+        ))}
+      </ul>
+    </>
+  );
 }

@@ -14,7 +14,7 @@ import { longDay, shortDay } from '../../ui/dates.js';
 import { Who } from '../../platform/person.js';
 import { idParam, isoDay, readableCode } from '../../platform/schema.js';
 import { Page } from '../../ui/layout.js';
-import { Ribbon } from './ribbon.js';
+import { Ribbon, Standing } from './ribbon.js';
 import { amountText } from '../../ui/amounts.js';
 import { Troubles } from './troubles.js';
 import { WeekTakes } from './week-takes.js';
@@ -116,6 +116,7 @@ function WeekView({ week, said }: { week: Week; said: string | undefined }): JSX
       )}
       <WeekSteps week={week} />
       <Ribbon week={week} />
+      <Standing standing={week.standing} />
       {week.pours.length === 0 ? (
         <NothingToPour week={week} />
       ) : (
