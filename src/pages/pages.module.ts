@@ -46,6 +46,7 @@ import { LabelsPage } from './pack/labels.page.js';
 import { PickPage } from './pack/pick.page.js';
 import { FirstPage } from './week/first.page.js';
 import { ComparePage } from './week/compare.page.js';
+import { MovePage } from './week/move.page.js';
 import { CustomersPage } from './complaints/customers.page.js';
 import { ComplaintPage } from './complaints/complaint.page.js';
 import { RecallLetterPage } from './complaints/recall-letter.page.js';
@@ -79,6 +80,7 @@ import { WhyPage } from './why/why.page.js';
     AssetsController,
     FirstPage,
     WeekPage,
+    MovePage,
     ComparePage,
     ExpectedUsePage,
     SuppliersPage,

@@ -20,8 +20,10 @@ describe('the week', () => {
     await page.getByRole('button', { name: 'Set the lots aside' }).click();
     expect(await page.textContent('[role=status]')).toContain('The lots are set aside');
     const row = page.getByRole('row').filter({ hasText: 'Hedge Rose mist, bulk' });
-    await row.getByRole('combobox').selectOption('2026-12-03');
-    await row.getByRole('button', { name: 'See what that does' }).click();
+    await row.getByRole('link', { name: /^Move B/ }).click();
+    expect(await page.textContent('h1')).toMatch(/^Move B\d+-\d+$/);
+    await page.getByLabel('Move to').selectOption('2026-12-03');
+    await page.getByRole('button', { name: 'See what that does' }).click();
     expect(await page.textContent('h1')).toContain('to Thu 3 Dec 2026?');
     await page.getByRole('button', { name: 'Move it' }).click();
     expect(await page.textContent('[role=status]')).toContain('The batch is moved');
@@ -66,6 +68,7 @@ describe('the week', () => {
     await page.setViewportSize({ width: 1280, height: 6000 });
     await page.getByRole('button', { name: 'Set the lots aside' }).click();
     const row = page.locator('tr[data-movable]').last();
+    await expectSoundEverywhere(app, (await row.getByRole('link', { name: /^Move B/ }).getAttribute('href'))!);
     const from = await row.evaluate((element) => element.closest('[data-day]')!.getAttribute('data-day'));
     const to = from === '2026-12-18' ? '2026-12-17' : '2026-12-18';
     await row.locator('th').dragTo(page.locator(`[data-day="${to}"] h2`));

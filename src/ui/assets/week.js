@@ -1,5 +1,5 @@
-// Dragging a pour to another day does what its own form does: it asks what that would do. Without a pointer, or without
-// this script, the form is there.
+// Dragging a pour to another day asks what that would do, as the page its link leads to does. Without a pointer, or
+// without this script, the link is there.
 let dragged = null;
 for (const row of document.querySelectorAll('tr[data-movable]')) {
   row.draggable = true;
@@ -20,10 +20,16 @@ for (const day of document.querySelectorAll('[data-day]')) {
   day.addEventListener('dragleave', () => day.classList.remove('landing'));
   day.addEventListener('drop', (event) => {
     day.classList.remove('landing');
-    const form = dragged?.querySelector('form');
-    if (!form) return;
+    const link = dragged?.querySelector('[data-move]');
+    if (!link) return;
     event.preventDefault();
-    form.elements.day.value = day.dataset.day;
-    form.requestSubmit();
+    askToMove(`${link.href}-preview`, day.dataset.day);
   });
+}
+
+function askToMove(action, day) {
+  const form = Object.assign(document.createElement('form'), { method: 'post', action, hidden: true });
+  form.append(Object.assign(document.createElement('input'), { type: 'hidden', name: 'day', value: day }));
+  document.body.append(form);
+  form.requestSubmit();
 }
