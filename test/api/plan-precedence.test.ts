@@ -184,7 +184,7 @@ describe('pages', () => {
     expect(marks(await pageText(app, '/orders/shop/FIRST'))).toEqual(['urgent']);
     expect(marks(await pageText(app, '/orders/shop/LATER'))).toEqual([]);
     // of the week is the bulk that is filled for it a week later, and its line, which is late
-    const [pours, late] = (await pageText(app, '/week/2026-03-16')).split('Late or not covered');
+    const [late, pours] = (await pageText(app, '/week/2026-03-16')).split('Late or not covered')[1]!.split('data-day');
     expect([marks(pours!), marks(late!)]).toEqual([['urgent'], ['urgent']]);
     await app.request('POST', '/api/orders/shop/FIRST/cancel');
     for (const path of ['/orders', '/orders/shop/FIRST', '/week/2026-03-16'])

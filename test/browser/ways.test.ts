@@ -113,7 +113,8 @@ describe('every number', () => {
     expect(minutes.reduce((sum, text) => sum + Number(text), 0)).toBe(Number(used));
     await expectSound(page);
     await page.goBack();
-    const takes = page.locator('section').filter({ hasText: 'What the week takes' });
+    await page.getByText('What the week takes', { exact: true }).click();
+    const takes = page.locator('details').filter({ hasText: 'What the week takes' });
     await takes.locator('td[data-label="This week"] a').first().click();
     await page.waitForURL('**/why/need/*/*');
     expect(await page.textContent('h1')).toMatch(/Why is .+ needed this week\?/);
@@ -135,6 +136,8 @@ describe('an order line that is late or not covered', () => {
     await app.app.request('POST', '/api/runs', { weekStart: '2026-11-30' });
     await page.goto(`${app.base}/week/2026-11-30`);
     const row = page.locator('tr').filter({ hasText: 'wholesale/W-2302/' });
+    const more = page.getByText(/^\d+ more late or not covered$/);
+    if (!(await row.isVisible())) await more.click();
     await row.locator('td[data-label=Why] a').click();
     await page.waitForURL('**/why/late/*');
     expect(await page.textContent('h1')).toBe('Why is 40 × Moss Wall reed diffuser 100 ml not covered?');

@@ -1,6 +1,6 @@
 import type { Page } from 'playwright-core';
 import { describe, expect, it } from 'vitest';
-import { WIDTHS, useBrowser } from '../support/browser.js';
+import { type OpenOptions, WIDTHS, useBrowser } from '../support/browser.js';
 import { contrast, drawnIn } from '../support/contrast.js';
 
 const WEEK = '/week/2026-11-30';
@@ -11,6 +11,12 @@ const SVG = '[aria-label^="The week ribbon"] svg';
 const TEXT_LEAST = 4.5;
 const EDGE_LEAST = 3;
 const LETTERS_LEAST = 12;
+
+async function opened(path: string, how?: OpenOptions): Promise<Page> {
+  const page = await app.open(path, how);
+  await page.getByText('Picture of the week', { exact: true }).click();
+  return page;
+}
 
 async function planned(path: string, width: (typeof WIDTHS)[number] = 1280): Promise<Page> {
   const page = await app.open(path, { width });
@@ -37,7 +43,7 @@ describe('the ribbon of a week', () => {
     for (const path of [WEEK, AFTER])
       for (const width of WIDTHS)
         for (const dark of [false, true])
-          for (const drawn of await drawnIn(await app.open(path, { width, dark }), SVG)) {
+          for (const drawn of await drawnIn(await opened(path, { width, dark }), SVG)) {
             kinds.add(drawn.what.trim());
             const { kind, what, colour, ground, px } = drawn;
             least[kind] = Math.min(least[kind], contrast(colour, ground));
@@ -69,7 +75,7 @@ describe('the ribbon of a week', () => {
        where b.day < '2026-12-07' and b.emptied_on >= '2026-12-07' and b.status <> 'cancelled' order by 1`,
     );
     expect(standing.length).toBeGreaterThan(2);
-    const page = await app.open(AFTER);
+    const page = await opened(AFTER);
     const texts = await page.locator(`${SVG} text`).allTextContents();
     const said = await page.textContent('main');
     for (const { vessel, name } of standing) {

@@ -2,22 +2,49 @@ import { whoMay } from '../../people/who-may.js';
 import type { Week, WeekPour } from '../../planning/week.service.js';
 import { amountText } from '../../ui/amounts.js';
 import { shortDay } from '../../ui/dates.js';
-import { decantText, fewText, restWord, waitsText, washText, whoMayText } from '../../ui/words.js';
+import { count, decantText, fewText, restWord, waitsText, washText, whoMayText } from '../../ui/words.js';
 import { OnHold } from '../bench/elsewhere/on-hold.js';
 import { UrgentMark } from '../orders/elsewhere/urgent-mark.js';
 import { isAhead, isMovable, isToMake, madeForText, moveAddress, whyAddress } from './pour.js';
 
-/** A day of the week with its bench minutes and what is made on it. */
-export function Day({ week, day }: { week: Week; day: string }): JSX.Element {
-  const pours = week.pours.filter((pour) => pour.day === day);
-  const load = week.days.find((row) => row.day === day)!;
-  const washing = pours.reduce((sum, { wash }) => sum + (wash?.minutes ?? 0), 0);
-  if (pours.length === 0 && load.minutesOpen === 0) return <></>;
+/** The days of a week: what is past in a line each, what is to come whole, closed days together. */
+export function Days({ week }: { week: Week }): JSX.Element {
+  const isMade = ({ day }: Hours): boolean => week.pours.some((pour) => pour.day === day);
+  const shown = week.days.filter((day) => day.minutesOpen > 0 || isMade(day));
+  const closed = week.days.filter((day) => !shown.includes(day)).map(({ day }) => shortDay(day));
   return (
-    <section data-day={day}>
+    <>
+      {shown.map((day) => (day.day < week.today ? <PastDay week={week} load={day} /> : <Day week={week} load={day} />))}
+      {closed.length > 0 && <p safe>{`Closed: ${closed.join(', ')}`}</p>}
+    </>
+  );
+}
+
+type Hours = Week['days'][number];
+
+function PastDay({ week, load }: { week: Week; load: Hours }): JSX.Element {
+  const pours = week.pours.filter((pour) => pour.day === load.day);
+  const left = pours.filter(isToMake).length;
+  if (pours.length === 0) return <p class="hint" safe>{`${shortDay(load.day)}: nothing was planned`}</p>;
+  return (
+    <details>
+      <summary class={left > 0 ? 'fault' : undefined} safe>
+        {`${shortDay(load.day)}: ${count(pours.length, 'batch', 'batches')}${left > 0 ? `, ${left} not begun` : ''}`}
+      </summary>
+      <Pours week={week} pours={pours} />
+    </details>
+  );
+}
+
+/** A day with its bench minutes and what is made on it. */
+function Day({ week, load }: { week: Week; load: Hours }): JSX.Element {
+  const pours = week.pours.filter((pour) => pour.day === load.day);
+  const washing = pours.reduce((sum, { wash }) => sum + (wash?.minutes ?? 0), 0);
+  return (
+    <section data-day={load.day}>
       <h2>
-        <span safe>{`${shortDay(day)}: `}</span>
-        <a href={`/why/bench/${day}`} safe>{`${load.minutesUsed} of ${load.minutesOpen} bench minutes`}</a>
+        <span safe>{`${shortDay(load.day)}: `}</span>
+        <a href={`/why/bench/${load.day}`} safe>{`${load.minutesUsed} of ${load.minutesOpen} bench minutes`}</a>
         {washing > 0 && <span>, {washing} of them for washing</span>}
       </h2>
       {load.few
@@ -34,7 +61,7 @@ export function Day({ week, day }: { week: Week; day: string }): JSX.Element {
 
 function Pours({ week, pours }: { week: Week; pours: readonly WeekPour[] }): JSX.Element {
   return (
-    <table class="stack">
+    <table class="stack pours">
       <thead>
         <tr>
           <th>What</th>

@@ -10,6 +10,9 @@ import { UrgentMark } from '../orders/elsewhere/urgent-mark.js';
 /** Lines shown before the rest is only counted; all of them are on the orders page. */
 const LATE_MAX = 40;
 
+/** What is seen of a kind of trouble before the rest is asked for. */
+const SEEN_FIRST = 3;
+
 /** What stands in the week's way: what has no room in the plan, what has no day, what is short, who waits longer than promised, two in one vessel, what is about to expire. */
 export function Troubles({ week }: { week: Week }): JSX.Element {
   return (
@@ -65,30 +68,42 @@ function Short({ week }: { week: Week }): JSX.Element {
   return (
     <section>
       <h2>Short</h2>
-      <div class="cards">
-        {week.shortfalls.map((row) => (
-          <div class="card">
-            <h3>
-              <a href={`/shelf/items/${row.item}`} safe>
-                {row.name}
-              </a>
-            </h3>
-            <p>
-              <a href={`/why/short/${week.draft!.id}/${row.item}`} safe>
-                {`${amountText(row.quantity, row.measure)} short on ${shortDay(row.needOn)}`}
-              </a>
-            </p>
-            <p>
-              <span class={row.tooLate ? 'mark bad' : 'mark care'}>
-                {row.orderBy
-                  ? `order by ${shortDay(row.orderBy)}${row.tooLate ? ', which is past' : ''}`
-                  : 'nobody sells it'}
-              </span>
-            </p>
-          </div>
-        ))}
-      </div>
+      <ShortCards week={week} rows={week.shortfalls.slice(0, SEEN_FIRST)} />
+      {week.shortfalls.length > SEEN_FIRST && (
+        <details>
+          <summary>{week.shortfalls.length - SEEN_FIRST} more short</summary>
+          <ShortCards week={week} rows={week.shortfalls.slice(SEEN_FIRST)} />
+        </details>
+      )}
     </section>
+  );
+}
+
+function ShortCards({ week, rows }: { week: Week; rows: Week['shortfalls'] }): JSX.Element {
+  return (
+    <div class="cards">
+      {rows.map((row) => (
+        <div class="card">
+          <h3>
+            <a href={`/shelf/items/${row.item}`} safe>
+              {row.name}
+            </a>
+          </h3>
+          <p>
+            <a href={`/why/short/${week.draft!.id}/${row.item}`} safe>
+              {`${amountText(row.quantity, row.measure)} short on ${shortDay(row.needOn)}`}
+            </a>
+          </p>
+          <p>
+            <span class={row.tooLate ? 'mark bad' : 'mark care'}>
+              {row.orderBy
+                ? `order by ${shortDay(row.orderBy)}${row.tooLate ? ', which is past' : ''}`
+                : 'nobody sells it'}
+            </span>
+          </p>
+        </div>
+      ))}
+    </div>
   );
 }
 
@@ -111,50 +126,62 @@ function Late({ week }: { week: Week }): JSX.Element {
   return (
     <section>
       <h2>Late or not covered</h2>
-      <table class="stack">
-        <thead>
-          <tr>
-            <th>Order line</th>
-            <th>Ship by</th>
-            <th>Ready</th>
-            <th>Why</th>
-          </tr>
-        </thead>
-        <tbody>
-          {week.late.slice(0, LATE_MAX).map((line) => (
-            <tr>
-              <th scope="row">
-                <a href={lineAddress(line.key)} safe>
-                  {line.name}
-                </a>{' '}
-                {line.isUrgent && <UrgentMark />}
-                <div class="hint" safe>
-                  {line.key}
-                </div>
-              </th>
-              <td data-label="Ship by" safe>
-                {shortDay(line.shipBy)}
-              </td>
-              <td data-label="Ready">
-                <a href={lineAddress(line.key)} safe>
-                  {readyText(line)}
-                </a>
-              </td>
-              <td data-label="Why">
-                <a href={whyLateAddress(line.key)} safe>
-                  {line.waitsFor ? waitText(line.waitsFor) : REASONS[line.because ?? 'short']}
-                </a>
-              </td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
+      <LateLines lines={week.late.slice(0, SEEN_FIRST)} />
+      {week.late.length > SEEN_FIRST && (
+        <details>
+          <summary>{week.late.length - SEEN_FIRST} more late or not covered</summary>
+          <LateLines lines={week.late.slice(SEEN_FIRST, LATE_MAX)} />
+        </details>
+      )}
       {week.late.length > LATE_MAX && (
         <p>
           <a href="/orders?only=late">and {week.late.length - LATE_MAX} more</a>
         </p>
       )}
     </section>
+  );
+}
+
+function LateLines({ lines }: { lines: Week['late'] }): JSX.Element {
+  return (
+    <table class="stack">
+      <thead>
+        <tr>
+          <th>Order line</th>
+          <th>Ship by</th>
+          <th>Ready</th>
+          <th>Why</th>
+        </tr>
+      </thead>
+      <tbody>
+        {lines.map((line) => (
+          <tr>
+            <th scope="row">
+              <a href={lineAddress(line.key)} safe>
+                {line.name}
+              </a>{' '}
+              {line.isUrgent && <UrgentMark />}
+              <div class="hint" safe>
+                {line.key}
+              </div>
+            </th>
+            <td data-label="Ship by" safe>
+              {shortDay(line.shipBy)}
+            </td>
+            <td data-label="Ready">
+              <a href={lineAddress(line.key)} safe>
+                {readyText(line)}
+              </a>
+            </td>
+            <td data-label="Why">
+              <a href={whyLateAddress(line.key)} safe>
+                {line.waitsFor ? waitText(line.waitsFor) : REASONS[line.because ?? 'short']}
+              </a>
+            </td>
+          </tr>
+        ))}
+      </tbody>
+    </table>
   );
 }
 

@@ -5,8 +5,8 @@ import { amountText } from '../../ui/amounts.js';
 export function WeekTakes({ week: { takes } }: { week: Week }): JSX.Element {
   if (!takes || takes.needs.length === 0) return <></>;
   return (
-    <section>
-      <h2>What the week takes</h2>
+    <details>
+      <summary>What the week takes</summary>
       <table class="stack dense">
         <caption>
           This week is what its batches take; all planned counts later weeks too, and is what the shelf and deliveries
@@ -57,6 +57,6 @@ export function WeekTakes({ week: { takes } }: { week: Week }): JSX.Element {
           ))}
         </tbody>
       </table>
-    </section>
+    </details>
   );
 }

@@ -10,7 +10,7 @@ import { Who } from '../../platform/person.js';
 import { idParam, isoDay } from '../../platform/schema.js';
 import { Page } from '../../ui/layout.js';
 import { Ribbon, Standing } from './ribbon.js';
-import { Day } from './days.js';
+import { Days } from './days.js';
 import { Troubles } from './troubles.js';
 import { WeekTakes } from './week-takes.js';
 import { FormKey } from '../../ui/form-key.js';
@@ -84,14 +84,14 @@ function WeekView({ week, said }: { week: Week; said: string | undefined }): JSX
           </p>
         )}
         <WeekSteps week={week} />
-        <Ribbon week={week} />
-        <Standing standing={week.standing} />
-        {week.pours.length === 0 ? (
-          <NothingToPour week={week} />
-        ) : (
-          week.days.map((day) => <Day week={week} day={day.day} />)
-        )}
         <Troubles week={week} />
+        {week.pours.length === 0 && <NothingToPour week={week} />}
+        {week.pours.length > 0 && <Days week={week} />}
+        <details>
+          <summary>Picture of the week</summary>
+          <Ribbon week={week} />
+          <Standing standing={week.standing} />
+        </details>
         <WeekTakes week={week} />
       </div>
       <script src="/assets/week.js" type="module"></script>
