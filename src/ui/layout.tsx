@@ -93,7 +93,7 @@ function Masthead({ at, name, find }: Pick<PageProps, 'at' | 'find'> & { name: s
           type="search"
           name="q"
           value={find ?? ''}
-          aria-label="Find an order, lot, batch, item, supplier or customer"
+          aria-label="Find anything by its code or name"
           aria-keyshortcuts="/"
           placeholder="Find a code ( / )"
           maxlength="120"

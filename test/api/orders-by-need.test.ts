@@ -18,16 +18,17 @@ async function walked(query = ''): Promise<{ orders: Listed[]; pages: number }> 
   const orders: Listed[] = [];
   let pages = 0;
   for (let address: string | undefined = `/orders${query}`; address !== undefined; pages++) {
-    const { text, status }: { text: string; status: number } = await app.request('GET', address, undefined, {
+    const answer: { text: string; status: number } = await app.request('GET', address, undefined, {
       accept: 'text/html',
     });
+    const { text, status } = answer;
     expect(status, address).toBe(200);
     for (const [, heading, said, table] of text.matchAll(/<h2>([^<]*): (\d+) orders?<\/h2>(.*?)<\/table>/gs))
-      for (const [row, path] of table!.matchAll(/<tr><th scope="row" class="whom"><a href="([^"]*)".*?<\/tr>/gs))
+      for (const [row, path = ''] of table!.matchAll(/<tr><th scope="row" class="whom"><a href="([^"]*)".*?<\/tr>/gs))
         orders.push({
           part: heading!,
           said: Number(said),
-          path: decodeURIComponent(unescaped(path!)),
+          path: decodeURIComponent(unescaped(path)),
           text: wordsOf(row),
         });
     const next: string | undefined = /<a class="button" href="([^"]*)">\s*More orders/.exec(text)?.[1];

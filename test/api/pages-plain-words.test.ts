@@ -98,27 +98,25 @@ describe('whatever is written into a form', () => {
       const faults: string[] = [];
       let refused = 0;
       for (const form of forms) {
+        let isChanged = true;
+        let now: SeenForm | undefined;
         for (const field of form.fields.filter(({ kind }) => kind === 'typed' || kind === 'chosen')) {
           const values = WRITTEN.map((value) => ({ value, rank: pick(1000) })).toSorted((a, b) => a.rank - b.rank);
-          for (const { value } of values.slice(0, runs(2, WRITTEN.length))) {
-            const now = await stillThere(form);
+          for (const { value } of values.slice(0, runs(1, WRITTEN.length))) {
+            if (isChanged) now = await stillThere(form);
             if (!now) break;
             const { status, text, headers } = await sendWith(app, now, field.name, value);
-            if (status >= 400) refused++;
+            isChanged = status < 400;
+            if (!isChanged) refused++;
             for (const fault of faultsOf({ status, text, type: String(headers['content-type']) }, field, value))
               faults.push(`${form.page} > ${form.action} ${field.name}=${value.slice(0, 12)}: ${status} ${fault}`);
           }
         }
       }
-      if (process.env['PLAIN_OUT'])
-        (await import('node:fs')).writeFileSync(
-          process.env['PLAIN_OUT'],
-          [forms.length, refused, ...faults].join('\n'),
-        );
       expect(faults).toEqual([]);
       expect(refused).toBeGreaterThan(100);
     },
-    patience(120_000),
+    patience(240_000),
   );
 });
 

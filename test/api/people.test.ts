@@ -291,7 +291,7 @@ describe('the page', () => {
     expect(minutes.text).toContain('id="person-minutes/1-fault"');
     expect(minutes.text).toContain('value="four hours"');
     expect(minutes.text).toContain('This has to be whole minutes, 0 to 1440.');
-    expect((await sendForm(app, '/start/people', form({ name: ' ' }))).text).toContain('not valid: must not be empty');
+    expect((await sendForm(app, '/start/people', form({ name: ' ' }))).text).toContain('Write something here.');
     const skills = await sendForm(app, '/start/people', form({ skills: 'lye, <wax>' }));
     expect(skills.text).toContain('id="person-skills-fault"');
     await sendForm(app, '/start/people', form());
