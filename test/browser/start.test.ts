@@ -99,7 +99,7 @@ describe('an empty workshop', () => {
     await at('channels', 'What it is called').fill('Own shop');
     await at('channels', 'Short name').fill('Own Shop');
     await page.getByRole('button', { name: 'Add this channel' }).click();
-    expect(await page.textContent('.fault')).toContain('a-z, 0-9 or dash');
+    expect(await page.textContent('.fault')).toContain('small letters (a to z), digits or dashes');
     await page.getByLabel('Short name').fill('own-shop');
     await page.getByRole('button', { name: 'Add this channel' }).click();
     expect(page.url()).toBe(`${app.base}/start`);

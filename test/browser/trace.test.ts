@@ -80,7 +80,7 @@ describe('two complaints, weeks apart', () => {
     await page.getByLabel('They got').fill('10');
     await page.getByLabel('Still there').fill('11');
     await page.locator('form[action$="/answer"] button').click();
-    expect(await page.textContent('[role=alert]')).toContain('they cannot account for more than they got');
+    expect(await page.textContent('[role=alert]')).toContain('They cannot account for more than they got');
     await page.getByLabel('Still there').fill('7');
     await page.getByLabel('Used', { exact: true }).fill('3');
     await page.locator('form[action$="/answer"] button').click();
