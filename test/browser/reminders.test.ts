@@ -60,7 +60,7 @@ describe('reminders', () => {
     await page.getByLabel('until', { exact: true }).fill('06:15');
     await page.getByLabel('Email is sent').selectOption('no');
     await page.getByRole('button', { name: 'Keep this' }).click();
-    expect(await page.textContent('#notices-emailTo-fault')).toContain('nvalid');
+    expect(await page.textContent('#notices-emailTo-fault')).toContain('Write an email address, like');
     expect(await page.getByLabel('Nothing is sent from').inputValue()).toBe('21:30');
     await page.getByLabel('Email goes to').fill('maker@example.org');
     await page.getByRole('button', { name: 'Keep this' }).click();
