@@ -119,9 +119,9 @@ it('is judged alike in the list and in the search for trouble, before and after 
     };
     expect((await judged()).found.length).toBeGreaterThan(30);
     const id = await plan();
-    expect((await judged()).found).toEqual(['W-2302', 'W-2301']);
+    expect((await judged()).found).toEqual(['W-2301', 'W-2302']);
     await commit(id);
-    expect((await judged()).found).toEqual(['W-2302', 'W-2301']);
+    expect((await judged()).found).toEqual(['W-2301', 'W-2302']);
     const setAside = (await page()).orders.flatMap((row) => row.coverage.flatMap((one) => one.sources));
     expect(setAside.filter((source) => source.isSetAside).length).toBeGreaterThan(20);
     await app.request('POST', `/api/runs/${id}/undo`, { why: 'for a test' });
