@@ -17,9 +17,11 @@ export interface AboutToWeigh {
   body: WeighingCreate;
 }
 
-/** Something that is asked before it is written: how the body answers it, and what the answer of a refusal says. */
+/** What of the body says that it is meant. */
+type Answer = 'further' | 'off' | 'found';
+
+/** Something that is asked before it is written, as a refusal says it. */
 interface Question {
-  answer: 'further' | 'off' | 'found';
   code: string;
   detail: string;
   extra: Record<string, unknown>;
@@ -30,9 +32,11 @@ interface Question {
  * the line, `off-target` what is good, `more-than-booked` what the book holds of the lot.
  */
 export async function askFirst(tx: EntityManager, act: AboutToWeigh): Promise<void> {
-  const { body } = act;
-  const all = [await aboutMore(tx, act), await aboutTarget(tx, act), aboutBook(act)];
-  const open = all.filter((one) => one !== null).filter(({ answer }) => !body[answer]);
+  const open: (Question & { answer: Answer })[] = [];
+  for (const [answer, about] of QUESTIONS) {
+    const question = act.body[answer] ? null : await about(act, tx);
+    if (question) open.push({ answer, ...question });
+  }
   if (open.length === 0) return;
   throw new Problem({
     status: 409,
@@ -45,7 +49,7 @@ export async function askFirst(tx: EntityManager, act: AboutToWeigh): Promise<vo
 const inAlready = (line: BatchLine): number => line.weighed + line.unbooked;
 
 /** What is in the line, by whom and when, where something is. */
-async function aboutMore(tx: EntityManager, { batch, line }: AboutToWeigh): Promise<Question | null> {
+async function aboutMore({ batch, line }: AboutToWeigh, tx: EntityManager): Promise<Question | null> {
   const weighed = inAlready(line);
   if (weighed === 0) return null;
   const rows = await tx.query<{ lot: string | null; quantity: number; by: string; at: Date }[]>(
@@ -58,7 +62,6 @@ async function aboutMore(tx: EntityManager, { batch, line }: AboutToWeigh): Prom
     [line.id],
   );
   return {
-    answer: 'further',
     code: 'already-weighed',
     detail:
       `${exactText(weighed, line.measure)} of ${line.item} is in batch ${batch.code} already, the last of it by ${rows.at(-1)!.by}. ` +
@@ -68,7 +71,7 @@ async function aboutMore(tx: EntityManager, { batch, line }: AboutToWeigh): Prom
 }
 
 /** What leaves the line above what is good, or below it though nothing more goes in. */
-async function aboutTarget(tx: EntityManager, { line, quantity, body }: AboutToWeigh): Promise<Question | null> {
+async function aboutTarget({ line, quantity, body }: AboutToWeigh, tx: EntityManager): Promise<Question | null> {
   const rules = await workshopOf(tx);
   const good = goodRange(line.quantity, toleranceOf(line.quantity, line.measure, rules), rules.scaleStepMg);
   const becomes = inAlready(line) + quantity;
@@ -78,7 +81,6 @@ async function aboutTarget(tx: EntityManager, { line, quantity, body }: AboutToW
   const comesTo = becomes === quantity ? '' : `, which makes ${all}`;
   const isAll = off < 0 ? ', and that is said to be all' : '';
   return {
-    answer: 'off',
     code: 'off-target',
     detail:
       `${typed} of ${line.name} is typed${comesTo}${isAll}; ` +
@@ -92,9 +94,17 @@ function aboutBook({ lot, quantity }: AboutToWeigh): Question | null {
   if (!lot || quantity <= lot.onHand) return null;
   const [held, typed, more] = [lot.onHand, quantity, quantity - lot.onHand].map((one) => exactText(one, lot.measure));
   return {
-    answer: 'found',
     code: 'more-than-booked',
     detail: `The book holds ${held} of lot ${lot.code}, and ${typed} is typed. If ${more} more than that was there, say so.`,
     extra: { booked: { lot: lot.code, onHand: lot.onHand, typed: quantity } },
   };
 }
+
+type About = (act: AboutToWeigh, tx: EntityManager) => Promise<Question | null> | Question | null;
+
+/** In the order in which they are asked. */
+const QUESTIONS: readonly (readonly [Answer, About])[] = [
+  ['further', aboutMore],
+  ['off', aboutTarget],
+  ['found', aboutBook],
+];

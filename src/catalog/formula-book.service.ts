@@ -3,6 +3,7 @@ import type { EntityManager } from 'typeorm';
 import type { Measure } from '../kernel/measure/quantity.js';
 import { Database } from '../platform/database.js';
 import { notFound } from '../platform/problem.js';
+import { likePart } from '../platform/like-part.js';
 import { CURRENT_FORMULAS } from './current-formulas.js';
 import type { Step } from './formula.entity.js';
 import type { Basis } from '../kernel/formula/formula.js';
@@ -73,7 +74,7 @@ export class FormulaBookService {
   list(query: { search?: string; after?: string }): Promise<{ rows: MadeItemRow[]; next: string | null }> {
     return this.database.read(async (tx) => {
       const rows = await tx.query<MadeItemRow[]>(MADE_ITEMS, [
-        query.search === undefined ? null : `%${query.search.replace(/[\\%_]/g, '\\$&')}%`,
+        likePart(query.search),
         query.after ?? null,
         ROWS_AT_ONCE + 1,
       ]);

@@ -3,6 +3,7 @@ import type { EntityManager } from 'typeorm';
 import { Database } from '../platform/database.js';
 import { invalid, notFound, Problem } from '../platform/problem.js';
 import type { ProblemPart } from '../platform/problem.js';
+import { likePart } from '../platform/like-part.js';
 import { amountOf, scaledDecimal } from './amount.js';
 import { Item, UseLimit } from './item.entity.js';
 import type {
@@ -113,11 +114,6 @@ export class ItemsService {
 }
 
 const REFUSED = 'Some of the items cannot be added, so none was.';
-
-/** A pattern that finds `text` anywhere, its own wildcards taken literally. */
-function likePart(text: string): string {
-  return `%${text.replace(/[\\%_]/g, '\\$&')}%`;
-}
 
 /** The item, locked when it is about to change. Throws a 404 problem. */
 export async function itemByCode(tx: EntityManager, code: string, lock = false): Promise<Item> {

@@ -4,6 +4,7 @@ import { Clock } from '../platform/clock.js';
 import { workshopOf } from '../catalog/workshop.service.js';
 import { Database } from '../platform/database.js';
 import { invalid, Problem } from '../platform/problem.js';
+import { dayInZone } from '../platform/zone.js';
 import { matchColumns } from './columns.js';
 import type { ColumnMap, Columns } from './columns.js';
 import { openCsv } from './csv-reader.js';
@@ -16,7 +17,6 @@ import { CHUNK_ROWS, openStage, resolveRows, stageRows } from './import-stage.js
 import type { StagedRow } from './import-stage.js';
 import { LISTED_MAX } from './import.schema.js';
 import type { ImportReport } from './import.schema.js';
-import { dayInZone } from './order-dates.js';
 import type { DateOrder } from './order-dates.js';
 import { Channel } from './orders.entity.js';
 import { rowReader } from './rows.js';

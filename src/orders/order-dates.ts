@@ -89,19 +89,3 @@ function offsetMinutes(zone: string): number | null {
   if (hours > 14 || minutes > 59) return null;
   return (zone.startsWith('-') ? -1 : 1) * (hours * 60 + minutes);
 }
-
-/** Milliseconds since 1970 to the calendar day of a time zone. Throws RangeError for a zone nobody knows. */
-export function dayInZone(zone: string): (ms: number) => string {
-  const format = new Intl.DateTimeFormat('en', {
-    timeZone: zone,
-    calendar: 'gregory',
-    numberingSystem: 'latn',
-    year: 'numeric',
-    month: '2-digit',
-    day: '2-digit',
-  });
-  return (ms) => {
-    const parts = Object.fromEntries(format.formatToParts(ms).map(({ type, value }) => [type, value]));
-    return `${parts['year']}-${parts['month']}-${parts['day']}`;
-  };
-}

@@ -26,7 +26,3 @@ export const ASKED_FOR = `
       select from order_line ol join item i on i.id = ol.item_id
       where ol.order_id = o.id and (ol.shop_code ilike $3 or i.code ilike $3)))
     and ($5::text is null or o.channel = $5)`;
-
-/** A pattern for whatever has that text in it. */
-export const partOf = (search: string | undefined): string | null =>
-  search === undefined ? null : `%${search.replace(/[\\%_]/g, '\\$&')}%`;

@@ -1,10 +1,10 @@
 import type { EntityManager } from 'typeorm';
 import { invalid } from '../platform/problem.js';
+import { likePart } from '../platform/like-part.js';
 import {
   ASKED_FOR,
   OPEN_OF_ORDER,
   type OrderSummary,
-  partOf,
   SUMMARY_COLUMNS,
   summaryOf,
   type SummaryRow,
@@ -34,7 +34,7 @@ export async function listByNeed(
   const rows = await tx.query<(SummaryRow & { place: number; count: number; due: string })[]>(BY_NEED, [
     troubled,
     query.status ?? null,
-    partOf(query.search),
+    likePart(query.search),
     query.limit + 1,
     query.channel ?? null,
     onlyTroubled,

@@ -7,12 +7,13 @@ import { Database } from '../platform/database.js';
 import { addDays } from '../kernel/measure/day.js';
 import { conflict, invalid, notFound, Problem } from '../platform/problem.js';
 import type { ProblemPart } from '../platform/problem.js';
+import { likePart } from '../platform/like-part.js';
 import { itemsOfCodes } from './codes.js';
 import type { CodeMeaning } from './codes.js';
 import { freeExcess } from './open-quantity.js';
 import { Channel, Customer, CustomerOrder, OrderLine } from './orders.entity.js';
 import type { OrderChange, OrderCreate, OrderPage, OrderPath, OrderQuery, OrderView } from './orders.schema.js';
-import { ASKED_FOR, OPEN_OF_ORDER, partOf, SUMMARY_COLUMNS, summaryOf, type SummaryRow } from './order-summary.js';
+import { ASKED_FOR, OPEN_OF_ORDER, SUMMARY_COLUMNS, summaryOf, type SummaryRow } from './order-summary.js';
 import { sayPrecedence, saysPrecedence } from './precedence.js';
 import { QUANTITY_MAX } from './rows.js';
 import type { Sends } from './sends.js';
@@ -24,7 +25,7 @@ async function listOrders(tx: EntityManager, query: OrderQuery): Promise<OrderPa
   const rows = await tx.query<SummaryRow[]>(LIST, [
     afterId(query.after),
     query.status ?? null,
-    partOf(query.search),
+    likePart(query.search),
     query.limit + 1,
     query.channel ?? null,
   ]);

@@ -5,6 +5,7 @@ import type { ItemView } from '../catalog/items.schema.js';
 import type { Measure } from '../kernel/measure/quantity.js';
 import { Clock } from '../platform/clock.js';
 import { Database } from '../platform/database.js';
+import { likePart } from '../platform/like-part.js';
 import type { LotStatus } from '../stock/stock.entity.js';
 
 /** A lot whose last day is nearer than this counts as soon over. */
@@ -97,7 +98,7 @@ export class ShelfService {
       const rows = await tx.query<ShelfRow[]>(SHELF_ROWS, [
         today,
         query.family ?? null,
-        query.search === undefined ? null : `%${query.search.replace(/[\\%_]/g, '\\$&')}%`,
+        likePart(query.search),
         query.after ?? null,
         query.only ?? null,
         ROWS_AT_ONCE + 1,

@@ -3,6 +3,7 @@ import type { EntityManager } from 'typeorm';
 import { setContact } from '../orders/customers.js';
 import { Database } from '../platform/database.js';
 import { conflict, notFound } from '../platform/problem.js';
+import { likePart } from '../platform/like-part.js';
 import type { ContactPut, CustomerList, CustomerQuery, CustomerView } from './contacts.schema.js';
 
 /** Who customers are, and how they are reached. */
@@ -11,7 +12,7 @@ export class ContactsService {
   constructor(private readonly database: Database) {}
 
   list(query: CustomerQuery): Promise<CustomerList> {
-    const part = query.search === undefined ? null : `%${query.search.replace(/[\\%_]/g, '\\$&')}%`;
+    const part = likePart(query.search);
     return this.database.read(async (tx) => {
       const rows = await tx.query<CustomerView[]>(
         `${CUSTOMERS} where c.id > $1 and ($2::text is null or c.name ilike $2) order by c.id limit $3`,

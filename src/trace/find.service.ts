@@ -1,5 +1,6 @@
 import { Injectable } from '@nestjs/common';
 import { Database } from '../platform/database.js';
+import { likePart } from '../platform/like-part.js';
 
 /** Something a code names, or nearly. */
 export interface Found {
@@ -30,7 +31,7 @@ export class FindService {
    * a shop's code; what is called exactly so first.
    */
   find(text: string): Promise<Found[]> {
-    const part = `%${text.replace(/[\\%_]/g, '\\$&')}%`;
+    const part = likePart(text);
     return this.database.read((tx) => tx.query<Found[]>(FIND, [text, part, FOUND_MAX]));
   }
 }

@@ -1,4 +1,5 @@
 import { dayOf, weekdayOf } from '../kernel/measure/day.js';
+import { dayInZone } from '../platform/zone.js';
 import { pageWorkshop } from './page-workshop.js';
 
 /** In the order of ISO 8601, as bench minutes and order days count them. */
@@ -16,24 +17,28 @@ export function shortDay(iso: string): string {
 export const longDay = (iso: string): string => `${shortDay(iso)} ${iso.slice(0, 4)}`;
 
 /** The day, in ISO 8601, on which something happened where the workshop is; by UTC where no workshop is known. */
-export const dayOfMoment = (at: string | Date): string => inWorkshop(at).slice(0, 10);
+export const dayOfMoment = (at: string | Date): string => clockHere().dayOf(new Date(at).getTime());
 
 /** `Mon 30 Nov 2026, 14:05`, as a clock in the workshop showed it; it says UTC where no workshop is known. */
 export function momentText(at: string | Date): string {
-  const [day, time] = inWorkshop(at).split(', ');
-  return `${longDay(day!)}, ${time}${pageWorkshop() ? '' : ' UTC'}`;
+  const time = clockHere().time.format(new Date(at));
+  return `${longDay(dayOfMoment(at))}, ${time}${pageWorkshop() ? '' : ' UTC'}`;
 }
 
-/** `2026-11-30, 14:05` */
-function inWorkshop(at: string | Date): string {
+interface ZoneClock {
+  dayOf: (ms: number) => string;
+  /** `14:05` */
+  time: Intl.DateTimeFormat;
+}
+
+const clocks = new Map<string, ZoneClock>();
+
+function clockHere(): ZoneClock {
   const timeZone = pageWorkshop()?.timeZone ?? 'UTC';
-  // Sweden writes days as ISO 8601 does
   let clock = clocks.get(timeZone);
   if (!clock) {
-    clock = new Intl.DateTimeFormat('sv-SE', { timeZone, dateStyle: 'short', timeStyle: 'short' });
-    clocks.set(timeZone, clock);
+    const time = new Intl.DateTimeFormat('en', { timeZone, hour: '2-digit', minute: '2-digit', hourCycle: 'h23' });
+    clocks.set(timeZone, (clock = { dayOf: dayInZone(timeZone), time }));
   }
-  return clock.format(new Date(at)).replace(' ', ', ');
+  return clock;
 }
-
-const clocks = new Map<string, Intl.DateTimeFormat>();

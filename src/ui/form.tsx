@@ -209,6 +209,11 @@ export const linesIn = (sent: Sent, name: string): string[] =>
     .map((line) => line.trim())
     .filter((line) => line !== '');
 
+/** A field of a form by its name: with what was sent of it, or stands there now, and what was wrong with that. */
+export const fieldsOf =
+  (form: string, { sent, fault }: { sent?: Sent | undefined; fault?: Fault | undefined }) =>
+  (name: string, now?: string) => ({ name, form, value: sent?.[name] ?? now, fault });
+
 /** What ties a field to its hint and its fault for those who cannot see that they stand together. */
 export function tiesOf(props: FieldProps, id: string): { 'aria-describedby'?: string; 'aria-invalid'?: 'true' } {
   const fault = faultAt(props);

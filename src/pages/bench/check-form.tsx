@@ -1,7 +1,7 @@
 import { shortDay } from '../../ui/dates.js';
 import type { CheckResult, ChecksView } from '../../checks/checks.schema.js';
 import { NetTable } from './net-table.js';
-import { ChoiceField, type Fault, faultAt, FaultNote, type Sent, TextField } from '../../ui/form.js';
+import { ChoiceField, type Fault, faultAt, FaultNote, fieldsOf, type Sent, TextField } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 
 type Check = ChecksView['checks'][number];
@@ -130,7 +130,7 @@ export function limitsText(check: Pick<Check, 'measure' | 'lowestE3' | 'highestE
 }
 
 function Answer({ check, sent, fault }: { check: Check; sent?: Sent; fault?: Fault }): JSX.Element {
-  const field = (name: string) => ({ name, form: check.code, value: sent?.[name], fault });
+  const field = fieldsOf(check.code, { sent, fault });
   if (check.measure === 'choice')
     return (
       <ChoiceField

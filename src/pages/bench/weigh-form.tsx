@@ -1,7 +1,7 @@
 import type { BatchView } from '../../bench/bench.schema.js';
 import { exactText } from '../../ui/amounts.js';
 import { WeightField } from '../../ui/amount-field.js';
-import { ChoiceField, FaultNote, type FieldProps, TextField, Tick } from '../../ui/form.js';
+import { ChoiceField, FaultNote, fieldsOf, TextField, Tick } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import { weightUnit } from '../../ui/good-range.js';
 import { leftOf } from './batch-words.js';
@@ -9,17 +9,12 @@ import type { Refused, SheetProps } from './sheet-props.js';
 import { answersTo, unitOf } from './weigh-sent.js';
 
 type Line = BatchView['inputs'][number];
-type Field = (name: string, value?: string) => Omit<FieldProps, 'label'> & { value?: string };
+type Field = ReturnType<typeof fieldsOf>;
 
 /** What is weighed of which lot into a line; where something was asked about it, the same again writes it. */
 export function WeighForm({ batch, line, refused }: SheetProps & { line: Line }): JSX.Element {
   const mine = refused?.form === 'weigh' ? refused : undefined;
-  const field: Field = (name, value) => ({
-    name,
-    form: 'weigh',
-    value: mine?.sent[name] ?? value,
-    fault: mine?.fault,
-  });
+  const field = fieldsOf('weigh', mine ?? {});
   const isWeighed = line.measure === 'weighed';
   const asked = mine === undefined ? '' : answersTo(mine);
   const isBegun = line.weighed > 0 || (mine?.asks.includes('further') ?? false);

@@ -1,5 +1,5 @@
 import { shortDay } from '../../ui/dates.js';
-import { ChoiceField, FaultNote, TextField } from '../../ui/form.js';
+import { ChoiceField, FaultNote, fieldsOf, TextField } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import { LongField } from '../../ui/long-field.js';
 import type { RecallProps } from './recall-props.js';
@@ -75,7 +75,7 @@ export function Answering({ recall, list, refused }: Pick<RecallProps, 'recall' 
     ...new Set(list.recipients.flatMap(({ order, parcels }) => parcels.map(({ lot }) => `${order} ${lot}`))),
   ];
   const of = refused?.form === 'answer' ? refused : undefined;
-  const field = (name: string) => ({ name, form: 'answer', value: of?.sent[name], fault: of?.fault });
+  const field = fieldsOf('answer', of ?? {});
   return (
     <section class="no-print">
       <h2>Write and answer</h2>

@@ -6,7 +6,7 @@ import { Coverage, OrderState } from './coverage.js';
 import { UrgentMark } from './elsewhere/urgent-mark.js';
 import { countsAsText, PrecedenceForm } from './precedence-form.js';
 import { SendsForm, sendsText } from './sends-form.js';
-import { ChoiceField, type Fault, FaultNote, type Sent as Form, TextField } from '../../ui/form.js';
+import { ChoiceField, type Fault, FaultNote, fieldsOf, type Sent as Form, TextField } from '../../ui/form.js';
 import { Page } from '../../ui/layout.js';
 import { FormKey } from '../../ui/form-key.js';
 import { orderAddress, pickAddress, whyLateAddress } from '../../ui/addresses.js';
@@ -219,7 +219,7 @@ function CameBack({
   shipments,
   refused,
 }: { order: Order } & Pick<OrderProps, 'shipments' | 'refused'>): JSX.Element {
-  const field = (name: string) => ({ name, form: 'back', value: refused?.sent[name], fault: refused?.fault });
+  const field = fieldsOf('back', refused ?? {});
   const sent = shipments.flatMap(({ lines }) => lines).filter(({ quantity }) => quantity > 0);
   const choices = sent.map(
     ({ code, occurrence, item, lot }) => [JSON.stringify([code, occurrence, lot]), `${item}, lot ${lot}`] as const,

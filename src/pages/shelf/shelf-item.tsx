@@ -1,7 +1,7 @@
 import type { Measure } from '../../kernel/measure/quantity.js';
 import { longDay } from '../../ui/dates.js';
 import type { ShelfItem, ShelfLot } from '../../planning/shelf.service.js';
-import { type Fault, FaultNote, type Sent, TextField } from '../../ui/form.js';
+import { type Fault, FaultNote, fieldsOf, type Sent, TextField } from '../../ui/form.js';
 import { Page } from '../../ui/layout.js';
 import { LotAxis } from './lot-axis.js';
 import { LotMark } from './elsewhere/lot-mark.js';
@@ -163,7 +163,7 @@ function Coming({ coming, measure }: { coming: ShelfItem['coming']; measure: Mea
 
 function ReceiveForm({ shelf, suppliers, currency, sent = {}, fault }: ItemViewProps): JSX.Element {
   const { item, today } = shelf;
-  const field = (name: string) => ({ name, form: 'receive', value: sent[name], fault });
+  const field = fieldsOf('receive', { sent, fault });
   const life =
     item.shelfLifeDays === null
       ? 'It does not expire unless you say so.'

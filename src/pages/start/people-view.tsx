@@ -1,7 +1,7 @@
 import type { AskedSkill } from '../../catalog/formula-book.service.js';
 import type { PersonView } from '../../people/people.schema.js';
 import { WEEKDAYS } from '../../ui/dates.js';
-import { FaultNote, TextField, Tick } from '../../ui/form.js';
+import { FaultNote, fieldsOf, TextField, Tick } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import { Page } from '../../ui/layout.js';
 import { count, namesText } from '../../ui/words.js';
@@ -122,7 +122,7 @@ function Asked({ people, asked }: PeopleProps): JSX.Element {
 
 function PersonForm({ chosen, tried }: PeopleProps): JSX.Element {
   const { sent, fault } = stateOf(tried, 'person');
-  const field = (name: string, now: string) => ({ name, form: 'person', value: sent?.[name] ?? now, fault });
+  const field = fieldsOf('person', { sent, fault });
   const title = chosen ? `Change ${chosen.name}` : 'Add somebody';
   const skillsAt = Object.keys(fault?.fields ?? {}).find((at) => at.startsWith('skills'));
   return (

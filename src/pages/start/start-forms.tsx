@@ -2,7 +2,7 @@ import { placeInWords } from '../../platform/plain-words.js';
 import type { ItemView } from '../../catalog/items.schema.js';
 import type { WorkshopView } from '../../catalog/workshop.schema.js';
 import { printQuantity } from '../../kernel/measure/quantity.js';
-import { ChoiceField, type Fault, FaultNote, TextField, tiesOf } from '../../ui/form.js';
+import { ChoiceField, type Fault, FaultNote, fieldsOf, TextField, tiesOf } from '../../ui/form.js';
 import type { FormState } from './tried.js';
 import { WEEKDAYS } from '../../ui/dates.js';
 import { FormKey } from '../../ui/form-key.js';
@@ -251,8 +251,8 @@ export function ItemsForm({ state }: { state: FormState }): JSX.Element {
 
 /** One lot that lies on the shelf already. */
 export function LotForm({ items, state }: { items: readonly ItemView[]; state: FormState }): JSX.Element {
-  const { sent, fault } = state;
-  const field = { form: 'lot', fault };
+  const { fault } = state;
+  const field = fieldsOf('lot', state);
   return (
     <form method="post" action="/start/lot">
       <FormKey />
@@ -262,23 +262,9 @@ export function LotForm({ items, state }: { items: readonly ItemView[]; state: F
       </p>
       <FaultNote fault={fault} />
       <div class="fields">
-        <TextField {...field} name="item" label="Of what" value={sent?.['item']} list="items-known" maxlength={40} />
-        <TextField
-          {...field}
-          name="quantity"
-          label="How much"
-          hint="Such as 2.5 kg, 16 fl oz, or 48"
-          value={sent?.['quantity']}
-          maxlength={40}
-        />
-        <TextField
-          {...field}
-          name="expiresOn"
-          label="Last day"
-          hint="Blank: from how long the item keeps"
-          type="date"
-          value={sent?.['expiresOn']}
-        />
+        <TextField {...field('item')} label="Of what" list="items-known" maxlength={40} />
+        <TextField {...field('quantity')} label="How much" hint="Such as 2.5 kg, 16 fl oz, or 48" maxlength={40} />
+        <TextField {...field('expiresOn')} label="Last day" hint="Blank: from how long the item keeps" type="date" />
       </div>
       <CodesList id="items-known" items={items} />
       <p>

@@ -1,6 +1,6 @@
 import type { VesselView } from '../../catalog/workshop.schema.js';
 import { amountText } from '../../ui/amounts.js';
-import { FaultNote, TextField } from '../../ui/form.js';
+import { FaultNote, fieldsOf, TextField } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import type { FormState } from './tried.js';
 
@@ -14,8 +14,8 @@ export function VesselForm({
   lookedFor?: string;
   state: FormState;
 }): JSX.Element {
-  const { sent, fault } = state;
-  const field = { form: 'vessel', fault };
+  const { fault } = state;
+  const field = fieldsOf('vessel', state);
   return (
     <form method="post" action="/start/vessel">
       <FormKey />
@@ -35,30 +35,14 @@ export function VesselForm({
       )}
       <FaultNote fault={fault} />
       <div class="fields">
+        <TextField {...field('code')} label="Short name" hint="Such as JUG-1" maxlength={40} />
         <TextField
-          {...field}
-          name="code"
-          label="Short name"
-          hint="Such as JUG-1"
-          value={sent?.['code']}
-          maxlength={40}
-        />
-        <TextField
-          {...field}
-          name="kind"
+          {...field('kind')}
           label="Kind"
           hint="What a formula asks for: jug, kettle, melter, mould"
-          value={sent?.['kind']}
           maxlength={40}
         />
-        <TextField
-          {...field}
-          name="capacity"
-          label="Holds by weight"
-          hint="Such as 5 kg, or 12 lb"
-          value={sent?.['capacity']}
-          maxlength={40}
-        />
+        <TextField {...field('capacity')} label="Holds by weight" hint="Such as 5 kg, or 12 lb" maxlength={40} />
       </div>
       <p>
         <button type="submit" class="main">

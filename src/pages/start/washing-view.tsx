@@ -3,7 +3,7 @@ import type { ItemView } from '../../catalog/items.schema.js';
 import type { WashingView as WashingRow } from '../../catalog/washing.schema.js';
 import type { VesselView } from '../../catalog/workshop.schema.js';
 import { CodesList } from '../../ui/codes-list.js';
-import { ChoiceField, FaultNote, TextField } from '../../ui/form.js';
+import { ChoiceField, FaultNote, fieldsOf, TextField } from '../../ui/form.js';
 import { FormKey } from '../../ui/form-key.js';
 import { Page } from '../../ui/layout.js';
 import { count } from '../../ui/words.js';
@@ -128,7 +128,7 @@ function RowForm(props: WashingProps): JSX.Element {
     ...kinds.map((kind): Choice => [`kind:${kind}`, `any ${kind}`]),
     ...vessels.map(({ code }): Choice => [`vessel:${code}`, code]),
   ];
-  const field = (name: string) => ({ name, form: 'row', value: sent?.[name], fault });
+  const field = fieldsOf('row', { sent, fault });
   return (
     <form method="post" action="/start/washing">
       <h2>Say how long</h2>
@@ -168,7 +168,7 @@ function Scents({ items, tried }: WashingProps): JSX.Element {
       .filter((item) => item.scent === scent)
       .map(({ name }) => name)
       .join(', ');
-  const field = (name: string) => ({ name, form: 'scent', value: sent?.[name], fault });
+  const field = fieldsOf('scent', { sent, fault });
   return (
     <form method="post" action="/start/washing/scent">
       <h2>What smells of what</h2>

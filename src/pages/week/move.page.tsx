@@ -12,7 +12,7 @@ import { FormKey } from '../../ui/form-key.js';
 import { Page } from '../../ui/layout.js';
 import { PageController } from '../../ui/page-controller.js';
 import { fewText, washText } from '../../ui/words.js';
-import { isMovable } from './pour.js';
+import { isMovable, moveAddress } from './pour.js';
 
 const batchPath = z.strictObject({ start: isoDay, run: idParam, code: readableCode });
 const moveForm = z.strictObject({ day: isoDay });
@@ -80,11 +80,7 @@ function MoveView({ week, pour }: { week: Week; pour: WeekPour }): JSX.Element {
 
 function MoveForm({ week, pour }: { week: Week; pour: WeekPour }): JSX.Element {
   return (
-    <form
-      class="row"
-      method="post"
-      action={`/week/${week.start}/runs/${pour.runId}/batches/${encodeURIComponent(pour.code)}/move-preview`}
-    >
+    <form class="row" method="post" action={`${moveAddress(week.start, pour)}-preview`}>
       <label>
         Move to
         <select name="day">
@@ -131,7 +127,7 @@ function MovePreview({ start, run, change }: { start: string; run: number; chang
         ))}
         {change.late.length === 0 && <li>No order becomes late.</li>}
       </ul>
-      <form class="row" method="post" action={`/week/${start}/runs/${run}/batches/${change.code}/move`}>
+      <form class="row" method="post" action={moveAddress(start, { runId: run, code: change.code })}>
         <FormKey />
         <input type="hidden" name="day" value={change.day} />
         <button type="submit" class="main">

@@ -7,7 +7,7 @@ export const whyAddress = ({ runId, code }: WeekPour): string =>
   runId === null ? `/batches/${encodeURIComponent(code)}` : `/why/batch/${runId}/${encodeURIComponent(code)}`;
 
 /** Where it is asked to which day. */
-export const moveAddress = (start: string, { runId, code }: WeekPour): string =>
+export const moveAddress = (start: string, { runId, code }: Pick<WeekPour, 'runId' | 'code'>): string =>
   `/week/${start}/runs/${runId}/batches/${encodeURIComponent(code)}/move`;
 
 /** Until it is weighed, a batch can go to another day. */

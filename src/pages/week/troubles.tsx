@@ -68,14 +68,29 @@ function Short({ week }: { week: Week }): JSX.Element {
   return (
     <section>
       <h2>Short</h2>
-      <ShortCards week={week} rows={week.shortfalls.slice(0, SEEN_FIRST)} />
-      {week.shortfalls.length > SEEN_FIRST && (
+      <FirstSeen rows={week.shortfalls} what="short" draw={(rows) => <ShortCards week={week} rows={rows} />} />
+    </section>
+  );
+}
+
+/** The first of a kind of trouble; the rest, up to `most`, stands in a fold that says how many more there are. */
+function FirstSeen<Row>(props: {
+  rows: readonly Row[];
+  most?: number;
+  what: string;
+  draw: (rows: Row[]) => JSX.Element;
+}): JSX.Element {
+  const { rows, most, what, draw } = props;
+  return (
+    <>
+      {draw(rows.slice(0, SEEN_FIRST))}
+      {rows.length > SEEN_FIRST && (
         <details>
-          <summary>{week.shortfalls.length - SEEN_FIRST} more short</summary>
-          <ShortCards week={week} rows={week.shortfalls.slice(SEEN_FIRST)} />
+          <summary safe>{`${rows.length - SEEN_FIRST} more ${what}`}</summary>
+          {draw(rows.slice(SEEN_FIRST, most))}
         </details>
       )}
-    </section>
+    </>
   );
 }
 
@@ -126,13 +141,12 @@ function Late({ week }: { week: Week }): JSX.Element {
   return (
     <section>
       <h2>Late or not covered</h2>
-      <LateLines lines={week.late.slice(0, SEEN_FIRST)} />
-      {week.late.length > SEEN_FIRST && (
-        <details>
-          <summary>{week.late.length - SEEN_FIRST} more late or not covered</summary>
-          <LateLines lines={week.late.slice(SEEN_FIRST, LATE_MAX)} />
-        </details>
-      )}
+      <FirstSeen
+        rows={week.late}
+        most={LATE_MAX}
+        what="late or not covered"
+        draw={(lines) => <LateLines lines={lines} />}
+      />
       {week.late.length > LATE_MAX && (
         <p>
           <a href="/orders?only=late">and {week.late.length - LATE_MAX} more</a>

@@ -85,8 +85,7 @@ function WeekView({ week, said }: { week: Week; said: string | undefined }): JSX
         )}
         <WeekSteps week={week} />
         <Troubles week={week} />
-        {week.pours.length === 0 && <NothingToPour week={week} />}
-        {week.pours.length > 0 && <Days week={week} />}
+        {week.pours.length === 0 ? <NothingToPour week={week} /> : <Days week={week} />}
         <details>
           <summary>Picture of the week</summary>
           <Ribbon week={week} />

@@ -1,4 +1,4 @@
-import { type Fault, FaultNote, type Sent, TextField } from '../../../ui/form.js';
+import { type Fault, FaultNote, fieldsOf, type Sent, TextField } from '../../../ui/form.js';
 import { FormKey } from '../../../ui/form-key.js';
 import { WEIGHT_MAX } from '../../../orders/precedence.js';
 import { SendsField } from '../sends-form.js';
@@ -9,7 +9,7 @@ export type ChannelAsker = (typeof CHANNEL_ASKERS)[number];
 
 /** Says where orders come from. */
 export function ChannelForm({ then, sent, fault }: { then: ChannelAsker; sent?: Sent; fault?: Fault }): JSX.Element {
-  const field = { form: 'channel', fault };
+  const field = fieldsOf('channel', { sent, fault });
   return (
     <form method="post" action="/orders/channels" class="card">
       <FormKey />
@@ -17,43 +17,35 @@ export function ChannelForm({ then, sent, fault }: { then: ChannelAsker; sent?: 
       <input type="hidden" name="then" value={then} />
       <div class="fields">
         <TextField
-          {...field}
-          name="name"
+          {...field('name')}
           label="What it is called"
           hint="Such as Own web shop, or Market stall"
-          value={sent?.['name']}
           maxlength={200}
           required
         />
         <TextField
-          {...field}
-          name="code"
+          {...field('code')}
           label="Short name"
           hint="Small letters, digits and dashes, such as webshop"
-          value={sent?.['code']}
           maxlength={40}
           required
         />
         <TextField
-          {...field}
-          name="promiseDays"
+          {...field('promiseDays', '5')}
           label="Days you promise"
           hint="An order that names no ship-by must go out so many days after it was placed"
-          value={sent?.['promiseDays'] ?? '5'}
           inputmode="numeric"
           maxlength={3}
           required
         />
         <TextField
-          {...field}
-          name="weight"
+          {...field('weight', '1')}
           label="Its orders count as"
           hint={`1 to ${WEIGHT_MAX}: where not all can be made in time, what counts for more goes first`}
-          value={sent?.['weight'] ?? '1'}
           inputmode="numeric"
           maxlength={9}
         />
-        <SendsField {...field} sent={sent ?? {}} />
+        <SendsField form="channel" fault={fault} sent={sent ?? {}} />
       </div>
       <p>
         <button type="submit" class="main">
